@@ -1,0 +1,88 @@
+package capture
+
+import (
+	"strings"
+	"time"
+)
+
+// Identity is what an instrument says of itself (*IDN? after IEEE 488.2), or
+// what its adapter says for it.
+type Identity struct {
+	Maker    string `json:"maker,omitempty"`
+	Model    string `json:"model,omitempty"`
+	Serial   string `json:"serial_number,omitempty"` // text: leading zeros count
+	Firmware string `json:"firmware,omitempty"`
+	Source   string `json:"source,omitempty"` // "idn", "adapter", "path"
+}
+
+// String prints maker, model and serial number, without what is empty.
+func (id Identity) String() string {
+	var parts []string
+	for _, s := range []string{id.Maker, id.Model} {
+		if s != "" {
+			parts = append(parts, s)
+		}
+	}
+	out := strings.Join(parts, " ")
+	if id.Serial != "" {
+		if out != "" {
+			out += ", "
+		}
+		out += "serial number " + id.Serial
+	}
+	if out == "" {
+		return "unknown"
+	}
+	return out
+}
+
+// Same reports whether two identities are the same instrument: maker, model
+// and serial number. Firmware may change.
+func (id Identity) Same(other Identity) bool {
+	return id.Maker == other.Maker && id.Model == other.Model && id.Serial == other.Serial
+}
+
+// Accuracy is a maker's statement for one range: limits of error, taken as
+// rectangular unless the maker says otherwise (GUM 4.3.7).
+type Accuracy struct {
+	Range       float64 `json:"range" yaml:"range"`                     // base unit, full scale
+	OfReading   float64 `json:"of_reading" yaml:"of_reading"`           // part of the reading, 0.00015 is 0.015 %
+	OfRange     float64 `json:"of_range" yaml:"of_range"`               // part of the range
+	Digits      float64 `json:"digits" yaml:"digits"`                   // counts of the last digit
+	Resolution  float64 `json:"resolution" yaml:"resolution"`           // base unit, one count
+	PerKelvin   float64 `json:"per_kelvin,omitempty" yaml:"per_kelvin"` // part of the reading per kelvin outside 23 ± 5 °C
+	Uncertainty string  `json:"source,omitempty" yaml:"source"`         // document and page
+}
+
+// ChannelInfo describes a channel of an instrument.
+type ChannelInfo struct {
+	ID       ChannelID     `json:"id"`
+	Quantity Quantity      `json:"quantity"`
+	Every    time.Duration `json:"every"`               // poll interval, nanoseconds
+	Aperture time.Duration `json:"aperture"`            // integration time, nanoseconds; 0 unknown
+	Lag      time.Duration `json:"lag"`                 // end of aperture to first character of the answer
+	Accuracy []Accuracy    `json:"accuracy,omitempty"`  // one for each range; none: indicated only
+	Setpoint bool          `json:"read_back,omitempty"` // a supply's own read-back, never evidence for a rail's band
+	Group    string        `json:"group,omitempty"`     // channels of one group share the input: one at a time
+}
+
+// Isolation tells what an instrument may be clipped to.
+type Isolation struct {
+	Category string `json:"category,omitempty" yaml:"category"` // "CAT II 300 V" (IEC 61010-2-030)
+	Port     string `json:"port,omitempty" yaml:"port"`         // "isolated" or "earthed"; empty: unknown
+}
+
+// InstrumentInfo is what the record must know of an instrument to judge and to
+// report.
+type InstrumentInfo struct {
+	Name           string        `json:"name"`
+	Model          string        `json:"model"` // model file
+	Title          string        `json:"title"` // for people: "bench multimeter, 6½ digits"
+	Link           string        `json:"link"`
+	Identity       Identity      `json:"identity"`
+	Isolation      Isolation     `json:"isolation"`
+	CalibrationDue string        `json:"calibration_due,omitempty"` // 2027-03-01; empty: not stated
+	Simulated      bool          `json:"simulated,omitempty"`
+	Acts           []string      `json:"acts,omitempty"` // what may be done to it: output, limits
+	Channels       []ChannelInfo `json:"channels"`
+}
