@@ -1,0 +1,4 @@
+package bus
+
+// TickBatch does once what Run does over and over.
+func TickBatch(b *Bus) { b.tickBatch() }
