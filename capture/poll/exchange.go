@@ -1,0 +1,96 @@
+package poll
+
+import (
+	"context"
+	"fmt"
+	"time"
+
+	"steadyrail/capture"
+)
+
+// poll uses the pending slot of a channel for one exchange.
+func (l *Loop) poll(ctx context.Context, c *channel) {
+	begun := time.Now()
+	r, start, err := l.measure(ctx, c)
+	end := l.clock.Now()
+	took := time.Since(begun)
+	if err != nil && ctx.Err() != nil {
+		return // stopped in the middle: not the instrument's failure
+	}
+	flag := capture.Flags(0)
+	if err != nil {
+		flag = l.opts.flag(err)
+		r = capture.Reading{Flags: flag}
+	}
+	r.Channel, r.Quantity = c.info.ID, c.info.Quantity
+	var from capture.Instant
+	r.Measured, r.HalfWidth, from = stamp(start, end, c.info.Aperture, c.info.Lag, l.transfer(c, r))
+	l.file(c, r, from)
+	missed := c.schedule.Next(l.clock.Now())
+	l.count(c, took, missed)
+	l.judge(c, flag, err)
+}
+
+// measure selects the channel where its input is shared and not certain to be
+// set, and asks. The start is that of the asking.
+func (l *Loop) measure(ctx context.Context, c *channel) (capture.Reading, capture.Instant, error) {
+	if g := c.group; g != nil && g.configured != c.info.ID {
+		start := l.clock.Now()
+		if err := l.configure(ctx, c); err != nil {
+			return capture.Reading{}, start, err
+		}
+	}
+	ctx, cancel := context.WithTimeout(ctx, l.opts.Deadline)
+	defer cancel()
+	start := l.clock.Now()
+	r, err := c.unit.in.Measure(ctx, c.info.ID)
+	return r, start, err
+}
+
+// configure switches a shared input. Until it has succeeded nobody knows what
+// the instrument measures, and nothing of the group is polled without trying
+// again.
+func (l *Loop) configure(ctx context.Context, c *channel) error {
+	ctx, cancel := context.WithTimeout(ctx, l.opts.selectDeadline)
+	defer cancel()
+	c.group.configured = ""
+	if err := c.unit.in.Select(ctx, c.info.ID); err != nil {
+		return fmt.Errorf("select %s: %w", c.info.ID, err)
+	}
+	c.group.configured = c.info.ID
+	return nil
+}
+
+func (l *Loop) transfer(c *channel, r capture.Reading) time.Duration {
+	if l.opts.Transfer == nil || r.Text == "" {
+		return 0
+	}
+	return l.opts.Transfer(c.unit.name, len(r.Text)+1)
+}
+
+// file counts a reading's outcome and hands it to the bus.
+func (l *Loop) file(c *channel, r capture.Reading, begun capture.Instant) {
+	l.mu.Lock()
+	c.stat.outcomes[r.Flags.Outcome()]++
+	l.mu.Unlock()
+	l.sink.ReadBegun(r, begun)
+}
+
+// judge decides from how an exchange ended whether the instrument is still
+// there.
+func (l *Loop) judge(c *channel, flag capture.Flags, err error) {
+	u := c.unit
+	switch {
+	case err == nil || flag.Has(capture.Refused):
+		u.failures = 0
+		return
+	case flag.Has(capture.Disconnected | capture.Mismatch):
+	default:
+		u.failures++
+		if u.failures < l.opts.SilentAfter {
+			return
+		}
+		err = fmt.Errorf("no readable answer %d times running: %w", u.failures, err)
+	}
+	l.lose(u, c, flag, err)
+}

@@ -1,0 +1,4 @@
+package poll
+
+// Stamp is stamp.
+var Stamp = stamp

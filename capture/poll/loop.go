@@ -1,0 +1,207 @@
+package poll
+
+import (
+	"context"
+	"fmt"
+	"hash/fnv"
+	"math/rand/v2"
+	"sync"
+	"time"
+
+	"steadyrail/capture"
+)
+
+// Loop polls the instruments of one link. Use [New].
+type Loop struct {
+	link  string
+	clock capture.Clock
+	sink  Sink
+	opts  Options
+
+	// Touched by the loop's goroutine alone.
+	units    []*unit
+	channels []*channel
+	rand     *rand.Rand
+
+	lane    chan *request
+	stopped chan struct{}
+
+	mu         sync.Mutex // guards what follows, and every stat and state
+	waiting    map[string]int
+	connecting string
+	interrupt  context.CancelFunc
+}
+
+// unit is an instrument with the state of its connection.
+type unit struct {
+	in       Instrument
+	name     string
+	up       bool
+	failures int // exchanges in a row without a readable answer
+	backOff  time.Duration
+	retryAt  time.Time        // wall time of the next attempt
+	lostAt   capture.Instant  // 0: no loss has been announced
+	why      capture.Flags    // what was announced
+	known    capture.Identity // of the first connection
+	met      bool             // known is filled
+	resyncs  uint64           // as last read from in
+	channels []*channel
+	state    State // guarded by Loop.mu
+}
+
+// group is an input that several channels share.
+type group struct {
+	wanted     capture.ChannelID
+	configured capture.ChannelID // "" when the instrument's function is not certain
+}
+
+type channel struct {
+	unit     *unit
+	info     capture.ChannelInfo
+	group    *group // nil: an input of its own
+	paused   bool
+	schedule *Schedule
+	stat     stat // guarded by Loop.mu
+}
+
+// New makes the loop of a link; nothing is sent before Run. Of every group of
+// channels that share an input the first one listed is selected.
+func New(link string, instruments []Instrument, clock capture.Clock, sink Sink, opts Options) *Loop {
+	l := &Loop{
+		link: link, clock: clock, sink: sink,
+		rand: rand.New(rand.NewPCG(opts.Seed, seedOf(link))),
+		lane: make(chan *request), stopped: make(chan struct{}), waiting: map[string]int{},
+	}
+	takesActs := false
+	for _, in := range instruments {
+		takesActs = takesActs || len(in.Info().Acts) > 0
+		l.add(in)
+	}
+	l.opts = opts.filled(takesActs)
+	return l
+}
+
+func (l *Loop) add(in Instrument) {
+	info := in.Info()
+	u := &unit{in: in, name: info.Name}
+	u.state = State{Name: info.Name, Identity: info.Identity, Problem: "not connected yet"}
+	groups := map[string]*group{}
+	for _, ci := range info.Channels {
+		if ci.Every <= 0 {
+			ci.Every = defaultEvery
+		}
+		c := &channel{unit: u, info: ci, stat: stat{outcomes: map[string]uint64{}}}
+		if ci.Group != "" {
+			if groups[ci.Group] == nil {
+				groups[ci.Group] = &group{wanted: ci.ID}
+			}
+			c.group = groups[ci.Group]
+		}
+		u.channels = append(u.channels, c)
+		l.channels = append(l.channels, c)
+	}
+	l.units = append(l.units, u)
+}
+
+func seedOf(s string) uint64 {
+	h := fnv.New64a()
+	_, _ = h.Write([]byte(s)) // a hash never fails to write
+	return h.Sum64()
+}
+
+// Run polls until ctx is done, then closes the instruments and returns nil. It
+// is called once.
+func (l *Loop) Run(ctx context.Context) error {
+	defer close(l.stopped)
+	defer l.closeAll()
+	l.startSchedules()
+	for ctx.Err() == nil {
+		l.serveLane(ctx)
+		next, retry := l.nextDue(), l.nextRetry()
+		switch {
+		case retry != nil && !retry.retryAt.After(time.Now()):
+			l.connect(ctx, retry)
+		case next != nil && next.schedule.Due() <= l.clock.Now():
+			l.poll(ctx, next)
+		default:
+			l.wait(ctx, next, retry)
+		}
+	}
+	return nil
+}
+
+func (l *Loop) closeAll() {
+	for _, u := range l.units {
+		if err := u.in.Close(); err != nil && u.up {
+			l.setState(u, func(s *State) { s.Problem = fmt.Sprintf("close %s: %v", u.name, err) })
+		}
+		u.up = false
+		l.setState(u, func(s *State) { s.Up = false })
+	}
+}
+
+// startSchedules spreads the channels' grids over their intervals, so that
+// channels of the same interval do not ask for the link at the same time.
+func (l *Loop) startSchedules() {
+	now := l.clock.Now()
+	dither := 1.0
+	if l.opts.Steady {
+		dither = 0
+	}
+	for i, c := range l.channels {
+		offset := c.info.Every * time.Duration(i) / time.Duration(len(l.channels))
+		c.schedule = NewSchedule(now.Add(offset), c.info.Every, dither, l.opts.Seed^seedOf(string(c.info.ID)))
+		c.schedule.Restart(now)
+	}
+}
+
+// active reports whether a channel is to be polled when its instrument is up.
+func (c *channel) active() bool {
+	return !c.paused && (c.group == nil || c.group.wanted == c.info.ID)
+}
+
+// nextDue returns the channel whose slot is the earliest: nil when there is
+// nothing to poll.
+func (l *Loop) nextDue() *channel {
+	var first *channel
+	for _, c := range l.channels {
+		if c.unit.up && c.active() && (first == nil || c.schedule.Due() < first.schedule.Due()) {
+			first = c
+		}
+	}
+	return first
+}
+
+// nextRetry returns the instrument that is to be tried next.
+func (l *Loop) nextRetry() *unit {
+	var first *unit
+	for _, u := range l.units {
+		if !u.up && (first == nil || u.retryAt.Before(first.retryAt)) {
+			first = u
+		}
+	}
+	return first
+}
+
+// wait sleeps until something is due, somebody asks, or ctx is done. Slots are
+// in bench time, attempts to connect in wall time.
+func (l *Loop) wait(ctx context.Context, next *channel, retry *unit) {
+	var due, again <-chan time.Time
+	if next != nil {
+		c, stop := l.clock.After(next.schedule.Due().Sub(l.clock.Now()))
+		defer stop()
+		due = c
+	}
+	if retry != nil {
+		t := time.NewTimer(time.Until(retry.retryAt))
+		defer t.Stop()
+		again = t.C
+	}
+	select {
+	case <-ctx.Done():
+	case <-due:
+	case <-again:
+	case r := <-l.lane:
+		l.serve(ctx, r)
+	}
+}
