@@ -1,0 +1,167 @@
+package live
+
+import (
+	"slices"
+
+	"steadyrail/capture"
+)
+
+const (
+	mostPast    = 50
+	mostEntries = 200
+)
+
+// job is what the table knows of an open job.
+type job struct {
+	sheet      capture.Sheet
+	placements capture.Placements
+	rails      map[string]*newest
+	filed      map[spot]*Last // newest reading by placement, to refile after a correction
+	stages     []capture.StageSpan
+	soak       *SoakView
+	entries    []capture.Entry
+	alarms     []capture.Transition // not normal, in order of raising
+	past       []capture.Transition // newest first
+	verdicts   []capture.Verdict    // in order of first appearance
+}
+
+// newest is the newest of a rail.
+type newest struct{ volts, ohms *Last }
+
+// spot is one stand of one channel.
+type spot struct {
+	ch     capture.ChannelID
+	placed capture.Instant
+}
+
+func newJob(at capture.Instant, sheet capture.Sheet) *job {
+	return &job{
+		sheet: sheet, rails: map[string]*newest{}, filed: map[spot]*Last{},
+		stages: []capture.StageSpan{{Stage: capture.TakeIn, From: at}},
+	}
+}
+
+func (j *job) stage() capture.StageSpan { return j.stages[len(j.stages)-1] }
+
+// file puts a reading under the rail its channel stands on.
+func (j *job) file(c *channel, placed capture.Instant, rail string, last *Last) {
+	if !c.measuresVolts() && !c.measuresOhms() {
+		return
+	}
+	j.filed[spot{c.info.ID, placed}] = last
+	j.show(c, rail, last)
+}
+
+func (j *job) show(c *channel, rail string, last *Last) {
+	if rail == "" {
+		return
+	}
+	n := j.rails[rail]
+	if n == nil {
+		n = &newest{}
+		j.rails[rail] = n
+	}
+	if c.measuresVolts() && (n.volts == nil || n.volts.At < last.At) {
+		n.volts = last
+	}
+	if c.measuresOhms() && (n.ohms == nil || n.ohms.At < last.At) {
+		n.ohms = last
+	}
+}
+
+func (t *Table) placement(at capture.Instant, j *job, p capture.Placement) {
+	c := t.channel(p.Channel, capture.NoQuantity)
+	if j.placements.Apply(at, p) != nil {
+		return // the bus lets no such correction pass
+	}
+	if p.Corrects != 0 {
+		t.refile(j)
+		return
+	}
+	c.job = j
+}
+
+// refile files everything of a job again: rare, and only a person does it.
+func (t *Table) refile(j *job) {
+	j.rails = map[string]*newest{}
+	for s, last := range j.filed {
+		if p, ok := j.placements.At(s.ch, s.placed); ok {
+			j.show(t.channel(s.ch, last.Reading.Quantity), p.Rail, last)
+		}
+	}
+	for _, c := range t.order {
+		c.refile(j)
+	}
+}
+
+func (j *job) act(at capture.Instant, a capture.Act) {
+	switch a.Verb {
+	case capture.ActStage:
+		j.stages[len(j.stages)-1].To = at
+		j.stages = append(j.stages, capture.StageSpan{Stage: a.Stage, From: at, Reason: a.Text})
+	case capture.ActSoak:
+		j.soakAct(at, a)
+	}
+	j.enter(at, a, sayAct(a))
+}
+
+func (j *job) soakAct(at capture.Instant, a capture.Act) {
+	switch {
+	case a.Text == "start":
+		j.soak = &SoakView{From: at, Planned: a.Value}
+	case a.Text == "stop" && j.soak != nil && j.soak.To == 0:
+		done := *j.soak // the old one may be in a snapshot that is being copied
+		done.To = at
+		j.soak = &done
+	}
+}
+
+func (j *job) enter(at capture.Instant, a capture.Act, text string) {
+	j.entries = append(j.entries, capture.Entry{At: at, Stage: j.stage().Stage, Act: a, Text: text})
+	if len(j.entries) > 2*mostEntries {
+		j.entries = append([]capture.Entry(nil), j.entries[len(j.entries)-mostEntries:]...)
+	}
+}
+
+// rules drops the verdicts of rules that are no more.
+func (j *job) rules(set capture.RuleSet) {
+	keep := map[string]bool{}
+	for _, r := range set.Rules {
+		keep[r.Name] = true
+	}
+	var left []capture.Verdict
+	for _, v := range j.verdicts {
+		if keep[v.Rule] {
+			left = append(left, v)
+		}
+	}
+	j.verdicts = left
+}
+
+// transition notes the latest step of an alarm.
+func (j *job) transition(t capture.Transition) {
+	i := slices.IndexFunc(j.alarms, func(a capture.Transition) bool { return a.Alarm == t.Alarm })
+	switch {
+	case t.To == capture.Normal:
+		if i >= 0 {
+			j.alarms = slices.Delete(slices.Clone(j.alarms), i, i+1)
+		}
+		j.past = append([]capture.Transition{t}, j.past[:min(len(j.past), mostPast-1)]...)
+	case i >= 0:
+		j.alarms = slices.Clone(j.alarms)
+		j.alarms[i] = t
+	default:
+		j.alarms = append(slices.Clip(j.alarms), t)
+	}
+}
+
+func (j *job) verdict(v capture.Verdict) {
+	j.verdicts = slices.Clone(j.verdicts)
+	for i := range j.verdicts {
+		if j.verdicts[i].Rule == v.Rule {
+			j.verdicts[i] = v
+			return
+		}
+	}
+	j.verdicts = append(j.verdicts, v)
+}

@@ -1,0 +1,99 @@
+package live
+
+import "steadyrail/capture"
+
+// Snapshot is the bench as it is now: a deep copy that its taker owns.
+type Snapshot struct {
+	Now         capture.Instant
+	Bench       string
+	Simulated   bool    // instruments and clock are simulated
+	Speed       float64 // bench seconds per second; 1 on a real bench
+	Jobs        []JobView
+	Channels    []ChannelView
+	Instruments []InstrumentView
+	Notifiers   []NotifierView
+	Version     uint64 // grows with every change
+}
+
+// Job returns the view of a job, or of the one opened last when id is empty.
+func (s Snapshot) Job(id string) (JobView, bool) {
+	for i := len(s.Jobs) - 1; i >= 0; i-- {
+		if id == "" || s.Jobs[i].Sheet.Job == id {
+			return s.Jobs[i], true
+		}
+	}
+	return JobView{}, false
+}
+
+// JobView is one open job.
+type JobView struct {
+	Sheet      capture.Sheet
+	Stage      capture.Stage
+	StageSince capture.Instant
+	Stages     []capture.StageSpan
+	Soak       *SoakView // nil when none was started
+	Rails      []RailView
+	Points     []PointView          // what is measured besides rails: case temperature, the supply's read-back
+	Alarms     []capture.Transition // the latest transition of every alarm that is not normal, worst first
+	Past       []capture.Transition // the latest transition of alarms that ended, newest first, at most 50
+	Entries    []capture.Entry      // newest last, at most 200
+}
+
+// SoakView is the soak under way or the last one.
+type SoakView struct {
+	From, To capture.Instant // To is 0 while it lasts
+	Planned  float64         // seconds; 0: open end
+}
+
+// RailView is a rail with the newest of what is known about it.
+type RailView struct {
+	Rail      capture.Rail
+	Volts     *Last // newest reading in volt filed under the rail
+	Ohms      *Last // newest reading in ohm filed under the rail
+	Live      bool  // a channel stands on the rail now
+	Placement capture.Placement
+	Verdicts  []capture.Verdict // one for each rule of the rail
+	Trace     []capture.Bucket  // the last 10 minutes, at most 120 buckets, of the volts
+}
+
+// PointView is something measured that is no rail.
+type PointView struct {
+	Channel   capture.ChannelID
+	Placement capture.Placement
+	Last      *Last
+	Trace     []capture.Bucket
+}
+
+// Last is the newest reading of something and when it was answered.
+type Last struct {
+	At      capture.Instant
+	Reading capture.Reading
+}
+
+// ChannelView is a channel, whether it serves a job or not.
+type ChannelView struct {
+	Info     capture.ChannelInfo
+	Job      string // "" when it serves none
+	Last     *Last
+	LastGood capture.Instant
+	Outcomes map[string]uint64 // by capture.Outcomes
+	Selected bool              // polled now
+	Exchange float64           // seconds the last exchange took
+}
+
+// InstrumentView is an instrument and its link.
+type InstrumentView struct {
+	Info    capture.InstrumentInfo
+	Up      bool
+	Problem string // why it is not up, and what to do
+	Resyncs uint64
+}
+
+// NotifierView is how a notifier fares.
+type NotifierView struct {
+	Name    string
+	Queued  int
+	Sent    uint64
+	Failed  uint64
+	Problem string
+}
