@@ -1,0 +1,124 @@
+// Package isolate judges a lift: a resistance to the return read before and
+// after one part or connector was taken off a rail. What left with it is a
+// conductance, and a conductance has an uncertainty; beside a dead short that
+// uncertainty hides nearly everything, and the package says so beforehand.
+//
+// The reading is R' = (1+γ)R + δ + ε with gain error γ and lead error δ common
+// to both readings on one range, and contact scatter ε of each touch. To first
+// order, with G = 1/R',
+//
+//	u²(ΔG) = (ΔG u_γ)² + ((G1²−G2²) u_δ)² + (G1² u_ε1)² + (G2² u_ε2)²
+//
+// Decision and detection limits are 1.645 u and 3.29 u (Currie 1968; ISO 11929;
+// the factors are from memory and equal the one-sided 95 % points of the normal
+// distribution).
+//
+// The package computes; it keeps nothing and is safe for concurrent use.
+package isolate
+
+import (
+	"errors"
+	"fmt"
+	"math"
+
+	"steadyrail/capture"
+)
+
+const (
+	decide = 1.645 // one-sided 95 % point of the normal distribution
+	detect = 3.29  // decision and detection at 95 % each
+)
+
+// Shares of the conductance that convict and acquit (the project's choice).
+const (
+	ConvictAbove = 0.5  // lower bound of the share that left
+	AcquitBelow  = 0.05 // upper bound of the share that left
+)
+
+// ErrReading is wrapped when a resistance cannot be used.
+var ErrReading = errors.New("not a resistance that can be compared")
+
+// Doubt is what is not known about the two readings.
+type Doubt struct {
+	Gain    float64 // standard uncertainty of the meter's gain, part of the reading
+	Leads   float64 // ohm, standard uncertainty of the nulled lead resistance
+	Contact float64 // ohm, standard deviation of one touch
+}
+
+// Word is what follows from a lift.
+type Word string
+
+// The words.
+const (
+	Acquitted  Word = "acquitted"
+	Convicted  Word = "convicted"
+	CannotTell Word = "cannot tell"
+)
+
+// Lift is the comparison of two readings.
+type Lift struct {
+	Before, After float64 // ohm
+	Left          float64 // siemens, the conductance that left
+	U             float64 // siemens, its standard uncertainty
+	Share         float64 // Left over the conductance before
+	ShareLow      float64 // bounds of the share, 95 % one-sided each
+	ShareHigh     float64
+}
+
+// Compare works out what left. An infinite After is an open circuit. The error
+// wraps ErrReading when a resistance is not positive.
+func Compare(before, after float64, d Doubt) (Lift, error) {
+	if !(before > 0) || math.IsInf(before, 0) || !(after > 0) {
+		return Lift{}, fmt.Errorf("%w: %g ohm before and %g ohm after; both must be above zero", ErrReading, before, after)
+	}
+	g1, g2 := 1/before, 1/after
+	l := Lift{Before: before, After: after, Left: g1 - g2}
+	l.U = norm(l.Left*d.Gain, (g1*g1-g2*g2)*d.Leads, g1*g1*d.Contact, g2*g2*d.Contact)
+	l.Share = l.Left / g1
+	l.ShareLow = (l.Left - decide*l.U) / g1
+	l.ShareHigh = (l.Left + decide*l.U) / g1
+	return l, nil
+}
+
+func norm(parts ...float64) float64 {
+	var sum float64
+	for _, p := range parts {
+		sum += float64(p * p)
+	}
+	return math.Sqrt(sum)
+}
+
+// Highest returns the highest resistance, in ohm, of a branch whose lifting
+// could be told at all while standing ohm remain to the return: the detection
+// limit for a small change, 1/(3.29·√2·G²·u_ε).
+func Highest(standing float64, d Doubt) float64 {
+	g := 1 / standing
+	return 1 / (detect * math.Sqrt2 * g * g * d.Contact)
+}
+
+// Branch returns the resistance of what left, in ohm. Below the detection
+// limit only a lower bound can be given, and exact is false.
+func (l Lift) Branch() (ohm float64, exact bool) {
+	if l.Left > detect*l.U {
+		return 1 / l.Left, true
+	}
+	return 1 / math.Max(l.Left+decide*l.U, math.SmallestNonzeroFloat64), false
+}
+
+// Judge says what follows. Conviction needs the lifted part's own reading off
+// the board: lifting may have opened a branch, not found a part. Off is that
+// reading in ohm, 0 when it was not taken; short is what counts as one.
+func (l Lift) Judge(off, short float64) (Word, string) {
+	share := fmt.Sprintf("%.3g %% of the conductance left (%.3g to %.3g %%)", 100*l.Share, 100*math.Max(l.ShareLow, 0), 100*math.Min(l.ShareHigh, 1))
+	switch {
+	case l.ShareHigh < AcquitBelow:
+		return Acquitted, share + ": what was lifted does not carry the short"
+	case l.ShareLow > ConvictAbove && off > 0 && off < short:
+		return Convicted, share + ", and by itself it reads " + capture.Ohm.Text(off, 0.01)
+	case l.ShareLow > ConvictAbove && off > 0:
+		return CannotTell, share + ", but by itself it reads " + capture.Ohm.Text(off, 0.01) + ": the short sits behind what was opened"
+	case l.ShareLow > ConvictAbove:
+		return CannotTell, share + ": read the lifted part by itself before it is convicted"
+	}
+	return CannotTell, share + ": the contact scatter hides it; clip the leads, or use four wires"
+}

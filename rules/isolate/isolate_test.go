@@ -1,0 +1,112 @@
+package isolate
+
+import (
+	"errors"
+	"math"
+	"math/rand/v2"
+	"testing"
+
+	"pgregory.net/rapid"
+)
+
+// The limits of judgement of the project's study of the ledger, each computed
+// there from the same propagation (3.29·√2·G²·u) and rounded as printed.
+func TestHighestBranch(t *testing.T) {
+	for _, c := range []struct{ standing, contact, want float64 }{
+		{0.30, 0.020, 0.97},
+		{0.468, 0.020, 2.35},
+		{0.30, 0.0005, 39},
+		{100, 0.020, 107e3},
+	} {
+		got := Highest(c.standing, Doubt{Contact: c.contact})
+		if math.Abs(got/c.want-1) > 0.01 {
+			t.Errorf("standing %g ohm, contact %g ohm: a branch up to %.4g ohm, want %g", c.standing, c.contact, got, c.want)
+		}
+	}
+}
+
+// TestPropagationAgainstMonteCarlo draws the measurement model itself (the
+// method of JCGM 101) and compares the spread of ΔG with the formula.
+func TestPropagationAgainstMonteCarlo(t *testing.T) {
+	r := rand.New(rand.NewPCG(1, 2))
+	for _, c := range []struct {
+		before, after float64
+		d             Doubt
+	}{
+		{0.30, 0.31, Doubt{Gain: 0.002, Leads: 0.003, Contact: 0.004}},
+		{0.468, 113.2, Doubt{Gain: 0.002, Leads: 0.003, Contact: 0.004}},
+		{100, 111.11, Doubt{Gain: 0.002, Leads: 0.02, Contact: 0.02}},
+	} {
+		const n = 200_000
+		var sum, sq float64
+		for range n {
+			gain, leads := 1+c.d.Gain*r.NormFloat64(), c.d.Leads*r.NormFloat64()
+			read := func(ohm float64) float64 { return gain*ohm + leads + c.d.Contact*r.NormFloat64() }
+			dg := 1/read(c.before) - 1/read(c.after)
+			sum += dg
+			sq += dg * dg
+		}
+		mean := sum / n
+		sd := math.Sqrt(sq/n - mean*mean)
+		l, err := Compare(c.before, c.after, c.d)
+		if err != nil {
+			t.Fatal(err)
+		}
+		if math.Abs(l.U/sd-1) > 0.03 {
+			t.Errorf("%g to %g ohm: u = %.5g S, drawn %.5g S", c.before, c.after, l.U, sd)
+		}
+	}
+}
+
+func TestJudge(t *testing.T) {
+	clipped := Doubt{Gain: 0.0005, Leads: 0.002, Contact: 0.002}
+	byHand := Doubt{Gain: 0.0005, Leads: 0.002, Contact: 0.020}
+	for _, c := range []struct {
+		name               string
+		before, after, off float64
+		d                  Doubt
+		want               Word
+	}{
+		{"load unplugged, short stays", 0.840, 0.842, 0, clipped, Acquitted},
+		{"the same, held by hand", 0.840, 0.842, 0, byHand, CannotTell},
+		{"converter output lifted", 0.842, 213, 0.85, clipped, Convicted},
+		{"lifted but never read by itself", 0.842, 213, 0, clipped, CannotTell},
+		{"lifted, healthy by itself", 0.842, 213, 480, clipped, CannotTell},
+		{"open after the lift", 0.842, math.Inf(1), 0.85, clipped, Convicted},
+	} {
+		l, err := Compare(c.before, c.after, c.d)
+		if err != nil {
+			t.Fatal(err)
+		}
+		if word, why := l.Judge(c.off, 5); word != c.want {
+			t.Errorf("%s: %s (%s), want %s", c.name, word, why, c.want)
+		}
+	}
+}
+
+func TestCompareRefuses(t *testing.T) {
+	for _, c := range [][2]float64{{0, 1}, {-1, 1}, {1, 0}, {math.NaN(), 1}, {1, math.NaN()}, {math.Inf(1), 1}} {
+		if _, err := Compare(c[0], c[1], Doubt{}); !errors.Is(err, ErrReading) {
+			t.Errorf("Compare(%g, %g) gave %v", c[0], c[1], err)
+		}
+	}
+}
+
+// TestMoreDoubtNeverDecides: more scatter may turn a word into "cannot tell",
+// never one conviction or acquittal into the other or out of nothing.
+func TestMoreDoubtNeverDecides(t *testing.T) {
+	rapid.Check(t, func(t *rapid.T) {
+		before := rapid.Float64Range(0.05, 50).Draw(t, "before")
+		after := before * rapid.Float64Range(1, 1000).Draw(t, "ratio")
+		d := Doubt{Contact: rapid.Float64Range(1e-4, 0.1).Draw(t, "contact")}
+		more := d
+		more.Contact *= rapid.Float64Range(1, 10).Draw(t, "more")
+		a, _ := Compare(before, after, d)
+		b, _ := Compare(before, after, more)
+		wa, _ := a.Judge(1, 5)
+		wb, _ := b.Judge(1, 5)
+		if wb != CannotTell && wb != wa {
+			t.Fatalf("%s became %s with more doubt", wa, wb)
+		}
+	})
+}
