@@ -1,0 +1,19 @@
+// Package rules judges a job: an [Engine] takes its records and ticks in order
+// and says which alarms come and go and what each rail's verdict is.
+//
+// It promises that the same records give the same alarms, live or years later
+// ([Replay]): it reads no clock, starts no goroutine, iterates over no map and
+// leaves the work for each reading constant. What a rule hears of another
+// channel, or of another rail's alarm, it hears with the next tick, so nothing
+// hangs on which of two answers came first. Alarms live after
+// ANSI/ISA-18.2-2016 and IEC 62682; the two acts on them are *heard* and
+// *reset latch*.
+//
+// What a rule looks for is written in package kind, one file for each kind.
+// Engines are for the application and its screens; an engine serves one job
+// and is not safe for concurrent use.
+package rules
+
+// Version names this way of judging. It is recorded with the rules, so that a
+// replay by another one can say so.
+const Version = "1"

@@ -1,0 +1,217 @@
+package rules
+
+import (
+	"reflect"
+
+	"steadyrail/capture"
+	"steadyrail/rules/kind"
+)
+
+// Output is what a record led to.
+type Output struct {
+	Transitions []capture.Transition // in order
+	Verdicts    []capture.Verdict    // those that changed
+}
+
+// Engine judges one job. The zero value is not ready: use [New]. It is not
+// safe for concurrent use.
+type Engine struct {
+	version  string
+	sheet    capture.Sheet
+	roster   capture.Roster
+	set      capture.RuleSet
+	stage    capture.Stage
+	off      []string // subjects whose output is off, in order
+	closed   bool
+	places   capture.Placements
+	channels map[capture.ChannelID]*channel // looked up, never ranged over
+	rails    []*railState
+	watchers []*watcher
+	shelves  []shelf
+	problems []error
+	tick     uint64 // counts ticks: what was raised before this tick is known to all
+	out      Output
+}
+
+// New returns an engine with no job yet. The version is what it writes of
+// itself; empty stands for [Version].
+func New(version string) *Engine {
+	if version == "" {
+		version = Version
+	}
+	return &Engine{version: version, stage: capture.TakeIn, channels: map[capture.ChannelID]*channel{}}
+}
+
+// Version returns the engine's version.
+func (e *Engine) Version() string { return e.version }
+
+// Problems lists the rules that could not be put in force, and why.
+func (e *Engine) Problems() []error { return e.problems }
+
+// Consume takes the next record of the job, or a tick, and returns what it
+// led to. The caller owns the output.
+func (e *Engine) Consume(rec capture.Record) Output {
+	e.out = Output{}
+	switch item := rec.Item.(type) {
+	case capture.Reading:
+		e.read(rec.At, &item)
+	case capture.Tick:
+		e.ticked(rec.At)
+	case capture.Placement:
+		e.place(rec.At, item)
+	case capture.Act:
+		e.act(rec.At, item)
+	case capture.Sheet:
+		e.sheet = item
+		e.rebuild(rec.At)
+	case capture.Roster:
+		e.roster = item
+		e.describe()
+		e.reseat(rec.At, nil)
+	case capture.RuleSet:
+		e.set = item
+		e.rebuild(rec.At)
+	case capture.Gap:
+		e.blind(rec.At)
+	}
+	return e.out
+}
+
+// Verdicts returns every rule's verdict as it is now.
+func (e *Engine) Verdicts() []capture.Verdict {
+	out := make([]capture.Verdict, 0, len(e.watchers))
+	for _, w := range e.watchers {
+		out = append(out, w.judge.Verdict())
+	}
+	return out
+}
+
+// read judges one reading by the rules that listen to its channel, and keeps
+// it for those that will hear of it with the next tick.
+func (e *Engine) read(at capture.Instant, r *capture.Reading) {
+	ch := e.channels[r.Channel]
+	if ch == nil || ch.idle || ch.straddles(r) {
+		return
+	}
+	if ch.info.Quantity == capture.NoQuantity && r.Quantity != capture.NoQuantity {
+		ch.info.Quantity = r.Quantity // not on the roster: what was typed by hand
+		e.reseat(at, ch)
+	}
+	for _, w := range ch.watchers {
+		w.judge.Read(at, r)
+		w.dirty = true
+		e.evaluate(w, at)
+		e.showIfTurned(w)
+	}
+	if ch.rail != nil {
+		ch.rail.hear(at, ch, r)
+	}
+}
+
+// ticked lets time pass for every rule.
+func (e *Engine) ticked(at capture.Instant) {
+	e.tick++
+	up := false
+	for _, r := range e.rails {
+		r.tell()
+		up = r.turnedUp(at) || up
+	}
+	if up && len(e.off) > 0 {
+		e.rearm(at)
+	}
+	for _, w := range e.watchers {
+		w.judge.Tick(at)
+		e.evaluate(w, at)
+		e.remute(w, at)
+		e.show(w)
+	}
+}
+
+// blind tells every rule that readings may be missing.
+func (e *Engine) blind(at capture.Instant) {
+	for _, r := range e.rails {
+		r.forget()
+	}
+	for _, w := range e.watchers {
+		w.judge.Blind(at)
+		w.presentSince, w.absentSince = 0, 0
+		w.dirty = true
+		e.evaluate(w, at)
+	}
+}
+
+// rebuild puts the rules in force on the rails of the sheet. A rule that is
+// unchanged, on an unchanged rail, keeps its state.
+func (e *Engine) rebuild(at capture.Instant) {
+	old := e.watchers
+	e.rails, e.watchers, e.problems = e.railStates(), nil, Check(e.sheet, e.set)
+	for _, rule := range e.set.Rules {
+		if w := e.watcherFor(rule, old); w != nil {
+			e.watchers = append(e.watchers, w)
+		}
+	}
+	for _, w := range old {
+		e.retire(w, at)
+	}
+	for _, w := range e.watchers {
+		e.rail(w.rule.Rail).watchers = append(e.rail(w.rule.Rail).watchers, w)
+	}
+	e.reseat(at, nil)
+}
+
+// railStates makes the state of each rail of the sheet, or keeps that of a rail
+// that is unchanged.
+func (e *Engine) railStates() (out []*railState) {
+	for _, r := range e.sheet.Rails {
+		state := e.rail(r.Name)
+		if state == nil || !reflect.DeepEqual(state.rail, r) {
+			state = &railState{rail: r}
+		}
+		state.watchers = nil
+		out = append(out, state)
+	}
+	return out
+}
+
+func (e *Engine) watcherFor(rule capture.Rule, old []*watcher) *watcher {
+	k, known := kind.Find(rule.Kind)
+	rail, onSheet := e.sheet.Rail(rule.Rail)
+	if !known || !onSheet || kind.Check(rule) != nil || named(e.watchers, rule.Name) != nil {
+		return nil
+	}
+	if w := named(old, rule.Name); w != nil && w.rule == rule && reflect.DeepEqual(w.rail, rail) {
+		return w
+	}
+	return &watcher{rule: rule, rail: rail, kind: k, judge: k.New(kind.Case{Rule: rule, Rail: rail})}
+}
+
+// retire ends the alarm of a rule that is gone or has changed.
+func (e *Engine) retire(w *watcher, at capture.Instant) {
+	heir := named(e.watchers, w.rule.Name)
+	if heir == w || w.state == capture.Normal {
+		return
+	}
+	say := "rule removed"
+	if heir != nil {
+		say = "rule changed"
+	}
+	e.move(w, at, capture.Normal, kind.Finding{Say: say, Evidence: []capture.Instant{at}}, "", say)
+}
+
+func named(list []*watcher, name string) *watcher {
+	for _, w := range list {
+		if w.rule.Name == name {
+			return w
+		}
+	}
+	return nil
+}
+
+func (e *Engine) rail(name string) *railState {
+	for _, r := range e.rails {
+		if r.rail.Name == name {
+			return r
+		}
+	}
+	return nil
+}

@@ -1,0 +1,91 @@
+package kind
+
+import (
+	"math"
+
+	"steadyrail/capture"
+)
+
+// base is what all judges share: the case, the seat, the arming, the newest
+// reading. It answers every call, so that a kind writes only what it needs.
+type base struct {
+	Case
+	seat    Seat
+	arming  Arming
+	armedAt capture.Instant // 0: not armed
+	last    capture.Reading // newest reading with a value
+	lastAt  capture.Instant // 0: none since the seat was taken
+	now     capture.Instant // newest reading or tick
+	seen    bool            // in band since it is armed
+}
+
+func (b *base) Sit(at capture.Instant, seat Seat) {
+	b.seat, b.lastAt, b.now, b.seen = seat, 0, at, false
+}
+
+func (b *base) Arm(at capture.Instant, a Arming) {
+	switch {
+	case a.Armed && !b.arming.Armed:
+		b.armedAt, b.now, b.seen = at, at, false
+	case !a.Armed:
+		b.armedAt = 0
+	}
+	b.arming = a
+}
+
+func (b *base) Beside(capture.Instant, *capture.Reading) {}
+func (b *base) Act(capture.Instant, *capture.Act)        {}
+func (b *base) Tick(at capture.Instant)                  { b.now = at }
+func (b *base) Blind(capture.Instant)                    {}
+
+// keep remembers a reading that may be judged, and reports whether it may.
+func (b *base) keep(at capture.Instant, r *capture.Reading) bool {
+	if !r.Good() || math.IsNaN(r.Value) || math.IsInf(r.Value, 0) {
+		return false
+	}
+	b.last, b.lastAt, b.now = *r, at, at
+	b.seen = b.seen || b.arming.Armed && b.Rail.Bounds.Contains(r.Value)
+	return true
+}
+
+// risen reports whether the rail was up since it is watched, or has had its
+// time to rise.
+func (b *base) risen() bool { return b.seen || b.now.Sub(b.armedAt) >= RiseGrace }
+
+// seated reports whether a channel stands on the rail.
+func (b *base) seated() bool { return b.seat.Channel.ID != "" }
+
+// blank is the verdict before anything is known.
+func (b *base) blank(say string) capture.Verdict {
+	return capture.Verdict{
+		Rule: b.Rule.Name, Kind: b.Rule.Kind, Rail: b.Rail.Name,
+		Channel: b.seat.Channel.ID, Say: say,
+	}
+}
+
+// unwatched is why a rule about time says nothing.
+func (b *base) unwatched() string {
+	switch {
+	case !b.seated():
+		return "No reading"
+	case b.arming.Why != "":
+		return "Not watched: " + b.arming.Why
+	}
+	return "Not watched yet"
+}
+
+// volts prints a voltage with the digits of the newest reading.
+func (b *base) volts(v float64) string { return capture.Volt.Text(v, b.last.Resolution) }
+
+// sign is -1 on a negative rail, 1 otherwise.
+func (b *base) sign() float64 {
+	if b.Rail.Nominal < 0 {
+		return -1
+	}
+	return 1
+}
+
+// share is the magnitude of v as a part of the nominal's.
+func (b *base) share(v float64) float64 {
+	return b.Rail.Sized(v).Value / math.Abs(b.Rail.Nominal)
+}

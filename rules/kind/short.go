@@ -1,0 +1,240 @@
+package kind
+
+import (
+	"fmt"
+	"math"
+	"time"
+
+	"steadyrail/capture"
+	"steadyrail/rules/uncertainty"
+)
+
+// short judges whether a rail is short to its return: resistance below the
+// rail's own threshold. It says so only when the reading is steady, for an
+// ohmmeter charges the rail's capacitors, and when the rail was proven dead
+// shortly before, for ohms on a live or charged rail are nonsense.
+//
+// Open leads are never a short: the condition goes when the probe lifts.
+type short struct {
+	base
+	run     steadyRun
+	proof   proof
+	dead    bool // this contact began on a rail proven dead
+	lead    float64
+	nulled  bool
+	value   float64 // newest, leads taken off
+	fits    capture.Outcome
+	u       uncertainty.Statement
+	contact bool
+}
+
+// What a resistance verdict asks for first.
+const (
+	// DeadBelow is the voltage above which no ohms verdict is given (common
+	// practice).
+	DeadBelow = 0.050
+	// ProofLasts is how long a rail that was proven dead stays so unproven.
+	ProofLasts = 60 * time.Second
+	// SteadyFor is how long readings must agree before they are judged.
+	SteadyFor = 600 * time.Millisecond
+	// leadsAtMost is what ordinary leads add when they are not nulled, ohm
+	// (common practice: 0.1 to 0.5).
+	leadsAtMost = 0.5
+	// contactLost is the pause between readings that ends a contact.
+	contactLost = 5 * time.Second
+)
+
+// proof is the newest voltage reading on the rail, from any meter.
+type proof struct {
+	at    capture.Instant
+	value float64
+	res   float64
+}
+
+func impliedShort(r capture.Rail) (capture.Rule, bool) {
+	return impliedRule("short", r, capture.Warning), r.ShortBelow > 0
+}
+
+func newShort(c Case) Judge { return &short{base: base{Case: c}} }
+
+func (s *short) limit() float64 {
+	if s.Rule.Limit > 0 {
+		return s.Rule.Limit
+	}
+	return s.Rail.ShortBelow
+}
+
+func (s *short) Sit(at capture.Instant, seat Seat) { s.base.Sit(at, seat); s.lift() }
+func (s *short) Blind(capture.Instant)             { s.lastAt, s.proof = 0, proof{}; s.lift() }
+func (s *short) lift()                             { s.run, s.dead, s.contact, s.fits = steadyRun{}, false, false, capture.NoData }
+
+// Beside takes the proof that the rail is dead, or that it is not.
+func (s *short) Beside(at capture.Instant, r *capture.Reading) {
+	if r.Quantity == capture.DCVoltage && r.Good() {
+		s.proof = proof{at: at, value: r.Value, res: r.Resolution}
+		s.dead = s.dead && abs(r.Value) < DeadBelow
+	}
+}
+
+// Act takes nulled leads, and forgets the proof when a supply is switched on
+// or its limits are changed.
+func (s *short) Act(_ capture.Instant, act *capture.Act) {
+	id := s.seat.Channel.ID
+	switch {
+	case act.Verb == capture.ActNull && (act.Subject == "" || act.Subject == string(id) || act.Subject == id.Instrument()):
+		s.lead, s.nulled, s.run = act.Value, true, steadyRun{}
+	case act.Verb == capture.ActLimits, act.Verb == capture.ActOutput && act.Text != "off":
+		s.proof, s.dead = proof{}, false
+	}
+}
+
+func (s *short) Read(at capture.Instant, r *capture.Reading) {
+	if s.lastAt != 0 && at.Sub(s.lastAt) > contactLost {
+		s.lift()
+	}
+	if !s.keep(at, r) {
+		if r.Flags.Has(capture.OverRange) {
+			s.lastAt = at
+			s.lift()
+		}
+		return
+	}
+	s.contact = true
+	s.value = r.Value - s.lead
+	s.run.add(at, s.value, r.Resolution)
+	s.dead = s.dead || s.proven(at)
+	s.decide(r)
+}
+
+// decide holds the reading against the threshold. Leads that were not nulled
+// only add: what is short with them is short, what is not may be.
+func (s *short) decide(r *capture.Reading) {
+	s.u = state(&s.seat.Channel, sample{mean: s.value, like: r, n: 1})
+	s.fits, _ = uncertainty.Decide(s.value, s.u.Expanded, capture.Bounds{Low: s.limit(), High: math.Inf(1)})
+	if !s.nulled && s.fits == capture.Pass && s.value-leadsAtMost < s.limit() {
+		s.fits = capture.ConditionalPass
+	}
+}
+
+func (s *short) proven(at capture.Instant) bool {
+	return s.proof.at != 0 && at.Sub(s.proof.at) <= ProofLasts && abs(s.proof.value) < DeadBelow
+}
+
+// negative resistance is a voltage in the rail.
+func (s *short) negative() bool { return s.value < -max(0.5, 3*s.last.Resolution) }
+
+func (s *short) judged() bool {
+	return s.contact && s.dead && !s.negative() && s.run.steady()
+}
+
+func (s *short) Condition() Condition {
+	switch {
+	case s.lastAt == 0:
+		return Unknown
+	case s.judged() && s.fits == capture.Fail:
+		return Present
+	}
+	return Absent
+}
+
+func (s *short) Outcome() capture.Outcome {
+	switch {
+	case !s.contact:
+		return capture.NoData
+	case s.negative() || !s.dead:
+		return capture.ConditionalFail
+	case !s.run.steady():
+		return capture.NoData
+	}
+	return s.fits
+}
+
+func (s *short) Verdict() capture.Verdict {
+	v := s.blank(s.say())
+	v.Outcome = s.Outcome()
+	if !s.contact {
+		return v
+	}
+	v.Value, v.Unit, v.Resolution = s.value, capture.Ohm.ASCII(), s.last.Resolution
+	v.Uncertainty, v.Indicated = s.u.Expanded, !s.u.Stated
+	v.From, v.To, v.N = s.run.from, s.lastAt, s.run.n
+	return v
+}
+
+func (s *short) say() string {
+	switch {
+	case s.lastAt == 0:
+		return "No reading"
+	case !s.contact:
+		return "No contact: open leads, or above the range"
+	case s.negative():
+		return "Cannot tell: negative resistance, there is voltage on the rail"
+	case !s.dead && s.proof.at != 0 && abs(s.proof.value) >= DeadBelow:
+		return "Cannot tell: " + capture.Volt.Text(s.proof.value, s.proof.res) + " on the rail, discharge it first"
+	case !s.dead:
+		return "Cannot tell: prove the rail dead first"
+	case !s.run.steady():
+		return "Wait: not steady yet"
+	}
+	return s.ohms(s.value) + s.judgement() + s.leads()
+}
+
+func (s *short) judgement() string {
+	switch s.fits {
+	case capture.Pass:
+		return ": no short"
+	case capture.Fail:
+		return ": short"
+	}
+	return ": cannot tell, too near to " + s.ohms(s.limit())
+}
+
+func (s *short) leads() string {
+	if s.nulled {
+		return ""
+	}
+	return ", leads not nulled"
+}
+
+func (s *short) ohms(v float64) string { return capture.Ohm.Text(v, s.last.Resolution) }
+
+func (s *short) Finding() Finding {
+	return Finding{
+		Say:    fmt.Sprintf("%s is short to its return: %s%s", s.Rail.Name, s.ohms(s.value), s.leads()),
+		Advice: "unplug its load and read again: if the short goes, the load has it; if it stays, lift one part after another",
+		Value:  s.value, Limit: s.limit(), Unit: capture.Ohm.ASCII(),
+		Evidence: []capture.Instant{s.proof.at, s.run.from, s.lastAt},
+	}
+}
+
+func (s *short) Recovery() Finding {
+	f := Finding{Value: s.value, Limit: s.limit(), Unit: capture.Ohm.ASCII(), Evidence: []capture.Instant{s.lastAt}}
+	if !s.contact {
+		f.Say, f.Quiet = "The probe was lifted from "+s.Rail.Name, "the probe was lifted"
+		return f
+	}
+	f.Say = fmt.Sprintf("%s is no longer short: %s", s.Rail.Name, s.ohms(s.value))
+	return f
+}
+
+// steadyRun is a run of consecutive readings that agree.
+type steadyRun struct {
+	from, to capture.Instant
+	low, top float64
+	n        int
+}
+
+// add takes a reading. One that does not agree with the whole run begins a new
+// one: against a slow creep it is not enough to agree with the reading before.
+func (r *steadyRun) add(at capture.Instant, v, resolution float64) {
+	low, top := min(r.low, v), max(r.top, v)
+	// Hand-held tips scatter by some ten milliohm; 5 % of what is read.
+	agree := max(0.05, float64(0.05*abs(v)), float64(3*resolution))
+	if r.n == 0 || top-low > agree {
+		*r = steadyRun{from: at, to: at, low: v, top: v, n: 1}
+		return
+	}
+	r.low, r.top, r.to, r.n = low, top, at, r.n+1
+}
+
+func (r *steadyRun) steady() bool { return r.n >= 3 && r.to.Sub(r.from) >= SteadyFor }

@@ -1,0 +1,147 @@
+package kind
+
+import (
+	"fmt"
+	"time"
+
+	"steadyrail/capture"
+)
+
+// silent judges whether the channel that watches a rail still gives readings
+// that may be judged. Silence is never a pass: readings that are missing, out
+// of range, held or taken on a low battery all count as silence.
+//
+// Digits that stay the same for longer than a meter's noise allows are not
+// judged here.
+type silent struct {
+	base
+	goodAt capture.Instant // newest good reading, or when watching began
+	good   bool            // there was one since watching began
+	flags  capture.Flags   // of the newest reading without a value; 0: no answer at all
+	mute   bool
+	since  capture.Instant // the last good reading before this silence
+	ended  bool            // that silence is over
+}
+
+// Silence begins after SilentIntervals poll intervals without a good reading,
+// and not before SilentLeast.
+const (
+	SilentIntervals = 10
+	SilentLeast     = 3 * time.Second
+)
+
+func impliedSilent(r capture.Rail) (capture.Rule, bool) {
+	return impliedRule("silent", r, capture.Warning), true
+}
+
+func newSilent(c Case) Judge { return &silent{base: base{Case: c}} }
+
+func (s *silent) Sit(at capture.Instant, seat Seat) {
+	s.base.Sit(at, seat)
+	s.goodAt, s.now, s.good, s.flags, s.mute = at, at, false, 0, false
+}
+
+func (s *silent) Arm(at capture.Instant, a Arming) {
+	if a.Armed && !s.arming.Armed {
+		s.goodAt, s.now, s.mute = max(s.goodAt, at), at, false
+	}
+	s.base.Arm(at, a)
+}
+
+// Blind: nobody could have heard the channel meanwhile.
+func (s *silent) Blind(at capture.Instant) { s.goodAt, s.now, s.good, s.mute = at, at, false, false }
+
+func (s *silent) patience() time.Duration {
+	n := SilentIntervals
+	if s.Rule.Count > 0 {
+		n = s.Rule.Count
+	}
+	return max(time.Duration(n)*s.seat.Channel.Every, orDefault(s.Rule.Window, SilentLeast))
+}
+
+func (s *silent) Read(at capture.Instant, r *capture.Reading) {
+	if s.keep(at, r) {
+		s.goodAt, s.good, s.flags, s.mute, s.ended = at, true, 0, false, true
+		return
+	}
+	s.flags = r.Flags & capture.NoVerdict
+}
+
+func (s *silent) Tick(at capture.Instant) {
+	s.now = at
+	s.mute = s.arming.Armed && s.now.Sub(s.goodAt) >= s.patience()
+	if s.mute && (s.ended || s.since == 0) {
+		s.since, s.ended = s.goodAt, false
+	}
+}
+
+func (s *silent) Condition() Condition {
+	switch {
+	case s.mute:
+		return Present
+	case !s.good:
+		return Unknown
+	}
+	return Absent
+}
+
+func (s *silent) Outcome() capture.Outcome {
+	switch {
+	case !s.arming.Armed:
+		return capture.NoData
+	case s.mute:
+		return capture.Fail
+	case s.good:
+		return capture.Pass
+	}
+	return capture.NoData
+}
+
+func (s *silent) Verdict() capture.Verdict {
+	v := s.blank("No reading")
+	v.Outcome, v.From, v.To = s.Outcome(), s.armedAt, s.goodAt
+	switch {
+	case !s.arming.Armed:
+		v.Say = s.unwatched()
+	case v.Outcome == capture.Pass:
+		v.Say = "Reads"
+	}
+	return v
+}
+
+func (s *silent) Finding() Finding {
+	why, advice := s.reason()
+	return Finding{
+		Say: fmt.Sprintf("No reading on %s for %s s: %s %s", s.Rail.Name,
+			seconds(s.now.Sub(s.goodAt)), s.seat.Channel.ID.Instrument(), why),
+		Advice: advice, Value: s.now.Sub(s.goodAt).Seconds(), Limit: s.patience().Seconds(), Unit: "s",
+		Evidence: []capture.Instant{s.goodAt},
+	}
+}
+
+func (s *silent) reason() (why, advice string) {
+	switch {
+	case s.flags.Has(capture.Disconnected):
+		return "is disconnected", "look at its cable and its power; nothing is filed until it has told who it is"
+	case s.flags.Has(capture.Mismatch):
+		return "is another instrument than was expected", "put the expected one back, or change the configuration"
+	case s.flags.Has(capture.OverRange | capture.UnderRange):
+		return "is out of its range", "set a higher range, and look at the rail with another meter"
+	case s.flags.Has(capture.Held):
+		return "is on hold", "release the hold"
+	case s.flags.Has(capture.LowBattery):
+		return "has a low battery", "change the battery: until then it may read high"
+	case s.flags != 0:
+		return "gives no usable answer (" + s.flags.String() + ")", "look at its display and its cable"
+	}
+	return "does not answer", "has it switched itself off?"
+}
+
+func (s *silent) Recovery() Finding {
+	quiet := s.goodAt.Sub(s.since)
+	return Finding{
+		Say:   fmt.Sprintf("%s reads again after %s s of silence", s.Rail.Name, seconds(quiet)),
+		Value: quiet.Seconds(), Limit: s.patience().Seconds(), Unit: "s",
+		Evidence: []capture.Instant{s.since, s.goodAt},
+	}
+}

@@ -1,0 +1,51 @@
+package kind
+
+import (
+	"fmt"
+	"strconv"
+	"strings"
+	"time"
+
+	"steadyrail/capture"
+)
+
+// upper begins a sentence.
+func upper(s string) string {
+	if s == "" {
+		return s
+	}
+	return strings.ToUpper(s[:1]) + s[1:]
+}
+
+// seconds prints a span with a tenth of a second, rounded up: a bound must
+// not be made smaller by printing it.
+func seconds(d time.Duration) string {
+	tenths := (d + 100*time.Millisecond - 1) / (100 * time.Millisecond)
+	return strconv.FormatFloat(float64(tenths)/10, 'f', 1, 64)
+}
+
+func times(n int) string {
+	switch n {
+	case 1:
+		return "once"
+	case 2:
+		return "twice"
+	}
+	return fmt.Sprintf("%d times", n)
+}
+
+// sampled is when the reading saw the rail: the middle of its aperture where
+// that is known, else when it was answered.
+func sampled(r capture.Reading, at capture.Instant) capture.Instant {
+	if r.Measured != 0 {
+		return r.Measured
+	}
+	return at
+}
+
+func abs(v float64) float64 {
+	if v < 0 {
+		return -v
+	}
+	return v
+}

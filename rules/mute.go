@@ -1,0 +1,149 @@
+package rules
+
+import (
+	"fmt"
+	"strings"
+	"time"
+
+	"steadyrail/capture"
+)
+
+// shelf is a mute in force: nobody is told of what it concerns until it ends.
+type shelf struct {
+	subject string
+	until   capture.Instant
+	by      string
+}
+
+// shelve takes a mute; a length of zero ends it.
+func (e *Engine) shelve(at capture.Instant, act capture.Act) {
+	kept := e.shelves[:0]
+	for _, s := range e.shelves {
+		if s.subject != act.Subject && s.until > at {
+			kept = append(kept, s)
+		}
+	}
+	e.shelves = kept
+	if act.Value > 0 {
+		length := min(act.Value, (30 * 24 * time.Hour).Seconds())
+		e.shelves = append(e.shelves, shelf{act.Subject, at.Add(time.Duration(float64(length * float64(time.Second)))), act.By})
+	}
+	for _, w := range e.watchers {
+		e.remute(w, at)
+	}
+}
+
+// together is how near two rails must fall for one to be the other's cause,
+// and linger how long a cause still explains after it went: the rail behind it
+// is read a moment later.
+const (
+	together = time.Second
+	linger   = 2 * time.Second
+)
+
+// reason is why nobody is told of a rule's alarm now: "" when they are.
+func (e *Engine) reason(w *watcher, at capture.Instant) string {
+	for _, s := range e.shelves {
+		if w.concerns(s.subject) && at < s.until {
+			return byWhom("muted", s.by)
+		}
+	}
+	if c := e.cause(w, at); c != "" {
+		return c
+	}
+	if n := w.chatter.count(at); n > chatterLimit {
+		return fmt.Sprintf("it chatters: %d times within a minute", n)
+	}
+	return ""
+}
+
+func byWhom(what, by string) string {
+	if by == "" {
+		return what
+	}
+	return what + " by " + by
+}
+
+// remute tells when an alarm that is present becomes muted or is muted no
+// more: a transition from a state to itself.
+func (e *Engine) remute(w *watcher, at capture.Instant) {
+	if !w.state.IsActive() {
+		return
+	}
+	if why := e.reason(w, at); (why == "") != (w.muted == "") {
+		f := w.why
+		f.Evidence = []capture.Instant{at}
+		e.move(w, at, w.state, f, "", why)
+	}
+}
+
+// cause looks for another alarm that explains this one: a graver rule of the
+// same rail, or the fall of a rail that feeds it as known from earlier ticks.
+func (e *Engine) cause(w *watcher, at capture.Instant) string {
+	rank := w.kind.Falls
+	if rank == 0 {
+		return ""
+	}
+	for _, o := range e.rail(w.rule.Rail).watchers {
+		if r := o.kind.Falls; r != 0 && r < rank && explains(o, w, at) {
+			return "told as " + o.rule.Kind + " already"
+		}
+	}
+	feeder := e.rail(w.rail.FedFrom)
+	for range e.rails { // no longer a chain than there are rails, should they feed in a ring
+		if feeder == nil || feeder.rail.Name == w.rail.Name {
+			break
+		}
+		for _, o := range feeder.watchers {
+			if r := o.kind.Falls; (r == 1 || r == 2) && o.activeTick < e.tick && explains(o, w, at) {
+				return feeder.rail.Name + " feeds it"
+			}
+		}
+		feeder = e.rail(feeder.rail.FedFrom)
+	}
+	return ""
+}
+
+// explains reports whether o's alarm came before
+// w's or at most a moment after it, and still holds or has just gone.
+func explains(o, w *watcher, at capture.Instant) bool {
+	if o.activeAt == 0 || o.activeAt.Sub(w.activeAt) > together {
+		return false
+	}
+	return o.state.IsActive() || at.Sub(o.endedAt) < linger
+}
+
+// An alarm chatters when it comes three times or more within a minute (the
+// criterion used with ISA-18.2). The third says so; more are not told.
+const (
+	chatterLimit = 3
+	chatterSpan  = time.Minute
+)
+
+// chatter remembers the newest activations.
+type chatter struct {
+	at [16]capture.Instant
+	n  int
+}
+
+func (c *chatter) add(at capture.Instant) {
+	c.at[c.n%len(c.at)] = at
+	c.n++
+}
+
+// count returns how many activations lie in the minute before at, at most as
+// many as are remembered.
+func (c *chatter) count(at capture.Instant) int {
+	n := 0
+	for i := range min(c.n, len(c.at)) {
+		if at.Sub(c.at[i]) < chatterSpan {
+			n++
+		}
+	}
+	return n
+}
+
+// isCause reports whether a mute's reason names another alarm as the cause.
+func isCause(muted string) bool {
+	return strings.HasSuffix(muted, " feeds it") || strings.HasPrefix(muted, "told as ")
+}

@@ -1,0 +1,261 @@
+package rules
+
+import (
+	"cmp"
+	"context"
+	"slices"
+	"time"
+
+	"steadyrail/capture"
+	"steadyrail/rules/coverage"
+	"steadyrail/rules/kind"
+	"steadyrail/rules/trend"
+)
+
+// readings walks the readings once: through an engine for the verdicts, and
+// through the watches and means of the watched span.
+func (b *builder) readings(ctx context.Context, source Source) error {
+	w := &walker{b: b, engine: New("")}
+	for _, r := range b.out.Sheet.Rails {
+		w.rails = append(w.rails, &railWalk{rail: r, last: map[string]capture.Verdict{}})
+	}
+	w.watchAll()
+	f := feeder{take: w.judge}
+	err := source.Records(ctx, 0, 0, func(rec capture.Record) error {
+		if p, ok := rec.Item.(capture.Placement); ok {
+			if p.Corrects != 0 {
+				return nil // said already where it was mended
+			}
+			if mended, is := b.corrections[rec.At]; is {
+				mended.Corrects = 0
+				rec.Item = mended
+			}
+		}
+		w.measure(rec)
+		return f.feed(ctx, rec)
+	})
+	if err != nil {
+		return err
+	}
+	w.finish()
+	return nil
+}
+
+// walker is the state of one walk.
+type walker struct {
+	b       *builder
+	engine  *Engine
+	stage   capture.Stage
+	rails   []*railWalk
+	watches []*watchWalk
+}
+
+// railWalk gathers what is said of a rail.
+type railWalk struct {
+	rail   capture.Rail
+	last   map[string]capture.Verdict // newest with data, by rule
+	before []contact                  // first cold ohms, first live volts
+	after  []contact                  // last cold ohms
+	load   [2]tail                    // last minute in warm-up, in soak
+}
+
+// contact is one result and the contact it belongs to.
+type contact struct {
+	since  capture.Instant
+	result capture.Result
+}
+
+// watchWalk is one channel on one rail, or on one point, within the watched
+// span.
+type watchWalk struct {
+	span     capture.Span
+	from, to capture.Instant
+	build    *coverage.Builder
+}
+
+// tail is the newest minute of good readings.
+type tail struct {
+	at   []capture.Instant
+	v    []capture.Reading
+	span capture.Placement
+}
+
+const tailSpan = time.Minute
+
+func (t *tail) add(at capture.Instant, r capture.Reading, p capture.Placement) {
+	if moved(t.span, p) || t.span.Channel != p.Channel {
+		t.at, t.v, t.span = t.at[:0], t.v[:0], p
+	}
+	n := 0
+	for n < len(t.at) && at.Sub(t.at[n]) > tailSpan {
+		n++
+	}
+	t.at, t.v = append(t.at[n:], at), append(t.v[n:], r)
+}
+
+// watchAll prepares a watch for each stretch of a channel on a rail or point.
+func (w *walker) watchAll() {
+	span := w.b.watched
+	if span.From == 0 {
+		return
+	}
+	names := []string{""}
+	for _, r := range w.rails {
+		names = append(names, r.rail.Name)
+	}
+	for _, name := range names {
+		for _, s := range w.b.places.Spans(name) {
+			info, known := w.b.out.Roster.Channel(s.Channel)
+			if !known || name != "" && (info.Quantity != capture.DCVoltage || info.Setpoint) || name == "" && s.Point == "" {
+				continue
+			}
+			from, to := max(s.From, span.From), span.To
+			if s.To != 0 {
+				to = min(to, s.To)
+			}
+			if from < to {
+				o := coverage.Options{Aperture: info.Aperture, Statistics: &trend.Moments{}}
+				w.watches = append(w.watches, &watchWalk{span: s, from: from, to: to, build: coverage.New(s.Channel, from, o)})
+			}
+		}
+	}
+}
+
+// measure takes what is measured, without judging it.
+func (w *walker) measure(rec capture.Record) {
+	switch item := rec.Item.(type) {
+	case capture.Act:
+		if item.Verb == capture.ActStage {
+			w.stage = item.Stage
+		}
+	case capture.Gap:
+		for _, x := range w.watches {
+			if item.From < x.to && item.To > x.from {
+				x.build.Blind(max(item.From, x.from), min(item.To, x.to))
+			}
+		}
+	case capture.Reading:
+		for _, x := range w.watches {
+			if x.span.Channel == item.Channel && rec.At >= x.from && rec.At <= x.to {
+				x.build.Add(rec.At, item)
+			}
+		}
+		w.underLoad(rec.At, item)
+	}
+}
+
+func (w *walker) underLoad(at capture.Instant, r capture.Reading) {
+	i := slices.Index([]capture.Stage{capture.WarmUp, capture.Soak}, w.stage)
+	if i < 0 || r.Quantity != capture.DCVoltage || !r.Good() {
+		return
+	}
+	p, placed := w.b.places.At(r.Channel, at)
+	info, _ := w.b.out.Roster.Channel(r.Channel)
+	if rail := w.rail(p.Rail); placed && rail != nil && !info.Setpoint {
+		rail.load[i].add(at, r, p)
+	}
+}
+
+func (w *walker) rail(name string) *railWalk {
+	for _, r := range w.rails {
+		if r.rail.Name == name {
+			return r
+		}
+	}
+	return nil
+}
+
+// judge takes verdicts from the engine.
+func (w *walker) judge(rec capture.Record) {
+	for _, v := range w.engine.Consume(rec).Verdicts {
+		rail := w.rail(v.Rail)
+		if rail == nil || v.Outcome == capture.NoData {
+			continue
+		}
+		rail.last[v.Rule] = v
+		switch {
+		case v.Kind == "short" && cold(w.stage):
+			w.found(rail, capture.Resistance, v)
+		case v.Kind == "band" && w.stage == capture.LiveChecks:
+			w.found(rail, capture.DCVoltage, v)
+		}
+	}
+}
+
+// found keeps the verdict of the first contact of each quantity, as it stood
+// when that contact ended, and for ohms that of the last.
+func (w *walker) found(rail *railWalk, q capture.Quantity, v capture.Verdict) {
+	p, since, _ := w.engine.places.Now(v.Channel)
+	c := contact{since, capture.Result{
+		Rail: rail.rail.Name, Stage: w.stage, Quantity: q, Value: v.Value, Resolution: v.Resolution, Uncertainty: v.Uncertainty,
+		Channel: v.Channel, Point: cmp.Or(p.Point, rail.rail.Point), Return: cmp.Or(p.Return, rail.rail.Return),
+		At: v.To, Span: v.To.Sub(v.From), N: v.N, Outcome: v.Outcome, Say: v.Say,
+	}}
+	i := slices.IndexFunc(rail.before, func(o contact) bool { return o.result.Quantity == q })
+	switch {
+	case i < 0:
+		rail.before = append(rail.before, c)
+	case rail.before[i].since == since && rail.before[i].result.Channel == v.Channel:
+		rail.before[i] = c
+	case q == capture.Resistance:
+		rail.after = []contact{c}
+	}
+}
+
+// finish writes everything into the dossier.
+func (w *walker) finish() {
+	for _, r := range w.rails {
+		ev := capture.RailEvidence{Rail: r.rail}
+		for _, c := range r.before {
+			ev.Before = append(ev.Before, c.result)
+		}
+		for _, c := range r.after {
+			ev.After = append(ev.After, c.result)
+		}
+		if res, any := w.loaded(r); any {
+			ev.After = append(ev.After, res)
+		}
+		for _, rule := range w.b.out.Rules.Rules {
+			if v, any := r.last[rule.Name]; any && rule.Rail == r.rail.Name {
+				ev.Verdicts = append(ev.Verdicts, v)
+			}
+		}
+		w.b.out.Rails = append(w.b.out.Rails, ev)
+	}
+	for _, x := range w.watches {
+		w.file(x)
+	}
+}
+
+func (w *walker) file(x *watchWalk) {
+	watch := x.build.Watch(x.to)
+	if x.span.Rail == "" {
+		w.b.out.Points = append(w.b.out.Points, watch)
+		return
+	}
+	for i := range w.b.out.Rails {
+		if w.b.out.Rails[i].Rail.Name == x.span.Rail {
+			w.b.out.Rails[i].Watches = append(w.b.out.Rails[i].Watches, watch)
+		}
+	}
+}
+
+// loaded is the mean of the last minute under load: of the soak, else of the
+// warm-up.
+func (w *walker) loaded(r *railWalk) (capture.Result, bool) {
+	t, stage := &r.load[1], capture.Soak
+	if len(t.v) == 0 {
+		t, stage = &r.load[0], capture.WarmUp
+	}
+	if len(t.v) == 0 {
+		return capture.Result{}, false
+	}
+	info, _ := w.b.out.Roster.Channel(t.span.Channel)
+	mean := kind.Mean(info, r.rail, t.v)
+	n := len(t.v)
+	return capture.Result{
+		Rail: r.rail.Name, Stage: stage, Quantity: capture.DCVoltage, Value: mean.Value, Resolution: t.v[n-1].Resolution,
+		Uncertainty: mean.Uncertainty, Channel: t.span.Channel, Point: cmp.Or(t.span.Point, r.rail.Point), Return: cmp.Or(t.span.Return, r.rail.Return),
+		At: t.at[n-1], Span: t.at[n-1].Sub(t.at[0]), N: n, Outcome: mean.Outcome, Say: mean.Say,
+	}, true
+}

@@ -1,0 +1,185 @@
+package rules
+
+import (
+	"reflect"
+	"time"
+
+	"steadyrail/capture"
+	"steadyrail/rules/kind"
+)
+
+// channel is a channel of the job: where it stands and who listens to it.
+type channel struct {
+	info     capture.ChannelInfo
+	place    capture.Placement
+	placedAt capture.Instant
+	idle     bool // another function of the same input was placed since
+	rail     *railState
+	watchers []*watcher
+}
+
+// straddles reports whether the reading was begun before the channel was put
+// where it is: it saw the point before, or the way between.
+func (c *channel) straddles(r *capture.Reading) bool {
+	return r.Measured != 0 && r.Measured.Add(-r.HalfWidth-c.info.Aperture/2) < c.placedAt
+}
+
+// place takes a placement: the channel stands elsewhere from now on, and the
+// other functions of its input stand nowhere.
+func (e *Engine) place(at capture.Instant, p capture.Placement) {
+	if e.places.Apply(at, p) != nil {
+		return // a correction of what is not there says nothing about now
+	}
+	ch := e.channels[p.Channel]
+	if ch == nil {
+		ch = &channel{info: capture.ChannelInfo{ID: p.Channel}}
+		e.channels[p.Channel] = ch
+		e.describe()
+	}
+	before := ch.place
+	now, since, _ := e.places.Now(p.Channel)
+	if p.Corrects != 0 && since != p.Corrects {
+		return // mends the past only
+	}
+	ch.place, ch.placedAt, ch.idle = now, since, false
+	if now.Rail != "" || now.Point != "" {
+		e.idleSiblings(ch)
+	}
+	var anew *channel
+	if now.Hold == capture.Touched || moved(before, now) {
+		anew = ch
+	}
+	e.reseat(at, anew)
+}
+
+func moved(a, b capture.Placement) bool {
+	return a.Rail != b.Rail || a.Point != b.Point || a.Return != b.Return || a.Hold != b.Hold
+}
+
+func (e *Engine) idleSiblings(ch *channel) {
+	if ch.info.Group == "" {
+		return
+	}
+	for _, id := range e.places.Channels() {
+		if o := e.channels[id]; o != ch && id.Instrument() == ch.info.ID.Instrument() && o.info.Group == ch.info.Group {
+			o.idle = true
+		}
+	}
+}
+
+// describe takes over what the roster says of the channels. Of a channel that
+// it does not list nothing is known but the quantity of its readings.
+func (e *Engine) describe() {
+	for _, id := range e.places.Channels() {
+		if info, known := e.roster.Channel(id); known {
+			e.channels[id].info = info
+		}
+	}
+}
+
+// reseat gives every rule the channel it listens to. A channel that was placed
+// anew begins a new contact.
+func (e *Engine) reseat(at capture.Instant, anew *channel) {
+	for _, id := range e.places.Channels() {
+		ch := e.channels[id]
+		ch.watchers, ch.rail = nil, e.rail(ch.place.Rail)
+	}
+	for _, w := range e.watchers {
+		ch := e.choose(w)
+		if ch != w.channel || ch != nil && (ch == anew || !w.sat || !reflect.DeepEqual(w.seat.Channel, ch.info)) {
+			e.sit(w, at, ch)
+		}
+		if ch != nil {
+			ch.watchers = append(ch.watchers, w)
+		}
+	}
+	e.rearm(at)
+}
+
+func (e *Engine) sit(w *watcher, at capture.Instant, ch *channel) {
+	w.channel, w.sat, w.dirty, w.seat = ch, true, true, kind.Seat{}
+	w.presentSince, w.absentSince = 0, 0
+	if ch != nil {
+		w.seat = kind.Seat{Channel: ch.info, Placement: ch.place}
+	}
+	w.judge.Sit(at, w.seat)
+}
+
+// choose returns the channel a rule listens to: one that is clipped before one
+// that is touched; of clipped ones the one that stood there first, for its
+// history; of touched ones the newest, for that is what the hands do now.
+func (e *Engine) choose(w *watcher) *channel {
+	var best *channel
+	for _, id := range e.places.Channels() {
+		ch := e.channels[id]
+		if ch.idle || ch.place.Rail != w.rule.Rail || !w.kind.Listen.Hears(ch.info) {
+			continue
+		}
+		if best == nil || better(ch, best) {
+			best = ch
+		}
+	}
+	return best
+}
+
+func better(a, b *channel) bool {
+	if a.place.Hold != b.place.Hold {
+		return a.place.Hold == capture.Clipped
+	}
+	if a.place.Hold == capture.Clipped {
+		return a.placedAt < b.placedAt
+	}
+	return a.placedAt > b.placedAt
+}
+
+// upAfter is how long a rail must lie in its band before it counts as powered
+// although an output was switched off and nobody said "on": longer than charge
+// left in capacitors holds it there.
+const upAfter = 10 * time.Second
+
+// railState is what the rules of a rail share across channels.
+type railState struct {
+	rail     capture.Rail
+	watchers []*watcher
+	heard    capture.Reading // newest voltage since the last tick
+	heardAt  capture.Instant // 0: none
+	heardOf  *channel
+	inBand   capture.Instant // in band without a break since; 0: not
+	up       bool
+}
+
+func (r *railState) hear(at capture.Instant, ch *channel, v *capture.Reading) {
+	if v.Quantity != capture.DCVoltage || ch.info.Setpoint || !v.Good() {
+		return
+	}
+	r.heard, r.heardAt, r.heardOf = *v, at, ch
+	switch {
+	case !r.rail.Bounds.Contains(v.Value):
+		r.inBand = 0
+	case r.inBand == 0:
+		r.inBand = at
+	}
+}
+
+// tell hands what was heard since the last tick to the rules that listen to
+// another channel.
+func (r *railState) tell() {
+	if r.heardAt == 0 {
+		return
+	}
+	for _, w := range r.watchers {
+		if w.channel != r.heardOf {
+			w.judge.Beside(r.heardAt, &r.heard)
+		}
+	}
+	r.heardAt = 0
+}
+
+// turnedUp reports whether the rail has just shown that it is powered.
+func (r *railState) turnedUp(at capture.Instant) bool {
+	was := r.up
+	r.up = r.inBand != 0 && at.Sub(r.inBand) >= upAfter
+	return r.up && !was
+}
+
+func (r *railState) forget() { r.heardAt, r.inBand, r.up = 0, 0, false }

@@ -1,0 +1,143 @@
+package rules
+
+import (
+	"fmt"
+	"slices"
+	"time"
+
+	"steadyrail/capture"
+	"steadyrail/rules/coverage"
+)
+
+// soak says what the last soak lasted and what it proves.
+func (b *builder) soak() {
+	if len(b.soaks) == 0 {
+		return
+	}
+	s := &capture.SoakEvidence{From: b.watched.From, To: b.watched.To, Planned: b.watched.Planned}
+	blind := b.blind()
+	s.Watched, s.Pieces = s.To.Sub(s.From), 1
+	for _, g := range blind {
+		s.Watched -= g.To.Sub(g.From)
+		if g.From > s.From && g.To < s.To {
+			s.Pieces++
+		}
+	}
+	var watches []capture.Watch
+	for _, r := range b.out.Rails {
+		watches = append(watches, r.Watches...)
+	}
+	if len(watches) == 0 {
+		s.Watched = 0
+	}
+	failed := b.failures(s)
+	s.Failures = len(failed)
+	s.Passed = s.Failures == 0 && s.Pieces == 1 && s.Watched > 0 && s.Watched >= s.Planned
+	s.Say = b.soakSays(s, failed, watches)
+	b.out.Soak = s
+}
+
+// blind lists the stretches of the soak in which not everything was watched,
+// joined and in order: what the record says of itself, and silent channels.
+func (b *builder) blind() []capture.Gap {
+	list := slices.Clone(b.out.Gaps)
+	since := map[string]capture.Instant{}
+	for _, t := range b.transitions {
+		if t.Kind != "silent" || t.To.IsActive() == t.From.IsActive() {
+			continue
+		}
+		if t.To.IsActive() {
+			since[t.Rule] = t.At
+			if len(t.Evidence) > 0 {
+				since[t.Rule] = t.Evidence[0] // the last good reading
+			}
+			continue
+		}
+		list = append(list, capture.Gap{From: since[t.Rule], To: t.At, Reason: t.Say})
+		delete(since, t.Rule)
+	}
+	for _, t := range b.transitions { // in order of the record, not of the map
+		if from, open := since[t.Rule]; open {
+			list = append(list, capture.Gap{From: from, To: b.watched.To, Reason: t.Say})
+			delete(since, t.Rule)
+		}
+	}
+	return joined(list, b.watched.From, b.watched.To)
+}
+
+// joined cuts gaps to a span and joins those that overlap.
+func joined(list []capture.Gap, from, to capture.Instant) []capture.Gap {
+	slices.SortStableFunc(list, func(a, b capture.Gap) int { return int(min(1, max(-1, a.From-b.From))) })
+	var out []capture.Gap
+	for _, g := range list {
+		g.From, g.To = max(g.From, from), min(g.To, to)
+		if g.To <= g.From {
+			continue
+		}
+		if n := len(out); n > 0 && g.From <= out[n-1].To {
+			out[n-1].To = max(out[n-1].To, g.To)
+			continue
+		}
+		out = append(out, g)
+	}
+	return out
+}
+
+// failures lists the falls of rails in the soak: each coming of an alarm that
+// says that a rail was not as it should be, and that no other explains.
+func (b *builder) failures(s *capture.SoakEvidence) []capture.Transition {
+	var out []capture.Transition
+	for _, t := range b.transitions {
+		fell := t.Kind == "collapse" || t.Kind == "missing" || t.Kind == "band"
+		if fell && t.At >= s.From && t.At <= s.To && t.To.IsActive() && !t.From.IsActive() && !b.explained(t) {
+			out = append(out, t)
+		}
+	}
+	return out
+}
+
+// explained reports whether another alarm was the cause, as the record says. A
+// mute by a person or for chatter explains nothing.
+func (b *builder) explained(t capture.Transition) bool {
+	for _, o := range b.transitions {
+		same := o.Alarm == t.Alarm && (o.At == t.At || o.From == o.To && o.At >= t.At && o.At.Sub(t.At) <= 2*together)
+		if same && isCause(o.Muted) {
+			return true
+		}
+	}
+	return false
+}
+
+func (b *builder) soakSays(s *capture.SoakEvidence, failed []capture.Transition, watches []capture.Watch) []string {
+	length := "Soaked for " + coverage.Long(s.To.Sub(s.From))
+	if s.Planned > 0 {
+		length += " of " + coverage.Long(s.Planned) + " planned"
+	}
+	if s.Pieces > 1 {
+		length += fmt.Sprintf(", watched for %s in %d pieces", coverage.Long(s.Watched), s.Pieces)
+	}
+	out := []string{length + "."}
+	switch len(failed) {
+	case 0:
+		out = append(out, "No rail failed.")
+	case 1:
+		out = append(out, "One failure: "+failed[0].Say+".")
+	default:
+		out = append(out, fmt.Sprintf("%d failures, the first: %s.", len(failed), failed[0].Say))
+	}
+	out = append(out, coverage.Proof(len(failed), s.Watched))
+	if dip := worstDip(watches); dip > 0 {
+		out = append(out, fmt.Sprintf("A single dip to half that is shorter than %s may have gone unseen.", coverage.Long(dip)))
+	}
+	if len(b.soaks) > 1 {
+		out = append(out, fmt.Sprintf("It was the last of %d soaks; the earlier ones count as trials of their own.", len(b.soaks)))
+	}
+	return out
+}
+
+func worstDip(watches []capture.Watch) (d time.Duration) {
+	for _, w := range watches {
+		d = max(d, w.SureDip)
+	}
+	return d
+}
