@@ -1,0 +1,204 @@
+package job
+
+import (
+	"errors"
+	"fmt"
+	"math"
+	"slices"
+	"strings"
+	"unicode/utf8"
+
+	"steadyrail/capture"
+)
+
+// Errors that callers decide by.
+var (
+	// ErrBadAct is wrapped when an act says too little, or nonsense.
+	ErrBadAct = errors.New("this cannot be recorded")
+	// ErrNeedsReason is wrapped when a stage is skipped or gone back to and
+	// nothing says why.
+	ErrNeedsReason = errors.New("a reason is needed")
+	// ErrNotNow is wrapped when an act does not fit what the job is at.
+	ErrNotNow = errors.New("not now")
+)
+
+// longestText bounds what one act may say.
+const longestText = 20_000
+
+// CheckStage reports whether a job may go from one stage to another. The next
+// stage in the usual order is free; skipping stages and going back need a
+// reason, which goes into the record. The error wraps [ErrBadAct],
+// [ErrNeedsReason] or [ErrNotNow].
+func CheckStage(from, to capture.Stage, reason string) error {
+	order := capture.Stages()
+	if !to.Known() {
+		return fmt.Errorf("%w: there is no stage %q: use one of %s", ErrBadAct, to, stageNames())
+	}
+	if from == to {
+		return fmt.Errorf("%w: the job is in stage %s already", ErrNotNow, to)
+	}
+	if strings.TrimSpace(reason) != "" {
+		return nil
+	}
+	a, b := slices.Index(order, from), slices.Index(order, to) // a is -1 before the first
+	switch {
+	case b < a:
+		return fmt.Errorf("%w to go back from %s to %s: say what happened", ErrNeedsReason, from, to)
+	case b > a+1:
+		return fmt.Errorf("%w to skip %s: say why", ErrNeedsReason, list(order[a+1:b]))
+	}
+	return nil
+}
+
+func stageNames() string { return list(capture.Stages()) }
+
+func list(stages []capture.Stage) string {
+	var names []string
+	for _, s := range stages {
+		names = append(names, string(s))
+	}
+	return strings.Join(names, ", ")
+}
+
+// CheckAct reports whether an act says what its verb needs. The error wraps
+// [ErrBadAct].
+func CheckAct(a capture.Act) error {
+	for what, text := range map[string]string{"text": a.Text, "subject": a.Subject, "name": a.By, "stage": string(a.Stage)} {
+		if !utf8.ValidString(text) {
+			return bad("its %s is not UTF-8", what)
+		}
+		if len(text) > longestText {
+			return bad("its %s has %d bytes, %d are the most", what, len(text), longestText)
+		}
+	}
+	if math.IsNaN(a.Value) || math.IsInf(a.Value, 0) {
+		return bad("its value is not a number")
+	}
+	if a.Stage != "" && !a.Stage.Known() {
+		return bad("there is no stage %q: use one of %s", a.Stage, stageNames())
+	}
+	need, ok := needs[a.Verb]
+	if !ok {
+		return bad("there is no act %q", a.Verb)
+	}
+	return need(a)
+}
+
+func bad(format string, args ...any) error {
+	return fmt.Errorf("%w: %s", ErrBadAct, fmt.Sprintf(format, args...))
+}
+
+// needs tells what each verb needs.
+var needs = map[capture.Verb]func(capture.Act) error{
+	capture.ActOpen:     nothing,
+	capture.ActClose:    nothing,
+	capture.ActNote:     text("write something"),
+	capture.ActFinding:  text("say what was found"),
+	capture.ActStage:    needStage,
+	capture.ActSoak:     needSoak,
+	capture.ActNull:     atLeastZero("the lead resistance"),
+	capture.ActHeard:    aSubject("the alarm"),
+	capture.ActReset:    aSubject("the alarm"),
+	capture.ActMute:     atLeastZero("the length"),
+	capture.ActOutput:   needOutput,
+	capture.ActLimits:   text("say the limits, such as volts 24, amperes 0.3"),
+	capture.ActTurn:     needTurn,
+	capture.ActLift:     aSubject("the part"),
+	capture.ActPutBack:  aSubject("the part"),
+	capture.ActLinkLost: aSubject("the instrument"),
+	capture.ActLinkBack: aSubject("the instrument"),
+}
+
+func nothing(capture.Act) error { return nil }
+
+func text(hint string) func(capture.Act) error {
+	return func(a capture.Act) error {
+		if strings.TrimSpace(a.Text) == "" {
+			return bad("the %s is empty: %s", a.Verb, hint)
+		}
+		return nil
+	}
+}
+
+func aSubject(what string) func(capture.Act) error {
+	return func(a capture.Act) error {
+		if strings.TrimSpace(a.Subject) == "" {
+			return bad("%s: name %s", a.Verb, what)
+		}
+		return nil
+	}
+}
+
+func atLeastZero(what string) func(capture.Act) error {
+	return func(a capture.Act) error {
+		if a.Value < 0 {
+			return bad("%s: %s cannot be negative", a.Verb, what)
+		}
+		return nil
+	}
+}
+
+func needStage(a capture.Act) error {
+	if a.Stage == "" {
+		return bad("stage: name one of %s", stageNames())
+	}
+	return nil
+}
+
+func needSoak(a capture.Act) error {
+	if a.Text != "start" && a.Text != "stop" {
+		return bad("soak: say start or stop, not %q", a.Text)
+	}
+	return atLeastZero("the planned length")(a)
+}
+
+func needOutput(a capture.Act) error {
+	if a.Text != "on" && a.Text != "off" {
+		return bad("output: say on or off, not %q", a.Text)
+	}
+	return aSubject("the supply")(a)
+}
+
+func needTurn(a capture.Act) error {
+	if a.Value == 0 {
+		return bad("turn: say how far, in turns, up positive")
+	}
+	return nil
+}
+
+// Check reports whether an act may be recorded now: what [CheckAct] and
+// [CheckStage] say, and whether it fits what the job is at. Notes and findings
+// are always welcome, after the job was closed too. The error wraps [ErrBadAct],
+// [ErrNeedsReason] or [ErrNotNow].
+func (b *Book) Check(a capture.Act) error {
+	if err := CheckAct(a); err != nil {
+		return err
+	}
+	b.mu.Lock()
+	defer b.mu.Unlock()
+	soaking := len(b.soaks) > 0 && b.soaks[len(b.soaks)-1].To == 0
+	switch {
+	case a.Verb == capture.ActOpen && b.opened != 0 && b.closed == 0:
+		return notNow("the job is open already")
+	case b.closed != 0 && needsOpen(a.Verb):
+		return notNow("the job is closed: open it again first")
+	case a.Verb == capture.ActStage:
+		return CheckStage(b.stage(), a.Stage, a.Text)
+	case a.Verb == capture.ActSoak && a.Text == "start" && soaking:
+		return notNow("a soak is running: stop it first")
+	case a.Verb == capture.ActSoak && a.Text == "stop" && !soaking:
+		return notNow("no soak is running")
+	}
+	return nil
+}
+
+// needsOpen lists the acts that a closed job takes no more.
+func needsOpen(v capture.Verb) bool {
+	switch v {
+	case capture.ActStage, capture.ActSoak, capture.ActTurn, capture.ActLift, capture.ActPutBack, capture.ActNull, capture.ActClose:
+		return true
+	}
+	return false
+}
+
+func notNow(why string) error { return fmt.Errorf("%w: %s", ErrNotNow, why) }

@@ -1,0 +1,90 @@
+package store
+
+import (
+	"crypto/sha256"
+	"encoding/binary"
+	"math"
+
+	"steadyrail/capture"
+)
+
+// The canonical bytes of logical records, as spec.txt defines them. They are
+// built from what stands in the rows, never from how SQLite lays it out, so
+// that a later, more compact file format keeps the same chain.
+
+const (
+	kindReading    = 1
+	kindItem       = 2
+	kindTransition = 3
+)
+
+type hash = [sha256.Size]byte
+
+// seal is one commit: a row of table "sealed" without its hash.
+type seal struct {
+	n           int64
+	first, last int64
+	upto        capture.Instant
+}
+
+// canon builds the canonical bytes of one commit. The zero value is ready;
+// begin makes it so again.
+type canon struct{ buf []byte }
+
+func (c *canon) begin(s seal) {
+	c.buf = c.buf[:0]
+	c.i64(s.n)
+	c.i64(s.first)
+	c.i64(s.last)
+	c.i64(int64(s.upto))
+}
+
+func (c *canon) i64(v int64)   { c.buf = binary.LittleEndian.AppendUint64(c.buf, uint64(v)) }
+func (c *canon) u32(v uint32)  { c.buf = binary.LittleEndian.AppendUint32(c.buf, v) }
+func (c *canon) f64(v float64) { c.i64(int64(math.Float64bits(v))) }
+func (c *canon) str(s string)  { c.u32(uint32(len(s))); c.buf = append(c.buf, s...) }
+
+// record writes kind and length around what body writes.
+func (c *canon) record(kind byte, body func()) {
+	c.buf = append(c.buf, kind)
+	at := len(c.buf)
+	c.u32(0)
+	body()
+	binary.LittleEndian.PutUint32(c.buf[at:], uint32(len(c.buf)-at-4))
+}
+
+func (c *canon) reading(seq int64, at capture.Instant, r *capture.Reading) {
+	c.record(kindReading, func() {
+		c.i64(seq)
+		c.i64(int64(at))
+		c.str(string(r.Channel))
+		c.str(r.Quantity.String())
+		c.f64(r.Value)
+		c.str(r.Text)
+		c.f64(r.Resolution)
+		c.f64(r.Range)
+		c.u32(uint32(r.Flags))
+		c.i64(int64(r.Measured))
+		c.i64(int64(r.HalfWidth))
+		c.i64(int64(r.Ordinal))
+	})
+}
+
+func (c *canon) item(seq int64, at capture.Instant, kind, body string) {
+	c.record(kindItem, func() { c.i64(seq); c.i64(int64(at)); c.str(kind); c.str(body) })
+}
+
+func (c *canon) transition(seq int64, at capture.Instant, body string) {
+	c.record(kindTransition, func() { c.i64(seq); c.i64(int64(at)); c.str(body) })
+}
+
+// link returns the chain's value after this commit.
+func (c *canon) link(before hash) hash {
+	h := sha256.New()
+	var head [1 + sha256.Size + 8]byte
+	copy(head[1:], before[:])
+	binary.LittleEndian.PutUint64(head[1+sha256.Size:], uint64(len(c.buf)))
+	h.Write(head[:])
+	h.Write(c.buf)
+	return hash(h.Sum(nil))
+}

@@ -1,0 +1,8 @@
+//go:build !linux
+
+package store
+
+import "errors"
+
+func mountSmall(string) error { return errors.ErrUnsupported }
+func unmount(string) error    { return nil }

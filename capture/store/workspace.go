@@ -1,0 +1,217 @@
+package store
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"maps"
+	"os"
+	"path/filepath"
+	"strings"
+	"sync"
+	"time"
+
+	"steadyrail/capture"
+)
+
+// Options of a workspace. The zero value is right for a bench.
+type Options struct {
+	Started       capture.Instant // for the lock file; 0: not said
+	Address       string          // where the daemon listens, when it is known already
+	Program       string          // version written into new files
+	QueueLimit    int             // readings that may wait for the disk, a job; 0: a million, about 150 MB
+	CommitEvery   time.Duration   // 0: one second
+	AnyFileSystem bool            // do not look what kind of file system it is
+	OnTrouble     func(Trouble)   // told when writing fails, drops or works again; must not block
+}
+
+func (o Options) withDefaults() Options {
+	if o.QueueLimit <= 0 {
+		o.QueueLimit = 1_000_000
+	}
+	if o.CommitEvery <= 0 {
+		o.CommitEvery = time.Second
+	}
+	return o
+}
+
+// Workspace is the folder of a bench, held by this process until Close. It is
+// safe for concurrent use.
+type Workspace struct {
+	dir   string
+	opts  Options
+	lock  *lock
+	index *index
+
+	mu     sync.Mutex
+	open   map[string]*Job // nil while a job is being opened
+	closed bool
+}
+
+// OpenWorkspace takes hold of a folder, making it when it is not there. When
+// another process holds it the error is a *[HeldError]. A folder on a network
+// file system is refused, with the reason: write-ahead logs break there.
+func OpenWorkspace(dir string, o Options) (*Workspace, error) {
+	abs, err := filepath.Abs(dir)
+	if err != nil {
+		return nil, fmt.Errorf("open workspace %s: %w", dir, err)
+	}
+	w := &Workspace{dir: abs, opts: o.withDefaults(), open: map[string]*Job{}}
+	if err := os.MkdirAll(w.jobs(), 0o700); err != nil {
+		return nil, fmt.Errorf("open workspace %s: %w", dir, err)
+	}
+	if !o.AnyFileSystem {
+		if what := networkFileSystem(abs); what != "" {
+			return nil, fmt.Errorf("open workspace %s: it lies on %s, where a sudden stop can ruin the record: choose a folder on a local disk", dir, what)
+		}
+	}
+	if w.lock, err = takeLock(abs, Holder{PID: os.Getpid(), Address: o.Address, Started: o.Started}); err != nil {
+		return nil, fmt.Errorf("open workspace %s: %w", dir, err)
+	}
+	if w.index, err = openIndex(context.Background(), filepath.Join(abs, "bench.sqlite"), w.jobs()); err != nil {
+		w.lock.release()
+		return nil, fmt.Errorf("open workspace %s: bench index: %w", dir, err)
+	}
+	return w, nil
+}
+
+func (w *Workspace) jobs() string { return filepath.Join(w.dir, "jobs") }
+
+// Dir returns the folder, absolute.
+func (w *Workspace) Dir() string { return w.dir }
+
+// Token returns the secret that acts must carry, made anew at each start.
+func (w *Workspace) Token() string { return w.lock.holder.Token }
+
+// SetAddress writes into the lock file where the daemon listens, "host:port".
+func (w *Workspace) SetAddress(address string) error { return w.lock.setAddress(address) }
+
+// Path returns the file of a job, whether it exists or not. The error wraps
+// [capture.ErrJobID].
+func (w *Workspace) Path(job string) (string, error) {
+	if err := capture.CheckJobID(job); err != nil {
+		return "", err
+	}
+	return filepath.Join(w.jobs(), job+Extension), nil
+}
+
+// Jobs lists every job of the workspace, opened last first.
+func (w *Workspace) Jobs(ctx context.Context) ([]Summary, error) {
+	list, err := w.index.list(ctx)
+	if err != nil {
+		return nil, fmt.Errorf("list jobs: %w", err)
+	}
+	return list, nil
+}
+
+// Create makes the file of a new job, empty, and opens it. The sheet names the
+// job; it becomes part of the record only when it is consumed. The error wraps
+// [ErrExists] or [capture.ErrJobID]. Names that differ only in capitals are the
+// same name, for on some systems they are.
+func (w *Workspace) Create(sheet capture.Sheet) (*Job, error) {
+	path, err := w.Path(sheet.Job)
+	if err != nil {
+		return nil, fmt.Errorf("create job: %w", err)
+	}
+	taken, err := w.taken(sheet.Job)
+	if err != nil {
+		return nil, fmt.Errorf("create job %s: %w", sheet.Job, err)
+	}
+	if taken != "" {
+		return nil, fmt.Errorf("create job %s: %w: %s; take another name", sheet.Job, ErrExists, taken)
+	}
+	if err := createFile(context.Background(), path, sheet.Job, w.opts.Program); err != nil {
+		return nil, fmt.Errorf("create job %s: %w", sheet.Job, err)
+	}
+	return w.start(sheet.Job, path, 0)
+}
+
+// taken returns the file that already has a job's name, in whatever capitals.
+func (w *Workspace) taken(job string) (string, error) {
+	files, err := os.ReadDir(w.jobs())
+	if err != nil {
+		return "", err
+	}
+	for _, f := range files {
+		if strings.EqualFold(f.Name(), job+Extension) {
+			return f.Name(), nil
+		}
+	}
+	return "", nil
+}
+
+// Open opens a job for writing, to go on where its log ends, however the daemon
+// ended. For a job that is not closed it records the time since then, up to
+// now, as a gap: see [Job.Gap]. Stamp no record at or before [Job.Upto]. An
+// older file is first copied beside itself, then brought to this format. The
+// error wraps [ErrNoJob], [ErrNewer], [ErrNotOurs] or [capture.ErrJobID].
+func (w *Workspace) Open(job string, now capture.Instant) (*Job, error) {
+	path, err := w.Path(job)
+	if err != nil {
+		return nil, fmt.Errorf("open job: %w", err)
+	}
+	if !fileExists(path) {
+		return nil, fmt.Errorf("open job %s: %w in %s", job, ErrNoJob, w.dir)
+	}
+	return w.start(job, path, now)
+}
+
+// start opens a file for writing and keeps it in the list of open jobs.
+func (w *Workspace) start(id, path string, now capture.Instant) (*Job, error) {
+	w.mu.Lock()
+	_, have := w.open[id]
+	closed := w.closed
+	if !have && !closed {
+		w.open[id] = nil
+	}
+	w.mu.Unlock()
+	switch {
+	case closed:
+		return nil, fmt.Errorf("open job %s: workspace is %w", id, ErrClosed)
+	case have:
+		return nil, fmt.Errorf("open job %s: it is open already in this process", id)
+	}
+	j, err := w.begin(id, path, now)
+	w.mu.Lock()
+	defer w.mu.Unlock()
+	if err != nil {
+		delete(w.open, id)
+		return nil, fmt.Errorf("open job %s: %w", id, err)
+	}
+	w.open[id] = j
+	return j, nil
+}
+
+func (w *Workspace) begin(id, path string, now capture.Instant) (*Job, error) {
+	line := indexLine{index: w.index, ended: func() { w.forget(id) }}
+	return openForWriting(context.Background(), path, id, w.opts, now, line)
+}
+
+// forget takes a job out of the list when its file is closed.
+func (w *Workspace) forget(id string) {
+	w.mu.Lock()
+	defer w.mu.Unlock()
+	delete(w.open, id)
+}
+
+// Close closes every open job and lets the folder go. Closing twice is
+// harmless.
+func (w *Workspace) Close() error {
+	w.mu.Lock()
+	open := maps.Clone(w.open)
+	closed := w.closed
+	w.closed = true
+	w.mu.Unlock()
+	if closed {
+		return nil
+	}
+	var errs []error
+	for _, j := range open {
+		if j != nil {
+			errs = append(errs, j.Close(context.Background()))
+			<-j.w.ended // an earlier Close may have given up waiting
+		}
+	}
+	errs = append(errs, w.index.db.Close(), w.lock.release())
+	return errors.Join(errs...)
+}

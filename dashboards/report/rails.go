@@ -1,0 +1,235 @@
+package report
+
+import (
+	"slices"
+	"strings"
+	"time"
+
+	"steadyrail/capture"
+)
+
+// verdict is one judgement on paper: a mark, a word, never colour alone.
+type verdict struct{ Mark, Word string }
+
+// judged turns an outcome to its mark and to what is said of it.
+func judged(o capture.Outcome, say string) verdict {
+	v := map[capture.Outcome]verdict{
+		capture.Pass: {"inside", "Inside"}, capture.ConditionalPass: {"doubt", "Cannot tell"},
+		capture.ConditionalFail: {"doubt", "Cannot tell"}, capture.Fail: {"outside", "Failed"}, capture.NoData: {"silent", "No reading"},
+	}[o]
+	if v.Mark == "" {
+		v = verdict{"silent", "No reading"}
+	}
+	if say != "" {
+		v.Word = say
+	}
+	return v
+}
+
+type cell struct {
+	Text, Note string
+	Bad        bool
+}
+
+type railRow struct {
+	Rail, Point          string
+	Cold, Live, After, U cell
+	Band                 string
+	Verdict              verdict
+}
+
+func (t teller) rails() []railRow {
+	var out []railRow
+	for _, r := range t.d.Rails {
+		row := railRow{Rail: named(r.Rail.Name), Point: r.Rail.Point, Band: bandText(r.Rail), Verdict: judged(capture.NoData, "Not judged")}
+		if b, ok := asFound(r.Before, capture.Resistance); ok {
+			row.Cold = reading(b)
+		}
+		if b, ok := asFound(r.Before, capture.DCVoltage); ok {
+			row.Live = reading(b)
+		}
+		if a, ok := lastOf(r.After, capture.DCVoltage); ok {
+			row.After = reading(a)
+			row.U.Text = spread(capture.Volt, a.Uncertainty, a.Resolution)
+			if row.U.Text == "" {
+				row.U.Text = "not stated"
+			}
+			row.Verdict = judged(a.Outcome, a.Say)
+			if row.Point == "" {
+				row.Point = a.Point
+			}
+		}
+		for _, c := range []*cell{&row.Cold, &row.Live, &row.After} {
+			if c.Text == "" {
+				c.Text = "not measured"
+			}
+		}
+		if row.U.Text == "" {
+			row.U.Text = "\u2013"
+		}
+		out = append(out, row)
+	}
+	return out
+}
+
+// reading prints a figure, or what stood in its place.
+func reading(r capture.Result) cell {
+	c := cell{Bad: r.Outcome == capture.Fail}
+	switch {
+	case r.Flags.Has(capture.OverRange) && r.Quantity == capture.Resistance:
+		c.Text = "over range"
+	case r.Flags.Has(capture.NoValue):
+		c.Text = "No reading"
+	default:
+		c.Text = fig(r.Quantity.Unit(), r.Value, r.Resolution)
+	}
+	switch {
+	case r.Flags.Has(capture.ByEye):
+		c.Note = "read by eye"
+	case r.Flags.Has(capture.Typed):
+		c.Note = "typed"
+	case r.Flags.Has(capture.Held):
+		c.Note = "display on hold"
+	case r.Flags.Has(capture.LowBattery):
+		c.Note = "low battery"
+	case r.Outcome == capture.Fail:
+		c.Note = failedAs(r)
+	case r.N > 1:
+		c.Note = "mean of " + whole(r.N)
+	}
+	return c
+}
+
+// failedAs is the word below a figure that failed: what was said of it, where
+// that is short, without the figure itself.
+func failedAs(r capture.Result) string {
+	say := lower(r.Say)
+	if _, after, ok := strings.Cut(say, ": "); ok {
+		say = after
+	}
+	if n := len([]rune(say)); n == 0 || n > 24 {
+		return "failed"
+	}
+	return say
+}
+
+// railNotes says what a reader of the table may otherwise take for granted.
+func (t teller) railNotes() []string {
+	var out []string
+	unstated, typed := false, false
+	for _, r := range t.d.Rails {
+		for _, a := range slices.Concat(r.Before, r.After) {
+			typed = typed || a.Flags.Has(capture.Typed|capture.ByEye)
+		}
+		if a, ok := lastOf(r.After, capture.DCVoltage); ok {
+			unstated = unstated || a.Uncertainty == 0
+		}
+	}
+	if unstated {
+		out = append(out, "Where no uncertainty is stated the meter's accuracy is not known: the figure is indicated only.")
+	}
+	if typed {
+		out = append(out, "Readings that were typed or read by eye carry no coverage: nobody watched between them.")
+	}
+	return out
+}
+
+type verdictRow struct {
+	Rule, Rail, Value, U, Over string
+	Verdict                    verdict
+	Indicated                  bool
+}
+
+func (t teller) verdicts() []verdictRow {
+	var out []verdictRow
+	for _, r := range t.d.Rails {
+		for _, v := range r.Verdicts {
+			u := unitOf(v.Unit)
+			row := verdictRow{Rule: t.ruleName(v), Rail: named(r.Rail.Name), Verdict: judged(v.Outcome, v.Say), Indicated: v.Indicated}
+			if v.N > 0 && v.Outcome != capture.NoData {
+				row.Value, row.U = fig(u, v.Value, v.Resolution), spread(u, v.Uncertainty, v.Resolution)
+				row.Over = tied(count(v.N, "reading", "readings"))
+				if d := v.To.Sub(v.From); !v.From.IsZero() && d > time.Second {
+					row.Over += tied(" over " + span(d))
+				}
+			}
+			out = append(out, row)
+		}
+	}
+	return out
+}
+
+// ruleName leaves the rail out of a rule's name: the row begins with it.
+func (t teller) ruleName(v capture.Verdict) string {
+	if v.Kind != "" && (v.Rule == v.Kind+" "+v.Rail || v.Rule == "") {
+		return v.Kind
+	}
+	return v.Rule
+}
+
+func unitOf(symbol string) capture.Unit {
+	for u := capture.One; u <= capture.Second; u++ {
+		if u.Symbol() == symbol || u.ASCII() == symbol {
+			return u
+		}
+	}
+	return capture.One
+}
+
+type statRow struct {
+	What, Channel, Effective, Mean, SD string
+	N, Min, Max                        cell
+}
+
+func (t teller) stats() []statRow {
+	var out []statRow
+	for _, r := range t.d.Rails {
+		for _, w := range r.Watches {
+			out = append(out, t.stat(named(r.Rail.Name), capture.Volt, w))
+		}
+	}
+	for _, w := range t.d.Points {
+		out = append(out, t.stat(t.pointName(w), t.unit(w.Channel), w))
+	}
+	return out
+}
+
+func (t teller) stat(what string, u capture.Unit, w capture.Watch) statRow {
+	row := statRow{What: what, Channel: string(w.Channel), N: cell{Text: whole(w.N)}}
+	if w.Bad > 0 {
+		row.N.Note = "and " + whole(w.Bad) + " failed"
+	}
+	if w.N == 0 {
+		row.Mean = "No reading"
+		return row
+	}
+	row.Mean = fig(u, w.Mean, w.Resolution)
+	row.SD = scatter(u, w.SD, w.Resolution)
+	row.Min = cell{Text: fig(u, w.Min, w.Resolution), Note: t.short(w.MinAt)}
+	row.Max = cell{Text: fig(u, w.Max, w.Resolution), Note: t.short(w.MaxAt)}
+	if w.Effective > 0 {
+		row.Effective = whole(int64(w.Effective))
+	}
+	return row
+}
+
+func at(when string) string {
+	if when == "" {
+		return ""
+	}
+	return " at " + when
+}
+
+func (t teller) unit(ch capture.ChannelID) capture.Unit {
+	if c, ok := t.d.Roster.Channel(ch); ok {
+		return c.Quantity.Unit()
+	}
+	return capture.One
+}
+
+func (t teller) pointName(w capture.Watch) string {
+	if w.Point != "" {
+		return w.Point
+	}
+	return string(w.Channel)
+}
