@@ -1,0 +1,64 @@
+package dashboards
+
+import (
+	"net/http"
+	"strconv"
+	"strings"
+
+	"steadyrail/capture"
+)
+
+// The forms of the pages, for browsers without a script: they act and send
+// back to the page. The API's bodies and these fields end in the same calls.
+
+func (h *handler) formJob(w http.ResponseWriter, r *http.Request) {
+	f := r.PostFormValue
+	o := openBody{Rails: f("rails"), Sheet: capture.Sheet{Job: strings.TrimSpace(f("job")), Set: f("set"), Symptom: f("symptom")}}
+	sheet, err := o.sheet()
+	if err == nil {
+		_, err = h.opts.Bench.OpenJob(r.Context(), sheet)
+	}
+	h.back(w, r, err)
+}
+
+func (h *handler) formAct(w http.ResponseWriter, r *http.Request) {
+	f := r.PostFormValue
+	a := actBody{Job: f("job"), Act: capture.Act{Verb: capture.Verb(f("verb")), Subject: f("subject"), Stage: capture.Stage(f("stage")), Text: f("text")}}
+	if hours := strings.Replace(strings.TrimSpace(f("hours")), ",", ".", 1); hours != "" && a.Text == "start" {
+		v, err := strconv.ParseFloat(hours, 64)
+		if err != nil || v <= 0 || v > 10000 {
+			h.back(w, r, &Error{Kind: Invalid, Detail: "hours of soak: " + clip(hours) + " is not a length", Hint: "type a number of hours, 8 or 0.5"})
+			return
+		}
+		a.Value = v * 3600
+	}
+	_, err := h.act(r.Context(), a)
+	h.back(w, r, err)
+}
+
+func (h *handler) formPlacement(w http.ResponseWriter, r *http.Request) {
+	f := r.PostFormValue
+	hold, err := capture.ParseHold(f("hold"))
+	if err != nil {
+		h.back(w, r, &Error{Kind: Invalid, Err: err})
+		return
+	}
+	p := capture.Placement{Channel: capture.ChannelID(f("channel")), Rail: f("rail"), Point: f("point"), Return: f("return"), Hold: hold}
+	_, err = h.opts.Bench.Place(r.Context(), f("job"), p)
+	h.back(w, r, err)
+}
+
+func (h *handler) formEntry(w http.ResponseWriter, r *http.Request) {
+	f := r.PostFormValue
+	_, err := h.opts.Bench.Enter(r.Context(), f("job"), Typed{Rail: f("rail"), Text: f("text"), Meter: f("meter")})
+	h.back(w, r, err)
+}
+
+// back sends to the page the form came from, or shows what is wrong.
+func (h *handler) back(w http.ResponseWriter, r *http.Request, err error) {
+	if err != nil {
+		h.fail(w, r, err)
+		return
+	}
+	http.Redirect(w, r, ownPath(r.PostFormValue("back")), http.StatusSeeOther)
+}

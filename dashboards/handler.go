@@ -1,0 +1,150 @@
+package dashboards
+
+import (
+	"net/http"
+	"time"
+
+	"steadyrail/dashboards/web"
+)
+
+// Options is what the handler is built from. Only Bench is required.
+type Options struct {
+	Bench   Bench
+	Token   string          // every act needs it; "": nobody may act
+	Hosts   []string        // further names the daemon answers to, with or without port
+	Metrics http.Handler    // serves /metrics; nil: there is none
+	Ready   func() error    // nil, or why the bench is not ready; nil function: always ready
+	Command string          // how the program is called on the first page; "": steadyrail
+	Zone    *time.Location  // of the times on the screens; nil: local
+	Done    <-chan struct{} // closed when the daemon stops, so that streams end; nil: never
+}
+
+// maxStreams bounds the browsers that may listen at once.
+const maxStreams = 64
+
+type handler struct {
+	opts        Options
+	keeper      keeper
+	pages       *web.Pages
+	crossOrigin *http.CrossOriginProtection
+	boot        string // tells event ids of this handler from those of an earlier one
+	streams     chan struct{}
+}
+
+// New returns the handler of everything that is served. It panics when the
+// Bench is missing or an embedded template cannot be read: both are faults of
+// the program.
+func New(o Options) http.Handler {
+	if o.Bench == nil {
+		panic("dashboards: Options.Bench is missing")
+	}
+	if o.Command == "" {
+		o.Command = "steadyrail"
+	}
+	if o.Zone == nil {
+		o.Zone = time.Local
+	}
+	pages, err := web.New()
+	if err != nil {
+		panic(err)
+	}
+	h := &handler{opts: o, keeper: newKeeper(o.Token), pages: pages, crossOrigin: http.NewCrossOriginProtection(), streams: make(chan struct{}, maxStreams)}
+	h.boot = h.keeper.open()[:8]
+	mux := http.NewServeMux()
+	for _, rt := range h.routes() {
+		serve := rt.serve
+		if rt.act {
+			serve = h.acting(serve)
+		}
+		mux.HandleFunc(rt.method+" "+rt.path, serve)
+	}
+	mux.HandleFunc("/", h.nothing)
+	return h.guard(mux)
+}
+
+// route is one line of the table of everything that is served.
+type route struct {
+	method, path string
+	act          bool // needs the token
+	serve        http.HandlerFunc
+}
+
+// routes is the table. The API's part is promised in openapi.json, and a test
+// holds the two together.
+func (h *handler) routes() []route {
+	assets := http.StripPrefix("/assets/", http.FileServerFS(web.Assets()))
+	return []route{
+		{"GET", "/{$}", false, h.withToken(h.page("bench"))},
+		{"GET", "/rail", false, h.withToken(h.railInWork)},
+		{"GET", "/trim", false, h.withToken(h.railInWork)},
+		{"GET", "/rail/{rail}", false, h.withToken(h.page("rail"))},
+		{"GET", "/alarms", false, h.withToken(h.page("alarms"))},
+		{"GET", "/job", false, h.withToken(h.page("job"))},
+		{"GET", "/report", false, h.withToken(h.report)},
+		{"POST", "/unlock", false, h.unlock},
+		{"POST", "/jobs", true, h.formJob},
+		{"POST", "/acts", true, h.formAct},
+		{"POST", "/placements", true, h.formPlacement},
+		{"POST", "/entries", true, h.formEntry},
+		{"GET", "/problems/{kind}", false, h.meaning},
+		{"GET", "/assets/", false, cached(assets)},
+		{"GET", "/healthz", false, h.healthz},
+		{"GET", "/readyz", false, h.readyz},
+		{"GET", "/metrics", false, h.metrics},
+		{"GET", "/api/v1/rails", false, h.getRails},
+		{"GET", "/api/v1/readings", false, h.getReadings},
+		{"GET", "/api/v1/placements", false, h.getPlacements},
+		{"POST", "/api/v1/placements", true, h.postPlacement},
+		{"GET", "/api/v1/entries", false, h.getEntries},
+		{"POST", "/api/v1/entries", true, h.postEntry},
+		{"POST", "/api/v1/acts", true, h.postAct},
+		{"GET", "/api/v1/alarms", false, h.getAlarms},
+		{"GET", "/api/v1/jobs", false, h.getJobs},
+		{"POST", "/api/v1/jobs", true, h.postJob},
+		{"GET", "/api/v1/jobs/{job}", false, h.getJob},
+		{"GET", "/api/v1/jobs/{job}/transitions", false, h.getTransitions},
+		{"GET", "/api/v1/jobs/{job}/export", false, h.export},
+		{"GET", "/api/v1/jobs/{job}/report", false, h.report},
+		{"GET", "/api/v1/instruments", false, h.getInstruments},
+		{"POST", "/api/v1/reload", true, h.postReload},
+		{"GET", "/api/v1/stream", false, h.stream},
+		{"GET", "/api/v1/openapi.json", false, h.openAPI},
+	}
+}
+
+func cached(next http.Handler) http.HandlerFunc {
+	return func(w http.ResponseWriter, r *http.Request) {
+		w.Header().Set("Cache-Control", "no-cache")
+		next.ServeHTTP(w, r)
+	}
+}
+
+// nothing answers for what is not in the table: a wrong address, or a right
+// one with the wrong method.
+func (h *handler) nothing(w http.ResponseWriter, r *http.Request) {
+	h.fail(w, r, &Error{Kind: NotFound, Detail: "there is nothing at " + r.Method + " " + clip(r.URL.Path), Hint: "what there is stands in /api/v1/openapi.json"})
+}
+
+func (h *handler) healthz(w http.ResponseWriter, _ *http.Request) {
+	w.Header().Set("Content-Type", "text/plain; charset=utf-8")
+	_, _ = w.Write([]byte("running\n"))
+}
+
+func (h *handler) readyz(w http.ResponseWriter, r *http.Request) {
+	if h.opts.Ready != nil {
+		if err := h.opts.Ready(); err != nil {
+			h.fail(w, r, &Error{Kind: Unavailable, Detail: "not ready", Err: err})
+			return
+		}
+	}
+	w.Header().Set("Content-Type", "text/plain; charset=utf-8")
+	_, _ = w.Write([]byte("ready\n"))
+}
+
+func (h *handler) metrics(w http.ResponseWriter, r *http.Request) {
+	if h.opts.Metrics == nil {
+		h.nothing(w, r)
+		return
+	}
+	h.opts.Metrics.ServeHTTP(w, r)
+}

@@ -1,0 +1,174 @@
+package web
+
+import (
+	"fmt"
+	"strings"
+
+	"steadyrail/capture"
+)
+
+// alarm is an alarm for people.
+type alarm struct {
+	ID       string
+	News     string // "+5 V logic collapsed"
+	Proof    string // "From 5.011 V to 3.087 V"
+	Rail     string
+	Link     string
+	Kind     string
+	Severity string
+	State    string // "not heard", "heard 03:19:02", "came back, not heard"
+	Mark     string
+	Tone     string
+	Since    string
+	Advice   string
+	Value    string // "3.087 V against 4.900 V, dmm volts"
+	Evidence []string
+	More     int // further readings that prove it
+	Muted    string
+	Active   bool
+	Unheard  bool
+	Latched  bool // reset latch is possible
+	urgent   bool
+}
+
+// alarms fills the lists, and picks the alarm that fills the page.
+func (v *view) alarms() {
+	for _, t := range v.Job.Alarms {
+		v.Alarms = append(v.Alarms, v.alarm(t))
+	}
+	for _, t := range v.Job.Past {
+		v.Past = append(v.Past, v.alarm(t))
+	}
+	for i := range v.Alarms {
+		a := &v.Alarms[i]
+		if !a.Unheard || a.Muted != "" || a.Severity == capture.Notice.String() {
+			continue
+		}
+		if a.urgent && a.Active {
+			v.Ring = "urgent"
+		} else if v.Ring == "" && !a.Active {
+			v.Ring = "back"
+		}
+		if v.Shout == nil {
+			v.Shout = a
+		} else {
+			v.Others++
+		}
+	}
+}
+
+func (v *view) alarm(t capture.Transition) alarm {
+	a := alarm{
+		ID: t.Alarm, Rail: t.Rail, Link: railLink(t.Rail), Kind: t.Kind, Severity: t.Severity.String(),
+		Since: v.when(t.Raised), Advice: t.Advice, Muted: t.Muted, Active: t.To.IsActive(), urgent: t.Severity == capture.Urgent,
+		Unheard: t.To == capture.Active || t.To == capture.Returned || t.To == capture.Latched,
+		Latched: t.To == capture.Latched || t.To == capture.LatchedHeard,
+	}
+	a.News, a.Proof = splitSay(t.Say)
+	a.State, a.Mark, a.Tone = v.alarmState(t)
+	a.Value = decided(t)
+	for i, at := range t.Evidence {
+		if i == 6 {
+			a.More = len(t.Evidence) - i
+			break
+		}
+		a.Evidence = append(a.Evidence, at.Time().In(v.zone).Format("15:04:05.000"))
+	}
+	return a
+}
+
+func (v *view) alarmState(t capture.Transition) (words, mark, tone string) {
+	at := v.clock(t.At)
+	if t.Muted != "" {
+		return "muted: " + t.Muted, "m-shelved", "is-silent"
+	}
+	switch t.To {
+	case capture.Active:
+		return "not heard", "m-alarm", "is-outside"
+	case capture.Heard:
+		return "heard " + at, "m-heard", "is-outside"
+	case capture.Returned, capture.Latched:
+		return "came back " + at + ", not heard", "m-back", "is-outside"
+	case capture.LatchedHeard:
+		return "came back, latched, heard", "m-heard", "is-doubt"
+	}
+	return "ended " + at, "m-heard", "is-silent"
+}
+
+// decided says which number decided, against what. The transition carries no
+// resolution, so four digits below the unit are the most that is printed.
+func decided(t capture.Transition) string {
+	if t.Unit == "" || t.Value == 0 && t.Limit == 0 {
+		return ""
+	}
+	fig := func(x float64) string { return withUnit(capture.Figure(x, 0.001), t.Unit) }
+	out := fig(t.Value)
+	if t.Limit != 0 {
+		out += " against " + fig(t.Limit)
+	}
+	if t.Channel != "" {
+		out += ", " + channelWords(t.Channel)
+	}
+	return out
+}
+
+// Counted says how many proofs there are beyond those listed.
+func (a alarm) Counted() string {
+	if a.More == 0 {
+		return ""
+	}
+	return fmt.Sprintf("and %d more", a.More)
+}
+
+func (v *view) alarmSentence() (say, proof string) {
+	if !v.HasJob {
+		return "No job is open", "Alarms belong to a job."
+	}
+	open, unheard := len(v.Alarms), 0
+	for _, a := range v.Alarms {
+		if a.Unheard {
+			unheard++
+		}
+	}
+	switch {
+	case open == 0 && len(v.Past) == 0:
+		return "No alarm", "None since the job was opened."
+	case open == 0:
+		return "No alarm open", capital(count(len(v.Past))) + " ended."
+	case open == 1:
+		say = together(v.Alarms[0].Rail) + ": one alarm open"
+	default:
+		say = capital(count(open)) + " alarms open"
+	}
+	if unheard == 0 {
+		return say, "All heard."
+	}
+	return say, strings.TrimSpace(capital(count(unheard)) + " not heard yet.")
+}
+
+// acts is what the buttons of an alarm need.
+type acts struct {
+	ID, Job, Nonce, Back             string
+	Unlocked, Unheard, Latched, Main bool
+	Outputs                          []string // instruments whose output may be switched off
+}
+
+// ActsOf returns what the buttons of an alarm need.
+func (v *view) ActsOf(a alarm) acts {
+	return acts{ID: a.ID, Job: v.Job.Sheet.Job, Nonce: v.Nonce, Back: v.Path, Unlocked: v.Unlocked, Unheard: a.Unheard, Latched: a.Latched}
+}
+
+// MainActs is the same for the alarm that fills the page: its first button is
+// the one that the space bar presses.
+func (v *view) MainActs(a *alarm) acts {
+	out := v.ActsOf(*a)
+	out.Main = true
+	for _, in := range v.snap.Instruments {
+		for _, act := range in.Info.Acts {
+			if act == string(capture.ActOutput) {
+				out.Outputs = append(out.Outputs, in.Info.Name)
+			}
+		}
+	}
+	return out
+}

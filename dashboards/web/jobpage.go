@@ -1,0 +1,207 @@
+package web
+
+import (
+	"strings"
+
+	"steadyrail/capture"
+)
+
+func (v *view) jobSentence() (say, proof string) {
+	if !v.HasJob {
+		return "No job is open", v.instrumentsSentence()
+	}
+	sh := v.Job.Sheet
+	say = sh.Job
+	if sh.Set != "" {
+		say += ", " + sh.Set
+	}
+	var s []string
+	if sh.Symptom != "" {
+		s = append(s, strings.TrimRight(sh.Symptom, ".")+".")
+	}
+	if sh.Indication != "" {
+		s = append(s, "The set says “"+sh.Indication+"”: an indication, not evidence.")
+	}
+	return say, strings.Join(s, " ")
+}
+
+// stageLine is a stage on the Job page with what happened in it.
+type stageLine struct {
+	Name, State, Time string
+	Took              string
+	Entries           []entryLine
+	Left              int // earlier entries that are not listed
+}
+
+type entryLine struct {
+	Time, Text string
+	Note       bool
+}
+
+// entriesShown bounds what stands under one stage.
+const entriesShown = 12
+
+// Line lists the stages, each with its entries. A stage that was entered twice
+// stands twice.
+func (v *view) Line() []stageLine {
+	var out []stageLine
+	seen := map[capture.Stage]bool{}
+	for i, s := range v.Job.Stages {
+		l := stageLine{Name: capital(string(s.Stage)), State: "done", Time: v.short(s.From)}
+		seen[s.Stage] = true
+		last := i == len(v.Job.Stages)-1
+		if last {
+			l.State = "now"
+		}
+		if s.To != 0 {
+			l.Took = spanText(s.To.Sub(s.From))
+		}
+		if s.Reason != "" {
+			l.Entries = append(l.Entries, entryLine{Text: s.Reason})
+		}
+		for _, e := range v.Job.Entries {
+			if e.At >= s.From && (s.To == 0 || e.At < s.To) && e.Act.Verb != capture.ActStage && e.Text != "" {
+				l.Entries = append(l.Entries, entryLine{Time: v.clock(e.At), Text: e.Text, Note: e.Act.Verb == capture.ActNote})
+			}
+		}
+		if n := len(l.Entries) - entriesShown; n > 0 {
+			l.Left, l.Entries = n, l.Entries[n:]
+		}
+		out = append(out, l)
+	}
+	passed := false
+	for _, s := range capture.Stages() {
+		passed = passed || s == v.Job.Stage
+		if passed && !seen[s] {
+			out = append(out, stageLine{Name: capital(string(s)), State: "ahead"})
+		}
+	}
+	return out
+}
+
+// railRow is a rail in the table of the Job page.
+type railRow struct {
+	Name, Link, Ohms, Volts, PlusMinus, Bounds, Word, Mark, Tone string
+	Turn                                                         int
+}
+
+// Rows is the table of rails.
+func (v *view) Rows() []railRow {
+	var out []railRow
+	for i, rv := range v.Job.Rails {
+		l := v.Lanes[i]
+		r := railRow{Name: rv.Rail.Name, Link: l.Link, Bounds: bounds(rv.Rail, targetStep(rv)), Word: l.Word, Mark: l.Tone.Mark(), Tone: l.Tone.Class(), Turn: l.Tone.Turn()}
+		if rv.Ohms != nil {
+			r.Ohms = valueText(rv.Ohms.Reading)
+		}
+		if v.snap.Present(rv.Volts) {
+			r.Volts = valueText(rv.Volts.Reading)
+		}
+		if u := uncertaintyOf(rv); u > 0 && r.Volts != "" {
+			r.PlusMinus = capture.Figure(u, max(uncertaintyStep(u), rv.Volts.Reading.Resolution))
+		}
+		out = append(out, r)
+	}
+	return out
+}
+
+// uncertaintyStep prints an uncertainty with two digits at most (GUM 7.2.6).
+func uncertaintyStep(u float64) float64 {
+	for step := 1e-6; ; step *= 10 {
+		if u < 100*step {
+			return step
+		}
+	}
+}
+
+// placementRow says where a channel is.
+type placementRow struct {
+	Channel, Title, Where, Reading, Age string
+	Up                                  bool
+}
+
+// Placements lists every channel that serves the job.
+func (v *view) Placements() []placementRow {
+	on := map[capture.ChannelID]capture.Placement{}
+	for _, rv := range v.Job.Rails {
+		if rv.Live {
+			on[rv.Placement.Channel] = rv.Placement
+		}
+	}
+	for _, p := range v.Job.Points {
+		on[p.Channel] = p.Placement
+	}
+	var out []placementRow
+	for _, c := range v.snap.Channels {
+		if c.Job != v.Job.Sheet.Job {
+			continue
+		}
+		in, _ := v.snap.Instrument(c.Info.ID.Instrument())
+		r := placementRow{Channel: string(c.Info.ID), Title: in.Info.Title, Where: whereWords(on[c.Info.ID]), Up: in.Up}
+		if c.Last != nil {
+			r.Reading, r.Age = valueText(c.Last.Reading), ageText(v.snap.Age(c.Last))
+		}
+		if !in.Up {
+			r.Reading = "no link"
+		}
+		if c.Info.Group != "" && !c.Selected {
+			r.Reading, r.Age = "not selected", ""
+		}
+		out = append(out, r)
+	}
+	return out
+}
+
+func whereWords(p capture.Placement) string {
+	if p.Rail == "" && p.Point == "" {
+		return "nowhere"
+	}
+	words := p.Rail
+	if p.Point != "" {
+		words = strings.TrimPrefix(words+" at "+p.Point, " at ")
+	}
+	if p.Return != "" {
+		words += " against " + p.Return
+	}
+	return words + ", " + p.Hold.String()
+}
+
+// StageNames are the choices of the form.
+func (v *view) StageNames() []capture.Stage { return capture.Stages() }
+
+// Notes are the free lines, newest last.
+func (v *view) Notes() []entryLine {
+	var out []entryLine
+	for _, e := range v.Job.Entries {
+		if e.Act.Verb == capture.ActNote {
+			out = append(out, entryLine{Time: v.when(e.At), Text: e.Text})
+		}
+	}
+	if len(out) > 5 {
+		out = out[len(out)-5:]
+	}
+	return out
+}
+
+// SoakRunning reports whether a soak is under way.
+func (v *view) SoakRunning() bool { return v.Job.Soak != nil && v.Job.Soak.To == 0 }
+
+// StageFigure is the large word about the stage, under the lanes.
+func (v *view) StageFigure() string {
+	if v.SoakRunning() && v.Job.Soak.Planned > 0 {
+		end := v.Job.Soak.From + capture.Instant(v.Job.Soak.Planned*1e6)
+		if end > v.snap.Now {
+			return "Soak ends " + end.Time().In(v.zone).Format("15:04")
+		}
+		return "Soak time reached"
+	}
+	return capital(string(v.Job.Stage))
+}
+
+// StageNote stands under it.
+func (v *view) StageNote() string {
+	if v.Job.Soak != nil {
+		return v.soakSentence(*v.Job.Soak)
+	}
+	return "Since " + v.when(v.Job.StageSince) + "."
+}

@@ -1,0 +1,113 @@
+package web
+
+import (
+	"bytes"
+	"embed"
+	"fmt"
+	"html/template"
+	"io"
+	"io/fs"
+	"net/url"
+)
+
+//go:embed pages/*.html
+var pageFiles embed.FS
+
+//go:embed assets
+var assetFiles embed.FS
+
+// Assets returns the style sheet, the scripts and the marks, for /assets/.
+func Assets() fs.FS {
+	sub, err := fs.Sub(assetFiles, "assets")
+	if err != nil {
+		panic(err) // the folder is compiled in
+	}
+	return sub
+}
+
+// parts lists what each page swaps while it is looked at, in its order.
+var parts = map[string][]string{
+	"bench":  {"mast", "stages", "shout", "say", "lanes", "facts"},
+	"rail":   {"mast", "stages", "shout", "now", "history", "about"},
+	"alarms": {"mast", "stages", "shout", "say", "open", "past"},
+	"job":    {"mast", "stages", "shout", "say", "line", "rails", "placements"},
+}
+
+// Has reports whether there is a page of that name.
+func Has(page string) bool { return parts[page] != nil }
+
+// Pages holds the templates.
+type Pages struct{ t *template.Template }
+
+// New reads the embedded templates.
+func New() (*Pages, error) {
+	t := template.New("").Funcs(template.FuncMap{
+		"together": together,
+		"capital":  capital,
+		"inPath":   url.PathEscape,
+	})
+	t, err := t.ParseFS(pageFiles, "pages/*.html")
+	if err != nil {
+		return nil, fmt.Errorf("read page templates: %w", err)
+	}
+	return &Pages{t: t}, nil
+}
+
+// Render writes the whole page. Nothing is written when a template fails.
+func (p *Pages) Render(w io.Writer, page string, m Model) error {
+	if !Has(page) {
+		return fmt.Errorf("there is no page %q", page)
+	}
+	var b bytes.Buffer
+	if err := p.t.ExecuteTemplate(&b, page, newView(page, m)); err != nil {
+		return fmt.Errorf("draw page %s: %w", page, err)
+	}
+	_, err := w.Write(b.Bytes())
+	return err
+}
+
+// Parts draws the parts of a page, by the id of the element they belong in,
+// and the title that stands now.
+func (p *Pages) Parts(page string, m Model) (title string, out map[string]string, err error) {
+	if !Has(page) {
+		return "", nil, fmt.Errorf("there is no page %q", page)
+	}
+	v := newView(page, m)
+	out = map[string]string{}
+	for _, name := range parts[page] {
+		var b bytes.Buffer
+		if err := p.t.ExecuteTemplate(&b, partName(page, name), v); err != nil {
+			return "", nil, fmt.Errorf("draw %s of page %s: %w", name, page, err)
+		}
+		out["part-"+name] = b.String()
+	}
+	return v.Title(), out, nil
+}
+
+// partName finds a part: those that stand on every page have a name of their
+// own, the rest belong to their page.
+func partName(page, part string) string {
+	switch part {
+	case "mast", "stages", "shout", "say":
+		return "part-" + part
+	}
+	return page + "-" + part
+}
+
+// Trouble is a problem as a page shows it.
+type Trouble struct {
+	Title, Detail, Hint string
+	Status              int
+	Back                string
+	Locked              bool // show the form that takes the token
+}
+
+// Problem writes the page of a problem.
+func (p *Pages) Problem(w io.Writer, t Trouble) error {
+	var b bytes.Buffer
+	if err := p.t.ExecuteTemplate(&b, "problem", t); err != nil {
+		return fmt.Errorf("draw the page of a problem: %w", err)
+	}
+	_, err := w.Write(b.Bytes())
+	return err
+}

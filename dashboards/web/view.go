@@ -1,0 +1,256 @@
+package web
+
+import (
+	"fmt"
+	"strings"
+	"time"
+
+	"steadyrail/capture"
+	"steadyrail/capture/live"
+)
+
+// traceSpan is what the small line of a lane covers.
+const traceSpan = 10 * time.Minute
+
+// Model is what a page is drawn from. The zero value draws the page of a bench
+// without a job, locked.
+type Model struct {
+	Snapshot live.Snapshot
+	Job      string // job shown; "" the one opened last
+	Rail     string // rail of the Rail page
+	Span     string // of the history: one of [Spans]
+	History  []capture.Bucket
+	From, To capture.Instant // of the history
+	Unlocked bool            // acts are possible: the session has shown the token
+	Nonce    string          // what its forms bring along
+	Path     string          // address of the page, for forms to come back to
+	Command  string          // how the program is called, for the first page
+	Zone     *time.Location  // of all times; nil: UTC
+}
+
+// view is a model with what the templates need, worked out once.
+type view struct {
+	Model
+	Page string
+	snap live.Snapshot
+	zone *time.Location
+
+	HasJob bool
+	Job    live.JobView // shadows the identity in Model
+	Lanes  []lane
+	Alarms []alarm // open ones, worst first
+	Past   []alarm
+	Shout  *alarm // the one that fills the page; nil when all were heard
+	Others int    // further ones that were not heard
+	Ring   string // what the page sounds like: "urgent", "back" or ""
+	Say    string // the sentence of the page
+	Proof  string // what stands under it
+	Now    string
+	Oldest string
+	Rail   *railPage
+}
+
+func newView(page string, m Model) *view {
+	v := &view{Model: m, Page: page, snap: m.Snapshot, zone: m.Zone}
+	if v.zone == nil {
+		v.zone = time.UTC
+	}
+	v.Now = v.clock(v.snap.Now)
+	v.Job, v.HasJob = v.snap.Job(m.Job)
+	if v.HasJob {
+		for _, rv := range v.Job.Rails {
+			v.Lanes = append(v.Lanes, v.lane(rv))
+		}
+		v.Oldest = v.oldest()
+		v.alarms()
+	}
+	switch page {
+	case "rail":
+		v.railPage()
+	case "alarms":
+		v.Say, v.Proof = v.alarmSentence()
+	case "job":
+		v.Say, v.Proof = v.jobSentence()
+	default:
+		v.Say, v.Proof = v.benchSentence()
+	}
+	return v
+}
+
+// Title repeats the sentence, and says ALARM before anything else.
+func (v *view) Title() string {
+	parts := []string{v.Say}
+	if v.Shout != nil {
+		parts[0] = "ALARM " + v.Shout.News
+	}
+	if v.HasJob {
+		parts = append(parts, v.Job.Sheet.Job)
+	}
+	return strings.ReplaceAll(strings.Join(append(parts, "steadyrail"), " · "), nbsp, " ")
+}
+
+// Dense tells the templates to draw more than four rails closer.
+func (v *view) Dense() bool { return len(v.Lanes) > 4 }
+
+// stop is a stop on the line of stages.
+type stop struct{ Name, State string }
+
+// Stops is the line of ten stops.
+func (v *view) Stops() []stop {
+	out := make([]stop, 0, 10)
+	state := "done"
+	for _, s := range capture.Stages() {
+		here := "done"
+		if s == v.Job.Stage {
+			here, state = "now", "ahead"
+		} else if state == "ahead" {
+			here = "ahead"
+		}
+		out = append(out, stop{string(s), here})
+	}
+	return out
+}
+
+// benchSentence is the news: what is wrong first, then what nobody can say,
+// then what nobody sees, and only then that all is inside.
+func (v *view) benchSentence() (say, proof string) {
+	if !v.HasJob {
+		return "No job is open", v.instrumentsSentence()
+	}
+	if len(v.Lanes) == 0 {
+		return "No rails on the sheet", "Open the job with its rails."
+	}
+	by := map[tone][]string{}
+	for _, l := range v.Lanes {
+		by[l.Tone] = append(by[l.Tone], together(l.Name))
+	}
+	return railSentence(by, len(v.Lanes), v.Lanes), v.stageSentence()
+}
+
+func railSentence(by map[tone][]string, all int, lanes []lane) string {
+	var bad []string
+	for _, l := range lanes {
+		if l.Tone.Bad() {
+			bad = append(bad, together(l.Name))
+		}
+	}
+	switch {
+	case len(bad) == 1:
+		for _, l := range lanes {
+			if l.Tone.Bad() {
+				word, _, _ := strings.Cut(strings.ToLower(l.Word), " by")
+				return together(l.Name) + " " + word
+			}
+		}
+	case len(bad) > 1 && len(bad) <= 3:
+		return list(bad) + " outside"
+	case len(bad) > 3:
+		return capital(many(len(bad), "rail")) + " outside"
+	case len(by[doubt]) > 0:
+		return list(by[doubt]) + ": cannot tell"
+	case len(by[silent]) > 0:
+		return "No reading on " + list(by[silent])
+	}
+	in, seen := len(by[inside]), all-len(by[nowhere])
+	for _, l := range lanes {
+		if l.Tone == nowhere && l.Number != nil { // a resistance, no short
+			return together(l.Name) + ": " + strings.ToLower(l.Word)
+		}
+	}
+	switch {
+	case seen == 0:
+		return "No rail is being measured"
+	case in == all && all == 1:
+		return together(lanes[0].Name) + " inside"
+	case in == all:
+		return "All " + many(all, "rail") + " inside"
+	case in == 1:
+		return by[inside][0] + " inside"
+	}
+	return fmt.Sprintf("%s of %s inside", capital(count(in)), many(all, "rail"))
+}
+
+// stageSentence says where the job stands and whether an alarm is open.
+func (v *view) stageSentence() string {
+	var s []string
+	if soak := v.Job.Soak; soak != nil && v.Job.Stage == capture.Soak {
+		s = append(s, v.soakSentence(*soak))
+	} else {
+		s = append(s, capital(string(v.Job.Stage))+", for "+spanText(v.snap.Now.Sub(v.Job.StageSince))+".")
+	}
+	switch n := len(v.Alarms); {
+	case n == 0 && len(v.Past) == 0:
+		s = append(s, "No alarm so far.")
+	case n == 0:
+		s = append(s, "No alarm open, "+count(len(v.Past))+" ended.")
+	case n == 1:
+		s = append(s, "One alarm open: "+v.Alarms[0].News+", "+v.Alarms[0].State+".")
+	default:
+		s = append(s, capital(count(n))+" alarms open.")
+	}
+	return strings.Join(s, " ")
+}
+
+func (v *view) soakSentence(s live.SoakView) string {
+	end := v.snap.Now
+	if s.To != 0 {
+		end = s.To
+	}
+	words := "Soak, " + spanText(end.Sub(s.From))
+	if s.Planned > 0 {
+		words += " of " + spanText(time.Duration(s.Planned*float64(time.Second)))
+	}
+	if s.To != 0 {
+		words += ", stopped"
+	}
+	return words + "."
+}
+
+func (v *view) instrumentsSentence() string {
+	up := 0
+	for _, in := range v.snap.Instruments {
+		if in.Up {
+			up++
+		}
+	}
+	switch n := len(v.snap.Instruments); {
+	case n == 0:
+		return "No instrument is configured."
+	case up == n:
+		return capital(many(n, "instrument")) + " ready."
+	default:
+		return fmt.Sprintf("%s of %s ready.", capital(count(up)), many(n, "instrument"))
+	}
+}
+
+// oldest is the age of the oldest reading on show.
+func (v *view) oldest() string {
+	var worst time.Duration = -1
+	for _, l := range v.Lanes {
+		if l.Number != nil {
+			worst = max(worst, v.snap.Age(l.last))
+		}
+	}
+	if worst < 0 {
+		return "no reading now"
+	}
+	return "oldest reading " + ageText(worst)
+}
+
+func spanShort(d time.Duration) string {
+	if d < time.Second {
+		return fmt.Sprintf("%d"+nbsp+"ms", d.Milliseconds())
+	}
+	return fmt.Sprintf("%.3g"+nbsp+"s", d.Seconds())
+}
+
+// Speed says that the bench runs faster than the wall.
+func (v *view) Speed() string {
+	if !v.snap.Simulated {
+		return ""
+	}
+	if v.snap.Speed > 1 {
+		return fmt.Sprintf("simulated, %.0f times as fast", v.snap.Speed)
+	}
+	return "simulated"
+}
