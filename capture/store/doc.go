@@ -18,6 +18,9 @@
 //   - Reading takes slices of far less than a second, so that a report never
 //     holds a checkpoint back.
 //
+// The bus hands a record to the store before the rules judge it, so that a
+// transition stands behind the record that caused it: attach the job first.
+//
 // The file explains itself in its table "spec" (spec.txt here). The application
 // opens the workspace; screens, reports and replay read through [Job]; a command
 // that finds no daemon reads a single file with [OpenFile].

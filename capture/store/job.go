@@ -2,13 +2,8 @@ package store
 
 import (
 	"context"
-	"database/sql"
-	"fmt"
 	"os"
-	"path/filepath"
-	"strings"
 	"sync"
-	"time"
 
 	"steadyrail/capture"
 )
@@ -24,6 +19,7 @@ type Job struct {
 	r    *reader
 	w    *writer // nil when open for reading only
 	gap  *capture.Record
+	left bool // in order, when it was opened
 
 	closing sync.Once
 	closed  error
@@ -43,6 +39,10 @@ func (j *Job) Gap() (capture.Record, bool) {
 	}
 	return *j.gap, true
 }
+
+// LeftInOrder reports whether whoever wrote the file last had closed it when it
+// was opened now; false after a crash or a power cut, or while a daemon has it.
+func (j *Job) LeftInOrder() bool { return j.left }
 
 // Consume takes the next record of the log; records of other jobs are passed
 // over. It never blocks and never fails: what cannot be written waits, and what
@@ -144,159 +144,4 @@ func sizeOf(path string) int64 {
 func fileExists(path string) bool {
 	_, err := os.Lstat(path)
 	return err == nil
-}
-
-// OpenFile opens a job's file for reading, also while a daemon writes it. The
-// error wraps [ErrNotOurs], [ErrNewer] or [os.ErrNotExist] when that is the
-// cause.
-func OpenFile(path string) (*Job, error) {
-	ctx := context.Background()
-	if _, err := os.Stat(path); err != nil {
-		return nil, fmt.Errorf("open job file: %w", err)
-	}
-	abs, err := filepath.Abs(path)
-	if err != nil {
-		return nil, fmt.Errorf("open job file %s: %w", path, err)
-	}
-	db, err := openReader(ctx, abs)
-	if err != nil {
-		return nil, fmt.Errorf("open job file %s: %w", path, notOurs(err))
-	}
-	format, err := jobKind.format(ctx, db)
-	if err == nil && format == 0 {
-		err = fmt.Errorf("%w: it is empty", ErrNotOurs)
-	}
-	if err == nil && format < len(jobKind.steps) {
-		err = fmt.Errorf("it has the older format %d: open it once in a workspace, which copies it and changes its format", format)
-	}
-	var id string
-	if err == nil {
-		err = db.QueryRowContext(ctx, "SELECT value FROM meta WHERE name = 'job'").Scan(&id)
-	}
-	if err != nil {
-		db.Close()
-		return nil, fmt.Errorf("open job file %s: %w", path, err)
-	}
-	return &Job{id: id, path: path, r: &reader{db: db}}, nil
-}
-
-// createFile makes an empty job file. It appears under its name complete or
-// not at all.
-func createFile(ctx context.Context, path, id, program string) (err error) {
-	fresh := path + ".new"
-	for _, old := range []string{fresh, fresh + "-wal", fresh + "-shm"} {
-		if err := os.Remove(old); err != nil && !os.IsNotExist(err) {
-			return err
-		}
-	}
-	f, err := os.OpenFile(fresh, os.O_CREATE|os.O_EXCL|os.O_RDWR, 0o600)
-	if err != nil {
-		return err
-	}
-	if err := f.Close(); err != nil {
-		return err
-	}
-	db, err := openWriter(ctx, fresh, jobKind)
-	if err != nil {
-		return err
-	}
-	err = jobKind.migrate(ctx, db, nil)
-	if err == nil {
-		err = describe(ctx, db, id, program)
-	}
-	if e := db.Close(); err == nil {
-		err = e
-	}
-	if err != nil {
-		os.Remove(fresh)
-		return err
-	}
-	if err := os.Rename(fresh, path); err != nil {
-		return err
-	}
-	return syncDir(filepath.Dir(path))
-}
-
-// describe writes what the file says about itself.
-func describe(ctx context.Context, db *sql.DB, id, program string) error {
-	text, err := embedded.ReadFile("spec.txt")
-	if err != nil {
-		return err
-	}
-	_, err = db.ExecContext(ctx, "INSERT OR REPLACE INTO spec VALUES ('format', ?1); INSERT OR IGNORE INTO meta VALUES ('job', ?2), ('writer', ?3)",
-		string(text), id, strings.TrimSpace("steadyrail "+program))
-	return err
-}
-
-// openForWriting opens an existing file, finds the end of its log and starts
-// its writer. now closes the gap since the daemon last ran.
-func openForWriting(ctx context.Context, path, id string, o Options, now capture.Instant, line indexLine) (*Job, error) {
-	db, err := openWriter(ctx, path, jobKind)
-	if err != nil {
-		return nil, notOurs(err)
-	}
-	w := &writer{
-		job: id, db: db, every: o.CommitEvery, tell: o.OnTrouble, line: line,
-		queue: queue{limit: o.QueueLimit, reason: slowDisk},
-		wake:  make(chan struct{}, 1), stop: make(chan struct{}), ended: make(chan struct{}), changed: make(chan struct{}),
-	}
-	j := &Job{id: id, path: path, w: w}
-	if err := j.prepare(ctx, o, now); err != nil {
-		db.Close()
-		if j.r != nil {
-			j.r.db.Close()
-		}
-		return nil, err
-	}
-	go w.run()
-	if j.gap != nil {
-		if err := j.Sync(ctx); err != nil {
-			return nil, fmt.Errorf("mark the gap: %w", joinClose(err, j))
-		}
-	}
-	return j, nil
-}
-
-func joinClose(err error, j *Job) error {
-	ctx, cancel := context.WithTimeout(context.Background(), 5*time.Second)
-	defer cancel()
-	_ = j.Close(ctx)
-	return err
-}
-
-// prepare does everything of opening that can fail before anything runs.
-func (j *Job) prepare(ctx context.Context, o Options, now capture.Instant) error {
-	copyTo := func(format int) string { return fmt.Sprintf("%s.format%d", j.path, format) }
-	err := jobKind.migrate(ctx, j.w.db, copyTo)
-	if err == nil {
-		err = describe(ctx, j.w.db, j.id, o.Program)
-	}
-	if err != nil {
-		return err
-	}
-	var inside string
-	if err := j.w.db.QueryRowContext(ctx, "SELECT value FROM meta WHERE name = 'job'").Scan(&inside); err != nil {
-		return err
-	}
-	if inside != j.id {
-		return fmt.Errorf("the file holds job %s: give it back the name %s", inside, inside+Extension)
-	}
-	if j.w.many, err = j.w.db.PrepareContext(ctx, insertReading+values(rowsAtOnce)); err != nil {
-		return err
-	}
-	db, err := openReader(ctx, j.path)
-	if err != nil {
-		return err
-	}
-	j.r = &reader{db: db}
-	if err := j.resume(ctx, now); err != nil {
-		return err
-	}
-	if _, err = j.w.db.ExecContext(ctx, "UPDATE alive SET clean = 0"); err != nil {
-		return err
-	}
-	if j.w.line.summary, err = j.summary(ctx); err != nil {
-		return err
-	}
-	return j.w.line.put(true)
 }

@@ -330,8 +330,8 @@ func TestClosedFileIsWholeByItself(t *testing.T) {
 		t.Fatal(err)
 	}
 	defer back.Close(ctx)
-	if got := all(t, back, 0, 0); back.ID() != "AB-0147" || len(got) != 1 {
-		t.Errorf("job %s with %d records", back.ID(), len(got))
+	if got := all(t, back, 0, 0); back.ID() != "AB-0147" || len(got) != 1 || !back.LeftInOrder() {
+		t.Errorf("job %s with %d records, left in order: %v", back.ID(), len(got), back.LeftInOrder())
 	}
 	if err := back.Sync(ctx); !errors.Is(err, ErrReadOnly) {
 		t.Errorf("Sync: %v", err)

@@ -69,7 +69,7 @@ func TestKill(t *testing.T) {
 	dir := t.TempDir()
 	kills := 3
 	if testing.Short() {
-		kills = 2
+		kills = 1
 	}
 	next := 0 // number of the next record to write
 	for range kills {
@@ -120,6 +120,9 @@ func afterKill(t *testing.T, dir string, acked int) int {
 	left, err := OpenFile(path)
 	if err != nil {
 		t.Fatal(err)
+	}
+	if left.LeftInOrder() {
+		t.Error("the file says that it was closed")
 	}
 	head := verify(t, left) // integrity, chain and cells
 	upto, err := left.Upto(ctx)

@@ -56,7 +56,11 @@ func TestSeriesIsExact(t *testing.T) {
 	rnd := rand.New(rand.NewPCG(1, 2))
 	var recs []capture.Record
 	at := t0 + 1_234_567
-	for range 2500 {
+	count := 2500
+	if testing.Short() {
+		count = 400
+	}
+	for range count {
 		at += capture.Instant(rnd.IntN(150_000))
 		if rnd.IntN(500) == 0 {
 			at += 40_000_000 // a hole

@@ -3,6 +3,7 @@ package kind
 import (
 	"fmt"
 	"math"
+	"slices"
 	"time"
 
 	"steadyrail/capture"
@@ -22,6 +23,7 @@ type short struct {
 	dead    bool // this contact began on a rail proven dead
 	lead    float64
 	nulled  bool
+	nulls   []null  // newest last, one for each subject
 	value   float64 // newest, leads taken off
 	fits    capture.Outcome
 	u       uncertainty.Statement
@@ -44,6 +46,18 @@ const (
 	contactLost = 5 * time.Second
 )
 
+// null is what the leads of a subject were found to have. They are nulled away
+// from the rail, before the channel sits on it.
+type null struct {
+	subject string
+	ohms    float64
+}
+
+// concerns reports whether a null named so is about a channel.
+func (n null) concerns(id capture.ChannelID) bool {
+	return n.subject == "" || n.subject == string(id) || n.subject == id.Instrument()
+}
+
 // proof is the newest voltage reading on the rail, from any meter.
 type proof struct {
 	at    capture.Instant
@@ -64,9 +78,24 @@ func (s *short) limit() float64 {
 	return s.Rail.ShortBelow
 }
 
-func (s *short) Sit(at capture.Instant, seat Seat) { s.base.Sit(at, seat); s.lift() }
-func (s *short) Blind(capture.Instant)             { s.lastAt, s.proof = 0, proof{}; s.lift() }
-func (s *short) lift()                             { s.run, s.dead, s.contact, s.fits = steadyRun{}, false, false, capture.NoData }
+func (s *short) Sit(at capture.Instant, seat Seat) {
+	s.base.Sit(at, seat)
+	s.lift()
+	s.takeNull()
+}
+
+// takeNull finds the newest null of the channel that sits on the rail.
+func (s *short) takeNull() {
+	s.lead, s.nulled = 0, false
+	for _, n := range s.nulls {
+		if n.concerns(s.seat.Channel.ID) {
+			s.lead, s.nulled = n.ohms, true
+		}
+	}
+}
+
+func (s *short) Blind(capture.Instant) { s.lastAt, s.proof = 0, proof{}; s.lift() }
+func (s *short) lift()                 { s.run, s.dead, s.contact, s.fits = steadyRun{}, false, false, capture.NoData }
 
 // Beside takes the proof that the rail is dead, or that it is not.
 func (s *short) Beside(at capture.Instant, r *capture.Reading) {
@@ -79,10 +108,11 @@ func (s *short) Beside(at capture.Instant, r *capture.Reading) {
 // Act takes nulled leads, and forgets the proof when a supply is switched on
 // or its limits are changed.
 func (s *short) Act(_ capture.Instant, act *capture.Act) {
-	id := s.seat.Channel.ID
 	switch {
-	case act.Verb == capture.ActNull && (act.Subject == "" || act.Subject == string(id) || act.Subject == id.Instrument()):
-		s.lead, s.nulled, s.run = act.Value, true, steadyRun{}
+	case act.Verb == capture.ActNull:
+		s.nulls = append(slices.DeleteFunc(s.nulls, func(n null) bool { return n.subject == act.Subject }), null{act.Subject, act.Value})
+		s.run = steadyRun{}
+		s.takeNull()
 	case act.Verb == capture.ActLimits, act.Verb == capture.ActOutput && act.Text != "off":
 		s.proof, s.dead = proof{}, false
 	}

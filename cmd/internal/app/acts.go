@@ -1,0 +1,307 @@
+package app
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"slices"
+	"strconv"
+	"strings"
+	"time"
+
+	"steadyrail/capture"
+	"steadyrail/capture/bus"
+	"steadyrail/capture/job"
+	"steadyrail/capture/poll"
+	"steadyrail/capture/store"
+	"steadyrail/dashboards"
+	"steadyrail/drivers"
+	"steadyrail/rules"
+)
+
+// Place records that a channel stands on a rail, at a point or on nothing from
+// now on. The channel of a shared input is selected first: until the meter is
+// set, nothing it says belongs to the rail.
+func (a *App) Place(ctx context.Context, id string, p capture.Placement) (dashboards.Result, error) {
+	j, err := a.job(id)
+	if err != nil {
+		return dashboards.Result{}, err
+	}
+	what := fmt.Sprintf("place %s", p.Channel)
+	if !a.known(p.Channel) {
+		return dashboards.Result{}, &dashboards.Error{Kind: dashboards.NotFound, Detail: what + ": there is no such channel", Hint: "channels: " + a.channelNames()}
+	}
+	if p.Corrects == 0 && (p.Rail != "" || p.Point != "") {
+		if err := a.mayStand(j, p); err != nil {
+			return dashboards.Result{}, err
+		}
+		if loop := a.loopOf[p.Channel.Instrument()]; loop != nil {
+			if err := loop.Select(ctx, p.Channel); err != nil {
+				return dashboards.Result{}, problem(what, err)
+			}
+		}
+	}
+	if p.By == "" {
+		p.By = j.book.Sheet().Technician
+	}
+	at, err := a.bus.Post(j.id, p)
+	if err != nil {
+		return dashboards.Result{}, problem(what, err)
+	}
+	return dashboards.Result{Job: j.id, At: at, Say: placed(p)}, nil
+}
+
+func placed(p capture.Placement) string {
+	switch {
+	case p.Corrects != 0:
+		return fmt.Sprintf("%s: the earlier placement is corrected to %s; both stay in the record.", p.Channel, where(p))
+	case p.Rail == "" && p.Point == "":
+		return fmt.Sprintf("%s is on nothing now.", p.Channel)
+	}
+	return fmt.Sprintf("%s is on %s, %s.", p.Channel, where(p), p.Hold)
+}
+
+func where(p capture.Placement) string {
+	switch {
+	case p.Rail != "" && p.Point != "":
+		return p.Rail + " at " + p.Point
+	case p.Rail != "":
+		return p.Rail
+	case p.Point != "":
+		return p.Point
+	}
+	return "nothing"
+}
+
+// mayStand refuses to put what is not isolated on the mains side.
+func (a *App) mayStand(j *openJob, p capture.Placement) error {
+	r, ok := j.book.Sheet().Rail(p.Rail)
+	if !ok || r.Side != capture.Mains {
+		return nil
+	}
+	in := a.info(p.Channel.Instrument())
+	if in.Isolation.Port == "isolated" && in.Isolation.Category != "" {
+		return nil
+	}
+	return &dashboards.Error{
+		Kind:   dashboards.Refused,
+		Detail: fmt.Sprintf("place %s on %s: the rail is on the mains side, and %s is not known to be isolated for it", p.Channel, p.Rail, in.Name),
+		Hint:   "an earthed or unknown instrument there is a short through earth; use one whose isolation category and port are stated in the configuration. Local codes and licensed practice govern this work.",
+	}
+}
+
+// handChannel is the channel that values read by eye are filed under: one for
+// each job and unit, for a channel serves one job at a time.
+func handChannel(jobID string, q capture.Quantity) capture.ChannelID {
+	return capture.ChannelID(fmt.Sprintf("%s/%s %s", handName, q.Unit().Plural(), jobID))
+}
+
+const handName = "by eye"
+
+// handEntry describes hand entry in the roster.
+func handEntry() capture.InstrumentInfo {
+	return capture.InstrumentInfo{Name: handName, Model: "hand", Title: "values read by eye and typed"}
+}
+
+// Enter records a value that was read from a display and typed.
+func (a *App) Enter(_ context.Context, id string, t dashboards.Typed) (dashboards.Result, error) {
+	j, err := a.job(id)
+	if err != nil {
+		return dashboards.Result{}, err
+	}
+	rail, ok := j.book.Sheet().Rail(t.Rail)
+	if !ok {
+		return dashboards.Result{}, &dashboards.Error{Kind: dashboards.NotFound, Detail: fmt.Sprintf("enter %s: job %s has no rail %s", t.Text, j.id, t.Rail)}
+	}
+	q, v, res, err := a.parseTyped(t)
+	if err != nil {
+		return dashboards.Result{}, &dashboards.Error{Kind: dashboards.Invalid, Detail: "enter a value for " + t.Rail, Err: err, Hint: "write it like 5.02 or 0.84 ohm"}
+	}
+	ch := handChannel(j.id, q)
+	point := t.Point
+	if point == "" {
+		point = rail.Point
+	}
+	if t.By == "" {
+		t.By = j.book.Sheet().Technician
+	}
+	now := a.clock.Now()
+	reading := capture.Reading{
+		Channel: ch, Quantity: q, Value: v, Text: typedText(v, res), Resolution: res,
+		Flags: capture.Typed | capture.ByEye, Measured: now, HalfWidth: readByEye,
+	}
+	ats, err := a.bus.PostAll(j.id,
+		capture.Placement{Channel: ch, Rail: t.Rail, Point: point, By: t.By, Why: meterNamed(t.Meter)},
+		reading,
+		capture.Placement{Channel: ch})
+	if err != nil {
+		return dashboards.Result{}, problem("enter a value for "+t.Rail, err)
+	}
+	return dashboards.Result{Job: j.id, At: ats[1], Say: fmt.Sprintf("%s: %s, read by eye.", t.Rail, q.Unit().Text(v, res))}, nil
+}
+
+// readByEye is how far the moment of looking may lie from that of typing
+// (common practice: within ten seconds).
+const readByEye = 10 * time.Second
+
+func meterNamed(m string) string {
+	if m == "" {
+		return "read by eye"
+	}
+	return "read by eye from " + m
+}
+
+// parseTyped reads the text in the quantity's unit; without a quantity, in the
+// first unit that takes it.
+func (a *App) parseTyped(t dashboards.Typed) (capture.Quantity, float64, float64, error) {
+	try := []capture.Quantity{capture.DCVoltage, capture.Resistance, capture.DCCurrent, capture.Temperature, capture.Power}
+	if t.Quantity != capture.NoQuantity {
+		try = []capture.Quantity{t.Quantity}
+	}
+	var first error
+	for _, q := range try {
+		v, res, err := q.Unit().ParseTyped(t.Text, a.o.Config.Decimal)
+		if err == nil {
+			return q, v, res, nil
+		}
+		if first == nil {
+			first = err
+		}
+	}
+	return 0, 0, 0, first
+}
+
+// Act carries out and records what a person does.
+func (a *App) Act(ctx context.Context, id string, act capture.Act) (dashboards.Result, error) {
+	j, err := a.job(id)
+	if err != nil {
+		return dashboards.Result{}, err
+	}
+	if act.By == "" {
+		act.By = j.book.Sheet().Technician
+	}
+	if err := j.book.Check(act); err != nil {
+		return dashboards.Result{}, problem(string(act.Verb), err)
+	}
+	say := ""
+	switch act.Verb {
+	case capture.ActClose:
+		return a.close(ctx, j, act)
+	case capture.ActOutput, capture.ActLimits:
+		if say, err = a.onInstrument(ctx, j, act); err != nil {
+			return dashboards.Result{}, err
+		}
+	}
+	at, err := a.bus.Post(j.id, act)
+	if err != nil {
+		return dashboards.Result{}, problem(string(act.Verb), err)
+	}
+	if say == "" {
+		say = job.Entry(act)
+	}
+	return dashboards.Result{Job: j.id, At: at, Say: say}, nil
+}
+
+// onInstrument has an instrument do something before it is recorded: the
+// record says what was confirmed, not what was asked.
+//
+// An output that is about to go off is announced first: what falls between the
+// command and its confirmation is no collapse.
+func (a *App) onInstrument(ctx context.Context, j *openJob, act capture.Act) (string, error) {
+	loop := a.loopOf[act.Subject]
+	if loop == nil {
+		return "", &dashboards.Error{Kind: dashboards.NotFound, Detail: fmt.Sprintf("%s: there is no instrument %s", act.Verb, act.Subject)}
+	}
+	off := act.Verb == capture.ActOutput && act.Text == "off"
+	if off {
+		announced := act
+		announced.Text = rules.SwitchingOff
+		if _, err := a.bus.Post(j.id, announced); err != nil {
+			return "", problem("output of "+act.Subject, err)
+		}
+	}
+	asked := time.Now()
+	say, err := loop.Do(ctx, act.Subject, act)
+	if err != nil {
+		what := fmt.Sprintf("%s of %s", act.Verb, act.Subject)
+		if off {
+			err = errors.Join(err, a.stillOn(j, act))
+		}
+		return "", problem(what, err)
+	}
+	delay := time.Since(asked)
+	if off {
+		a.metrics.Tripped(delay)
+	}
+	return fmt.Sprintf("%s, confirmed after %.1f ms.", strings.TrimSuffix(say, "."), delay.Seconds()*1000), nil
+}
+
+// stillOn takes an announcement back: the output was not switched off.
+func (a *App) stillOn(j *openJob, act capture.Act) error {
+	act.Text = "on"
+	_, err := a.bus.Post(j.id, act)
+	return err
+}
+
+// Reload is not built yet: it says so instead of pretending.
+func (a *App) Reload(context.Context) (dashboards.Result, error) {
+	return dashboards.Result{}, &dashboards.Error{Kind: dashboards.Unavailable, Detail: "this version reads its configuration at start only", Hint: "stop the daemon and start it again: open jobs go on, with the gap marked"}
+}
+
+func (a *App) known(ch capture.ChannelID) bool {
+	for _, name := range a.order {
+		if slices.ContainsFunc(a.info(name).Channels, func(c capture.ChannelInfo) bool { return c.ID == ch }) {
+			return true
+		}
+	}
+	return false
+}
+
+func (a *App) channelNames() string {
+	out := ""
+	for _, name := range a.order {
+		for _, c := range a.info(name).Channels {
+			if out != "" {
+				out += ", "
+			}
+			out += string(c.ID)
+		}
+	}
+	return out
+}
+
+// problem sorts errors of the rooms into what the one who asked can do.
+func problem(what string, err error) error {
+	kinds := []struct {
+		is   error
+		kind dashboards.Kind
+	}{
+		{capture.ErrJobID, dashboards.Invalid},
+		{store.ErrExists, dashboards.Conflict},
+		{store.ErrNoJob, dashboards.NotFound},
+		{bus.ErrNoJob, dashboards.NotFound},
+		{bus.ErrClosed, dashboards.Conflict},
+		{bus.ErrServesOther, dashboards.Conflict},
+		{bus.ErrNoRail, dashboards.NotFound},
+		{bus.ErrNoPlacement, dashboards.NotFound},
+		{job.ErrBadAct, dashboards.Invalid},
+		{job.ErrNeedsReason, dashboards.Refused},
+		{job.ErrNotNow, dashboards.Conflict},
+		{drivers.ErrNotAllowed, dashboards.NotAllowed},
+		{drivers.ErrRefused, dashboards.Refused},
+		{poll.ErrDown, dashboards.Unavailable},
+		{poll.ErrStopped, dashboards.Unavailable},
+	}
+	for _, k := range kinds {
+		if errors.Is(err, k.is) {
+			return &dashboards.Error{Kind: k.kind, Detail: what, Err: err}
+		}
+	}
+	return &dashboards.Error{Detail: what, Err: err}
+}
+
+// typedText writes a typed value as the record keeps digits: base unit, with
+// the decimals that were typed.
+func typedText(v, resolution float64) string {
+	return strconv.FormatFloat(v, 'f', capture.Decimals(resolution, v), 64)
+}

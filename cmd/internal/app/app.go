@@ -1,0 +1,171 @@
+// Package app is the daemon: it builds the house from a configuration, starts
+// it, carries out what people ask of it, and takes it down again in the order
+// in which the data flows, so that nothing that was measured is lost.
+//
+// It is the only place where rooms meet. An [App] is made by [New], runs
+// between [App.Start] and [App.Stop], and is safe for concurrent use.
+package app
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"io"
+	"net"
+	"net/http"
+	"sync"
+	"time"
+
+	"github.com/rs/zerolog"
+
+	"steadyrail/capture"
+	"steadyrail/capture/bus"
+	"steadyrail/capture/live"
+	"steadyrail/capture/poll"
+	"steadyrail/capture/store"
+	"steadyrail/configs"
+	"steadyrail/dashboards/metrics"
+	"steadyrail/drivers"
+	"steadyrail/rules/notify"
+)
+
+// Options are what an App is made of.
+type Options struct {
+	Config  *configs.Config
+	Clock   capture.Clock  // nil: the computer's clock
+	Log     zerolog.Logger // the zero value logs nothing
+	Version string
+	Talk    io.Writer // where alarms are said in a sentence; nil: nowhere
+
+	// Of a simulated bench.
+	Simulated bool
+	Speed     func() float64 // bench seconds per second
+	Faults    http.Handler   // served under /demo/faults
+	Watch     capture.Sink   // gets every record of the bench; nil: nobody
+}
+
+// App is a daemon. Make one with [New].
+type App struct {
+	o     Options
+	log   zerolog.Logger
+	clock capture.Clock
+
+	workspace   *store.Workspace
+	bus         *bus.Bus
+	table       *live.Table
+	metrics     *metrics.Metrics
+	dispatcher  *notify.Dispatcher
+	instruments map[string]drivers.Instrument
+	order       []string // instrument names as configured
+	loops       []*poll.Loop
+	loopOf      map[string]*poll.Loop
+	server      *http.Server
+	listener    net.Listener
+
+	mu   sync.Mutex // guards jobs and hand; never held while the bus is called from a sink
+	jobs map[string]*openJob
+	hand []string // open jobs in the order of opening: the last is in hand
+
+	infoMu sync.Mutex
+	infos  map[string]capture.InstrumentInfo
+
+	troubleMu sync.Mutex
+	trouble   map[string]store.Trouble // the newest of each job
+
+	stopping chan struct{} // closed when streams are to end
+	steps    []step        // what was started, to be undone in reverse
+}
+
+// step is one thing that was started and how to end it.
+type step struct {
+	name string
+	stop func(context.Context) error
+}
+
+// ErrStarted is returned when an App is started twice.
+var ErrStarted = errors.New("already started")
+
+// New builds an App and opens nothing yet: it fails only for reasons that
+// stand in the configuration.
+func New(o Options) (*App, error) {
+	if o.Clock == nil {
+		o.Clock = capture.NewWallClock()
+	}
+	if o.Speed == nil {
+		o.Speed = func() float64 { return 1 }
+	}
+	a := &App{
+		o: o, log: o.Log, clock: o.Clock,
+		instruments: map[string]drivers.Instrument{},
+		loopOf:      map[string]*poll.Loop{},
+		jobs:        map[string]*openJob{},
+		infos:       map[string]capture.InstrumentInfo{},
+		trouble:     map[string]store.Trouble{},
+		stopping:    make(chan struct{}),
+	}
+	a.metrics = metrics.New(metrics.Options{Snapshot: a.Snapshot, Store: a.storeStats, Version: o.Version})
+	if err := a.buildInstruments(); err != nil {
+		return nil, err
+	}
+	return a, nil
+}
+
+// Start opens the workspace, continues the jobs that were open, and begins to
+// measure and to serve. When it fails, everything that had been started is
+// stopped again.
+func (a *App) Start(ctx context.Context) error {
+	if len(a.steps) > 0 {
+		return ErrStarted
+	}
+	for _, s := range []struct {
+		name  string
+		start func(context.Context) (func(context.Context) error, error)
+	}{
+		{"workspace", a.startWorkspace},
+		{"listener", a.startListener}, // early: a busy port must not cost a gap in the record
+		{"notifiers", a.startNotifiers},
+		{"jobs", a.startJobs},
+		{"bus", a.startBus},
+		{"pollers", a.startPollers},
+		{"http", a.startServer},
+	} {
+		stop, err := s.start(ctx)
+		if err != nil {
+			err = fmt.Errorf("start %s: %w", s.name, err)
+			return errors.Join(err, a.Stop(context.WithoutCancel(ctx)))
+		}
+		a.steps = append(a.steps, step{s.name, stop})
+	}
+	return nil
+}
+
+// stopTime bounds each step of stopping.
+const stopTime = 5 * time.Second
+
+// Stop undoes what Start did, in reverse: first nobody asks, then nothing
+// measures, then what was measured is judged, told and written, last the
+// workspace is let go. Calling it twice is harmless.
+func (a *App) Stop(ctx context.Context) error {
+	var errs []error
+	for i := len(a.steps) - 1; i >= 0; i-- {
+		s := a.steps[i]
+		ctx, cancel := context.WithTimeout(ctx, stopTime)
+		if err := s.stop(ctx); err != nil {
+			errs = append(errs, fmt.Errorf("stop %s: %w", s.name, err))
+		}
+		cancel()
+	}
+	a.steps = nil
+	return errors.Join(errs...)
+}
+
+// Address returns where the daemon listens, "127.0.0.1:8470".
+func (a *App) Address() string {
+	if a.listener == nil {
+		return ""
+	}
+	return a.listener.Addr().String()
+}
+
+// Token returns what every act over HTTP must bring along.
+func (a *App) Token() string { return a.workspace.Token() }

@@ -1,0 +1,160 @@
+package app
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"io"
+	"path/filepath"
+	"time"
+
+	"steadyrail/capture"
+	"steadyrail/capture/job"
+	"steadyrail/capture/live"
+	"steadyrail/capture/store"
+	"steadyrail/dashboards"
+	"steadyrail/dashboards/export"
+	"steadyrail/dashboards/report"
+	"steadyrail/rules"
+)
+
+// Snapshot returns the bench as it is now.
+func (a *App) Snapshot() live.Snapshot { return a.table.Snapshot() }
+
+// Subscribe wakes whoever wants to know of changes.
+func (a *App) Subscribe() (<-chan struct{}, func()) { return a.table.Subscribe() }
+
+// Jobs lists every job of the workspace, newest first.
+func (a *App) Jobs(ctx context.Context) ([]dashboards.JobSummary, error) {
+	list, err := a.workspace.Jobs(ctx)
+	if err != nil {
+		return nil, problem("list jobs", err)
+	}
+	out := make([]dashboards.JobSummary, 0, len(list))
+	for _, s := range list {
+		line := dashboards.JobSummary{Job: s.Job, Set: s.Set, Board: s.Board, Symptom: s.Symptom, Opened: s.Opened, Closed: s.Closed}
+		if j, err := a.job(s.Job); err == nil {
+			line.Stage, _ = j.book.Stage()
+			line.Bytes = j.file.Stats().Bytes
+		}
+		out = append(out, line)
+	}
+	return out, nil
+}
+
+// read opens a job for reading, open or closed, with everything that was
+// measured up to now, and calls f.
+func (a *App) read(ctx context.Context, id string, f func(*store.Job, *job.Book) error) error {
+	if j, err := a.job(id); err == nil {
+		if err := j.file.Sync(ctx); err != nil {
+			return problem("read job "+j.id, err)
+		}
+		return f(j.file, j.book)
+	} else if id == "" {
+		return err
+	}
+	path, err := a.workspace.Path(id)
+	if err != nil {
+		return problem("read job", err)
+	}
+	return ReadFile(ctx, path, f)
+}
+
+// ReadFile opens a job's file by itself, folds it and calls f: for the command
+// line when no daemon runs.
+func ReadFile(ctx context.Context, path string, f func(*store.Job, *job.Book) error) error {
+	file, err := store.OpenFile(path)
+	if err != nil {
+		return problem("read "+path, err)
+	}
+	book := new(job.Book)
+	err = file.Records(ctx, 0, 0, func(rec capture.Record) error {
+		book.Consume(rec)
+		return nil
+	})
+	if err == nil {
+		err = f(file, book)
+	}
+	return errors.Join(err, file.Close(ctx))
+}
+
+// Series returns what was read on a rail, reduced to buckets.
+func (a *App) Series(ctx context.Context, id, rail string, q capture.Quantity, from, to capture.Instant, points int) (out []capture.Bucket, err error) {
+	err = a.read(ctx, id, func(f *store.Job, b *job.Book) error {
+		if _, ok := b.Sheet().Rail(rail); !ok {
+			return &dashboards.Error{Kind: dashboards.NotFound, Detail: fmt.Sprintf("job %s has no rail %s", f.ID(), rail)}
+		}
+		if from == 0 {
+			from = b.Opened()
+		}
+		if to == 0 {
+			to = a.clock.Now()
+		}
+		out, err = f.Series(ctx, b.Placements().Spans(rail), q, from, to, points)
+		return err
+	})
+	return out, err
+}
+
+// Transitions returns every step of every alarm of a job.
+func (a *App) Transitions(ctx context.Context, id string) (out []capture.Transition, err error) {
+	err = a.read(ctx, id, func(f *store.Job, _ *job.Book) error {
+		out, err = f.Transitions(ctx)
+		return err
+	})
+	return out, err
+}
+
+// ExportCSV writes every reading of a job.
+func (a *App) ExportCSV(ctx context.Context, id string, w io.Writer) error {
+	return a.read(ctx, id, func(f *store.Job, _ *job.Book) error { return Export(ctx, f, w, time.Local) })
+}
+
+// Report writes the report of a job.
+func (a *App) Report(ctx context.Context, id string, w io.Writer) error {
+	return a.read(ctx, id, func(f *store.Job, b *job.Book) error {
+		return Report(ctx, f, b, w, report.Options{Zone: time.Local, Version: a.o.Version, Written: a.clock.Now(), File: filepath.Base(f.Path())})
+	})
+}
+
+// Report computes the dossier of a job from its record and prints it.
+func Report(ctx context.Context, f *store.Job, b *job.Book, w io.Writer, o report.Options) error {
+	d, err := Dossier(ctx, f, b)
+	if err != nil {
+		return fmt.Errorf("report of job %s: %w", f.ID(), err)
+	}
+	return report.HTML(w, d, o)
+}
+
+// Dossier computes everything that the record of a job says.
+func Dossier(ctx context.Context, f *store.Job, b *job.Book) (capture.Dossier, error) {
+	told := rules.Told{Stages: b.Stages(), Entries: b.Entries()}
+	for _, s := range b.Soaks() {
+		told.Soaks = append(told.Soaks, rules.SoakSpan(s))
+	}
+	return rules.BuildDossier(ctx, f, told)
+}
+
+// Export writes every reading of a job as CSV.
+func Export(ctx context.Context, f *store.Job, w io.Writer, zone *time.Location) error {
+	records := func(yield func(capture.Record, error) bool) {
+		err := f.Records(ctx, 0, 0, func(rec capture.Record) error {
+			if !yield(rec, nil) {
+				return errStop
+			}
+			return nil
+		})
+		if err != nil && !errors.Is(err, errStop) {
+			yield(capture.Record{}, err)
+		}
+	}
+	if err := export.WriteCSV(w, records, export.Options{Zone: zone}); err != nil {
+		return fmt.Errorf("export job %s: %w", f.ID(), err)
+	}
+	return nil
+}
+
+// errStop ends a walk over records early.
+var errStop = errors.New("stop")
+
+var _ rules.Source = (*store.Job)(nil)

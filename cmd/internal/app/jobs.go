@@ -1,0 +1,267 @@
+package app
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"slices"
+	"time"
+
+	"steadyrail/capture"
+	"steadyrail/capture/bus"
+	"steadyrail/capture/job"
+	"steadyrail/capture/store"
+	"steadyrail/dashboards"
+	"steadyrail/rules"
+	"steadyrail/rules/notify"
+)
+
+// openJob is a job that is being measured for.
+type openJob struct {
+	id     string
+	file   *store.Job
+	book   *job.Book
+	engine *rules.Engine // only touched under the bus's lock
+	ends   []func()
+}
+
+func (j *openJob) detach() {
+	for _, end := range j.ends {
+		end()
+	}
+	j.ends = nil
+}
+
+// judging is the sink that hands a job's records to its engine and what comes
+// out of it to whoever must know, in the order of the record.
+type judging struct {
+	app *App
+	job *openJob
+}
+
+// Consume judges a record. It is called under the bus's lock and neither
+// blocks nor calls the bus.
+func (s judging) Consume(rec capture.Record) {
+	out := s.job.engine.Consume(rec)
+	for _, t := range out.Transitions {
+		s.job.file.Transition(t)
+		s.app.table.SetTransition(s.job.id, t)
+		s.app.metrics.Transition(s.job.id, t)
+		if notify.Tells(t) {
+			s.app.tell(s.job, rec, t)
+		}
+	}
+	if len(out.Verdicts) > 0 {
+		s.app.table.SetVerdicts(s.job.id, out.Verdicts)
+	}
+}
+
+// tell queues a message about a transition.
+func (a *App) tell(j *openJob, rec capture.Record, t capture.Transition) {
+	m := notify.Message{Alarm: t, Bench: a.o.Config.Bench, Job: j.id, Links: map[string]string{"alarms": "http://" + a.Address() + "/alarms"}}
+	if r, ok := j.book.Sheet().Rail(t.Rail); ok {
+		m.Rail = r
+	}
+	if r, ok := rec.Item.(capture.Reading); ok {
+		m.Taken = r.Measured
+	}
+	a.dispatcher.Send(m)
+	a.metrics.Detected(time.Duration(float64(a.clock.Now().Sub(rec.At)) / a.o.Speed()))
+}
+
+// attach puts a job's sinks on the bus: first the file, so that a record is on
+// its way to the disk before anything is said about it.
+func (a *App) attach(j *openJob) {
+	j.ends = append(j.ends,
+		a.bus.Attach(j.id, j.file),
+		a.bus.Attach(j.id, j.book),
+		a.bus.Attach(j.id, judging{a, j}),
+	)
+	a.mu.Lock()
+	defer a.mu.Unlock()
+	a.jobs[j.id] = j
+	a.hand = append(a.hand, j.id)
+}
+
+// resume continues a job that was open when the daemon ended.
+func (a *App) resume(ctx context.Context, id string) error {
+	file, err := a.workspace.Open(id, a.clock.Now())
+	if err != nil {
+		return err
+	}
+	j := &openJob{id: id, file: file, book: new(job.Book)}
+	past, err := a.refold(ctx, j)
+	if err == nil {
+		err = a.bus.Seed(id, past)
+	}
+	if err != nil {
+		return errors.Join(err, file.Close(ctx))
+	}
+	a.attach(j)
+	a.log.Info().Str("job", id).Msg("continued")
+	return nil
+}
+
+// refold brings the folds of a stored job, its engine and the live table to
+// where they were when the daemon ended.
+func (a *App) refold(ctx context.Context, j *openJob) (bus.Past, error) {
+	past := bus.Past{Ordinals: map[capture.ChannelID]uint64{}}
+	records := func(yield func(capture.Record) error) error { return j.file.Records(ctx, 0, 0, yield) }
+	engine, transitions, err := rules.Resume(ctx, "", func(yield func(capture.Record) error) error {
+		return records(func(rec capture.Record) error {
+			j.book.Consume(rec)
+			past.After = rec.At
+			if r, ok := rec.Item.(capture.Reading); ok {
+				past.Ordinals[r.Channel] = r.Ordinal
+			} else {
+				a.table.Consume(rec)
+				past.Records = append(past.Records, rec)
+			}
+			return yield(rec)
+		})
+	}, 0)
+	if err != nil {
+		return past, err
+	}
+	j.engine = engine
+	for _, t := range transitions {
+		a.table.SetTransition(j.id, t)
+	}
+	a.table.SetVerdicts(j.id, engine.Verdicts())
+	return past, nil
+}
+
+// openStandingJob opens the job that the configuration names, when it is not
+// there yet.
+func (a *App) openStandingJob(ctx context.Context) error {
+	c := a.o.Config.Job
+	if c == nil {
+		return nil
+	}
+	if _, err := a.job(c.Name); err == nil {
+		return nil
+	}
+	_, err := a.OpenJob(ctx, capture.Sheet{Job: c.Name, Rails: c.Rails, Set: c.Set, Board: c.Board})
+	return err
+}
+
+// OpenJob opens a job: makes its file, records what is known, and takes every
+// channel that serves no other job into it, on no rail yet.
+func (a *App) OpenJob(_ context.Context, sheet capture.Sheet) (dashboards.Result, error) {
+	sheet.Bench = a.o.Config.Bench
+	sheet.Simulated = a.o.Simulated
+	for _, r := range sheet.Rails {
+		if err := r.Validate(); err != nil {
+			return dashboards.Result{}, &dashboards.Error{Kind: dashboards.Invalid, Detail: "open job " + sheet.Job, Err: err}
+		}
+	}
+	file, err := a.workspace.Create(sheet)
+	if err != nil {
+		return dashboards.Result{}, problem("open job "+sheet.Job, err)
+	}
+	j := &openJob{id: sheet.Job, file: file, book: new(job.Book), engine: rules.New("")}
+	a.attach(j)
+	roster := a.roster()
+	set := capture.RuleSet{Rules: append(rules.Implied(sheet, roster), a.rulesFor(sheet)...), Engine: rules.Version}
+	if errs := rules.Check(sheet, set); len(errs) > 0 {
+		a.drop(j)
+		return dashboards.Result{}, problem("open job "+sheet.Job, errors.Join(errs...))
+	}
+	ats, err := a.bus.PostAll(j.id, job.OpenItems(sheet, roster, set, a.freeChannels(), sheet.Technician)...)
+	if err != nil {
+		a.drop(j)
+		return dashboards.Result{}, problem("open job "+sheet.Job, err)
+	}
+	return dashboards.Result{Job: j.id, At: ats[0], Say: fmt.Sprintf("Job %s is open with %s.", j.id, counted(len(sheet.Rails), "rail", "rails"))}, nil
+}
+
+// drop gives up a job that could not be opened.
+func (a *App) drop(j *openJob) {
+	j.detach()
+	a.forget(j.id)
+	ctx, cancel := context.WithTimeout(context.Background(), stopTime)
+	defer cancel()
+	if err := j.file.Close(ctx); err != nil {
+		a.log.Error().Err(err).Str("job", j.id).Msg("close a job that could not be opened")
+	}
+}
+
+func (a *App) forget(id string) {
+	a.mu.Lock()
+	defer a.mu.Unlock()
+	delete(a.jobs, id)
+	a.hand = slices.DeleteFunc(a.hand, func(s string) bool { return s == id })
+}
+
+func counted(n int, one, many string) string {
+	if n == 1 {
+		return "1 " + one
+	}
+	return fmt.Sprintf("%d %s", n, many)
+}
+
+// rulesFor returns the configured rules that concern a rail of the sheet.
+func (a *App) rulesFor(sheet capture.Sheet) []capture.Rule {
+	var out []capture.Rule
+	for _, r := range a.o.Config.Rules {
+		if _, ok := sheet.Rail(r.Rail); ok {
+			out = append(out, r)
+		}
+	}
+	return out
+}
+
+// roster describes every instrument of the bench.
+func (a *App) roster() capture.Roster {
+	var r capture.Roster
+	for _, name := range a.order {
+		info := a.info(name)
+		info.Simulated = a.o.Simulated
+		r.Instruments = append(r.Instruments, info)
+	}
+	r.Instruments = append(r.Instruments, handEntry())
+	return r
+}
+
+// freeChannels lists the channels that serve no open job.
+func (a *App) freeChannels() []capture.ChannelID {
+	var out []capture.ChannelID
+	for _, name := range a.order {
+		for _, c := range a.info(name).Channels {
+			if job, _, _ := a.bus.Where(c.ID); job == "" {
+				out = append(out, c.ID)
+			}
+		}
+	}
+	return out
+}
+
+// job returns an open job; an empty id is the one in hand.
+func (a *App) job(id string) (*openJob, error) {
+	a.mu.Lock()
+	defer a.mu.Unlock()
+	if id == "" {
+		if len(a.hand) == 0 {
+			return nil, &dashboards.Error{Kind: dashboards.NotFound, Detail: "no job is open", Hint: `open one: steadyrail job open AB-0147 --rails "+5 2%, +12 5%"`}
+		}
+		id = a.hand[len(a.hand)-1]
+	}
+	if j := a.jobs[id]; j != nil {
+		return j, nil
+	}
+	return nil, &dashboards.Error{Kind: dashboards.NotFound, Detail: "job " + id + " is not open", Hint: "steadyrail job list shows all jobs"}
+}
+
+// close ends a job: its last record is the act, then the file is let go.
+func (a *App) close(ctx context.Context, j *openJob, act capture.Act) (dashboards.Result, error) {
+	at, err := a.bus.Post(j.id, act)
+	if err != nil {
+		return dashboards.Result{}, problem("close job "+j.id, err)
+	}
+	j.detach()
+	a.forget(j.id)
+	if err := j.file.Close(ctx); err != nil {
+		return dashboards.Result{}, problem("close job "+j.id, err)
+	}
+	return dashboards.Result{Job: j.id, At: at, Say: fmt.Sprintf("Job %s is closed.", j.id)}, nil
+}

@@ -1,0 +1,241 @@
+package app
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"net"
+	"net/http"
+	"sync"
+	"time"
+
+	"steadyrail/capture"
+	"steadyrail/capture/bus"
+	"steadyrail/capture/live"
+	"steadyrail/capture/poll"
+	"steadyrail/capture/store"
+	"steadyrail/dashboards"
+	"steadyrail/drivers"
+	"steadyrail/rules/notify"
+)
+
+// buildInstruments makes every instrument and the loop of every link. Nothing
+// is opened yet.
+func (a *App) buildInstruments() error {
+	a.bus = bus.New(a.clock)
+	a.table = live.New(a.o.Config.Bench, a.o.Simulated)
+	var shared drivers.Links
+	byLink := map[string][]poll.Instrument{}
+	var links []string
+	for _, c := range a.o.Config.Instruments {
+		in, err := shared.Open(c, a.o.Config.Models)
+		if err != nil {
+			return fmt.Errorf("instrument %s: %w", c.Name, err)
+		}
+		a.instruments[c.Name] = in
+		a.infos[c.Name] = in.Info()
+		a.order = append(a.order, c.Name)
+		if byLink[c.Link] == nil {
+			links = append(links, c.Link)
+		}
+		byLink[c.Link] = append(byLink[c.Link], in)
+	}
+	for i, link := range links {
+		loop := poll.New(link, byLink[link], a.clock, a.bus, poll.Options{
+			Classify: drivers.Flags,
+			Transfer: a.transfer,
+			OnState:  a.onState,
+			Seed:     uint64(a.clock.Now()) + uint64(i),
+		})
+		a.loops = append(a.loops, loop)
+		for _, in := range byLink[link] {
+			a.loopOf[in.Info().Name] = loop
+		}
+	}
+	return nil
+}
+
+func (a *App) startWorkspace(context.Context) (func(context.Context) error, error) {
+	w, err := store.OpenWorkspace(a.o.Config.Workspace, store.Options{
+		Started: a.clock.Now(), Program: a.o.Version, OnTrouble: a.onStoreTrouble,
+	})
+	if err != nil {
+		return nil, err
+	}
+	a.workspace = w
+	return func(context.Context) error { return w.Close() }, nil
+}
+
+func (a *App) startListener(ctx context.Context) (func(context.Context) error, error) {
+	ln, err := new(net.ListenConfig).Listen(ctx, "tcp", a.o.Config.Listen)
+	if err != nil {
+		return nil, fmt.Errorf("%w; is another daemon running? choose another address with --listen 127.0.0.1:0", err)
+	}
+	a.listener = ln
+	if err := a.workspace.SetAddress(ln.Addr().String()); err != nil {
+		return nil, errors.Join(err, ln.Close())
+	}
+	return func(context.Context) error {
+		if err := ln.Close(); err != nil && !errors.Is(err, net.ErrClosed) {
+			return err
+		}
+		return nil
+	}, nil
+}
+
+func (a *App) startNotifiers(context.Context) (func(context.Context) error, error) {
+	env := notify.Env{Out: a.o.Talk, Zone: time.Local}
+	var list []notify.Notifier
+	if a.o.Talk != nil {
+		list = append(list, notify.NewTerminal(env.Out, env.Zone))
+	}
+	for _, c := range a.o.Config.Notify {
+		n, err := c.Open(env)
+		if err != nil {
+			return nil, err
+		}
+		list = append(list, n)
+	}
+	a.dispatcher = notify.New(notify.Options{}, list...)
+	return a.dispatcher.Close, nil
+}
+
+func (a *App) startJobs(ctx context.Context) (func(context.Context) error, error) {
+	a.bus.Attach("", a.table)
+	if a.o.Watch != nil {
+		a.bus.Attach("", a.o.Watch)
+	}
+	for _, name := range a.order {
+		a.table.SetInstrument(live.InstrumentView{Info: a.info(name), Problem: "not connected yet"})
+	}
+	list, err := a.workspace.Jobs(ctx)
+	if err != nil {
+		return nil, err
+	}
+	for i := len(list) - 1; i >= 0; i-- { // oldest first, so that the newest is in hand
+		if list[i].Closed != 0 {
+			continue
+		}
+		if err := a.resume(ctx, list[i].Job); err != nil {
+			return nil, errors.Join(fmt.Errorf("continue job %s: %w", list[i].Job, err), a.stopJobs(ctx))
+		}
+	}
+	if err := a.openStandingJob(ctx); err != nil {
+		return nil, errors.Join(err, a.stopJobs(ctx))
+	}
+	return a.stopJobs, nil
+}
+
+// stopJobs lets go of every open job's file. The jobs stay open in the record:
+// the next start continues them and marks the time between as a gap.
+func (a *App) stopJobs(ctx context.Context) error {
+	a.mu.Lock()
+	list := make([]*openJob, 0, len(a.jobs))
+	for _, id := range a.hand {
+		list = append(list, a.jobs[id])
+	}
+	a.jobs, a.hand = map[string]*openJob{}, nil
+	a.mu.Unlock()
+	var errs []error
+	for _, j := range list {
+		j.detach()
+		errs = append(errs, j.file.Close(ctx))
+	}
+	return errors.Join(errs...)
+}
+
+// background runs f until its stop function is called, which waits for it.
+func background(f func(context.Context) error) func(context.Context) error {
+	ctx, cancel := context.WithCancel(context.Background())
+	done := make(chan error, 1)
+	go func() { done <- f(ctx) }()
+	return func(wait context.Context) error {
+		cancel()
+		select {
+		case err := <-done:
+			return err
+		case <-wait.Done():
+			return wait.Err()
+		}
+	}
+}
+
+func (a *App) startBus(context.Context) (func(context.Context) error, error) {
+	return background(func(ctx context.Context) error {
+		var w sync.WaitGroup
+		w.Go(func() { a.watchClock(ctx) })
+		w.Go(func() { a.refresh(ctx) })
+		a.bus.Run(ctx)
+		w.Wait()
+		return nil
+	}), nil
+}
+
+func (a *App) startPollers(context.Context) (func(context.Context) error, error) {
+	return background(func(ctx context.Context) error {
+		var w sync.WaitGroup
+		for _, l := range a.loops {
+			w.Go(func() {
+				if err := l.Run(ctx); err != nil {
+					a.log.Error().Err(err).Str("link", l.Link()).Msg("polling ended")
+				}
+			})
+		}
+		w.Wait()
+		return nil
+	}), nil
+}
+
+func (a *App) startServer(context.Context) (func(context.Context) error, error) {
+	handler := dashboards.New(a.dashboardOptions())
+	a.server = &http.Server{Handler: handler, ReadHeaderTimeout: 5 * time.Second, IdleTimeout: 2 * time.Minute}
+	done := make(chan error, 1)
+	go func() { done <- a.server.Serve(a.listener) }()
+	return func(ctx context.Context) error {
+		close(a.stopping)
+		err := a.server.Shutdown(ctx)
+		if err != nil { // streams that will not end are cut
+			err = a.server.Close()
+		}
+		if e := <-done; !errors.Is(e, http.ErrServerClosed) {
+			err = errors.Join(err, e)
+		}
+		return err
+	}, nil
+}
+
+// transfer tells how long an answer is on an instrument's line.
+func (a *App) transfer(instrument string, characters int) time.Duration {
+	// Wall time on the line, told in the bench's own time.
+	return time.Duration(float64(a.instruments[instrument].Transfer(characters)) * a.o.Speed())
+}
+
+// clockParts is how far wall and monotonic time may part before the computer
+// is taken to have slept.
+const clockParts = 2 * time.Second
+
+// watchClock marks a gap in every job when the computer slept: monotonic time
+// stands still then, and the record would show no hole.
+func (a *App) watchClock(ctx context.Context) {
+	wall, ok := a.clock.(interface{ Parted() time.Duration })
+	if !ok {
+		return // a simulated clock cannot part from itself
+	}
+	last := wall.Parted()
+	for {
+		fire, stop := a.clock.After(time.Second)
+		select {
+		case <-ctx.Done():
+			stop()
+			return
+		case <-fire:
+		}
+		now := wall.Parted()
+		if slept := now - last; slept > clockParts || slept < -clockParts {
+			at := a.clock.Now()
+			a.bus.Gap(capture.Gap{From: at.Add(-time.Second), To: at, Reason: fmt.Sprintf("the computer slept, or its clock was set, by %s", slept.Round(time.Second))})
+			a.log.Warn().Dur("parted", slept).Msg("the computer slept or its clock was set")
+		}
+		last = now
+	}
+}

@@ -1,0 +1,153 @@
+package app
+
+import (
+	"context"
+	"fmt"
+	"slices"
+	"time"
+
+	"steadyrail/capture"
+	"steadyrail/capture/live"
+	"steadyrail/capture/poll"
+	"steadyrail/capture/store"
+	"steadyrail/dashboards"
+	"steadyrail/dashboards/metrics"
+)
+
+type pollState = poll.State
+
+// info returns what is known of an instrument, its identity included when it
+// was connected once. The driver itself belongs to its loop's goroutine.
+func (a *App) info(name string) capture.InstrumentInfo {
+	a.infoMu.Lock()
+	defer a.infoMu.Unlock()
+	info := a.infos[name]
+	info.Channels = slices.Clone(info.Channels)
+	return info
+}
+
+// learn keeps an instrument's identity and reports whether it is news.
+func (a *App) learn(name string, id capture.Identity) bool {
+	a.infoMu.Lock()
+	defer a.infoMu.Unlock()
+	info := a.infos[name]
+	if info.Identity == id {
+		return false
+	}
+	info.Identity = id
+	a.infos[name] = info
+	return true
+}
+
+// onState takes a change of an instrument's connection, on its loop's
+// goroutine.
+func (a *App) onState(s pollState) {
+	news := s.Up && a.learn(s.Name, s.Identity)
+	a.table.SetInstrument(live.InstrumentView{Info: a.info(s.Name), Up: s.Up, Problem: s.Problem, Resyncs: s.Resyncs})
+	if news {
+		a.bus.Defer(func() { a.postRosters(s.Name) })
+	}
+	switch l := a.log.With().Str("instrument", s.Name).Logger(); {
+	case s.Up && news:
+		l.Info().Str("identity", s.Identity.String()).Msg("connected")
+	case !s.Up && s.Problem != "":
+		l.Warn().Str("why", s.Problem).Msg("not connected")
+	}
+}
+
+// postRosters records the bench's instruments anew in each job that one of
+// them serves: its identity has become known.
+func (a *App) postRosters(instrument string) {
+	for _, id := range a.bus.Serves(instrument) {
+		if _, err := a.bus.Post(id, a.roster()); err != nil {
+			a.log.Error().Err(err).Str("job", id).Msg("record the instruments")
+		}
+	}
+}
+
+// onStoreTrouble says when writing fails and when it works again.
+func (a *App) onStoreTrouble(t store.Trouble) {
+	l := a.log.Warn()
+	if t.Err == nil {
+		l = a.log.Info()
+	}
+	l.Err(t.Err).Str("job", t.Job).Int("queued", t.Queued).Msg(troubleWords(t))
+	a.troubleMu.Lock()
+	a.trouble[t.Job] = t
+	a.troubleMu.Unlock()
+}
+
+func troubleWords(t store.Trouble) string {
+	if t.Err == nil {
+		return "the record is being written again"
+	}
+	return "the record cannot be written: readings wait in memory; make room on the disk"
+}
+
+// refreshEvery is how often counters are copied to the live table.
+const refreshEvery = time.Second
+
+// refresh copies what nobody announces into the live table: the loops'
+// counters, how the notifiers fare, the speed of a simulated clock.
+func (a *App) refresh(ctx context.Context) {
+	t := time.NewTicker(refreshEvery)
+	defer t.Stop()
+	for {
+		a.refreshOnce()
+		select {
+		case <-t.C:
+		case <-ctx.Done():
+			return
+		}
+	}
+}
+
+func (a *App) refreshOnce() {
+	a.table.SetSpeed(a.o.Speed())
+	for _, l := range a.loops {
+		for _, s := range l.Stats() {
+			a.table.SetChannel(s.Channel, s.Selected, s.Last.Seconds())
+		}
+	}
+	var views []live.NotifierView
+	for _, s := range a.dispatcher.Stats() {
+		views = append(views, live.NotifierView{Name: s.Name, Queued: s.Queued, Sent: s.Sent, Failed: s.Failed + s.Dropped, Problem: s.Problem})
+	}
+	a.table.SetNotifiers(views)
+}
+
+// ready tells why the bench is not ready: an instrument is away, or the record
+// cannot be written.
+func (a *App) ready() error {
+	for _, in := range a.table.Snapshot().Instruments {
+		if !in.Up {
+			return fmt.Errorf("%s is not connected: %s", in.Info.Name, in.Problem)
+		}
+	}
+	a.troubleMu.Lock()
+	defer a.troubleMu.Unlock()
+	for id, t := range a.trouble {
+		if t.Err != nil {
+			return fmt.Errorf("the record of job %s cannot be written: %w", id, t.Err)
+		}
+	}
+	return nil
+}
+
+func (a *App) dashboardOptions() dashboards.Options {
+	return dashboards.Options{
+		Bench: a, Token: a.Token(), Hosts: []string{a.Address()}, Metrics: a.metrics.Handler(), Ready: a.ready, Done: a.stopping,
+	}
+}
+
+// storeStats tells how the file of each open job fares, in order of opening.
+func (a *App) storeStats() []metrics.StoreStat {
+	a.mu.Lock()
+	defer a.mu.Unlock()
+	out := make([]metrics.StoreStat, 0, len(a.hand))
+	for _, id := range a.hand {
+		s := a.jobs[id].file.Stats()
+		out = append(out, metrics.StoreStat{Job: id, Bytes: s.Bytes, Queued: s.Queued, Dropped: s.Dropped, Errors: s.Errors})
+	}
+	return out
+}

@@ -1,0 +1,135 @@
+package cli
+
+import (
+	"fmt"
+	"time"
+
+	"github.com/spf13/cobra"
+
+	"steadyrail/capture"
+	"steadyrail/dashboards"
+)
+
+func placeCommand(s streams) *cobra.Command {
+	var p capture.Placement
+	c := &cobra.Command{
+		Use:   "place CHANNEL [RAIL]",
+		Short: "Say which rail a channel is on from now on",
+		Long: `Say which rail a channel is on from now on, such as
+  steadyrail place dmm/volts "+5 V logic" --point TP5 --clipped
+Without a rail and a point the channel is on nothing. Rules about time watch clipped probes
+only: a probe that is lifted from a touch is no collapse.`,
+		Args: cobra.RangeArgs(1, 2),
+	}
+	dir, id := workspaceFlag(c), jobFlag(c)
+	clipped := c.Flags().Bool("clipped", false, "the probe is clipped on, not held by hand")
+	corrects := c.Flags().Int64("corrects", 0, "instant of the earlier placement that this one mends, in microseconds")
+	c.Flags().StringVar(&p.Point, "point", "", "test point, or what is measured when it is no rail")
+	c.Flags().StringVar(&p.Return, "return", "", "net of the other lead")
+	c.Flags().StringVar(&p.Why, "why", "", "reason, for a correction")
+	c.RunE = func(cmd *cobra.Command, args []string) error {
+		p.Channel = capture.ChannelID(args[0])
+		if len(args) == 2 {
+			p.Rail = args[1]
+		}
+		if *clipped {
+			p.Hold = capture.Clipped
+		}
+		p.Corrects = capture.Instant(*corrects)
+		d, err := daemon(*dir)
+		if err != nil {
+			return err
+		}
+		res, err := d.post(cmd.Context(), "/api/v1/placements", struct {
+			Job string `json:"job,omitempty"`
+			capture.Placement
+		}{*id, p})
+		return told(s, res, err)
+	}
+	return c
+}
+
+func enterCommand(s streams) *cobra.Command {
+	var t dashboards.Typed
+	c := &cobra.Command{
+		Use:   "enter RAIL VALUE",
+		Short: `Enter a value read from a display: steadyrail enter "+5 V logic" 5.02`,
+		Args:  cobra.ExactArgs(2),
+	}
+	dir, id := workspaceFlag(c), jobFlag(c)
+	c.Flags().StringVar(&t.Meter, "meter", "", "meter it was read from")
+	c.Flags().StringVar(&t.Point, "point", "", "test point")
+	c.RunE = func(cmd *cobra.Command, args []string) error {
+		t.Rail, t.Text = args[0], args[1]
+		d, err := daemon(*dir)
+		if err != nil {
+			return err
+		}
+		res, err := d.post(cmd.Context(), "/api/v1/entries", struct {
+			Job string `json:"job,omitempty"`
+			dashboards.Typed
+		}{*id, t})
+		return told(s, res, err)
+	}
+	return c
+}
+
+func soakCommand(s streams) *cobra.Command {
+	c := &cobra.Command{Use: "soak start|stop", Short: "Start or stop the soak", Args: cobra.ExactArgs(1), ValidArgs: []string{"start", "stop"}}
+	dir, id := workspaceFlag(c), jobFlag(c)
+	planned := c.Flags().Duration("for", 8*time.Hour, "planned length")
+	c.RunE = func(cmd *cobra.Command, args []string) error {
+		a := capture.Act{Verb: capture.ActSoak, Text: args[0]}
+		switch {
+		case args[0] == "start" && *planned > 0:
+			a.Value = planned.Seconds()
+		case args[0] == "start":
+			return usef("--for must be longer than nothing")
+		case args[0] != "stop":
+			return usef("a soak is started or stopped, not %q", args[0])
+		}
+		return act(cmd.Context(), s, *dir, *id, a)
+	}
+	return c
+}
+
+func alarmsCommand(s streams) *cobra.Command {
+	c := &cobra.Command{Use: "alarms", Short: "List the open alarms; hear them, reset their latches", Args: cobra.NoArgs}
+	dir, id := workspaceFlag(c), jobFlag(c)
+	asJSON := jsonFlag(c)
+	c.RunE = func(cmd *cobra.Command, _ []string) error {
+		d, err := daemon(*dir)
+		if err != nil {
+			return err
+		}
+		var answer struct {
+			Alarms []capture.Transition `json:"alarms"`
+		}
+		if err := d.get(cmd.Context(), "/api/v1/rails?job="+*id, &answer); err != nil {
+			return err
+		}
+		if *asJSON {
+			return writeJSON(s.out, answer.Alarms)
+		}
+		if len(answer.Alarms) == 0 {
+			fmt.Fprintln(s.out, "No alarm.")
+		}
+		for _, t := range answer.Alarms {
+			fmt.Fprintf(s.out, "%s  %s, %s: %s\n    %s\n", t.Raised.Time().Local().Format("15:04:05"), t.Severity, t.To, t.Say, t.Alarm)
+		}
+		return nil
+	}
+	for _, v := range []struct {
+		use, short string
+		verb       capture.Verb
+	}{
+		{"heard ALARM", "Say that an alarm was heard", capture.ActHeard},
+		{"reset ALARM", "Reset the latch of an alarm that has gone", capture.ActReset},
+	} {
+		c.AddCommand(&cobra.Command{Use: v.use, Short: v.short, Args: cobra.ExactArgs(1),
+			RunE: func(cmd *cobra.Command, args []string) error {
+				return act(cmd.Context(), s, *dir, *id, capture.Act{Verb: v.verb, Subject: args[0]})
+			}})
+	}
+	return c
+}

@@ -1,0 +1,43 @@
+package cli
+
+import (
+	"encoding/json"
+	"io"
+	"os"
+
+	"github.com/spf13/cobra"
+)
+
+// commands is the table of commands: a line for each.
+func commands(s streams) []*cobra.Command {
+	return []*cobra.Command{
+		demoCommand(s), runCommand(s), checkCommand(s), portsCommand(s), readCommand(s),
+		jobCommand(s), placeCommand(s), enterCommand(s), soakCommand(s), alarmsCommand(s),
+		reportCommand(s), exportCommand(s), replayCommand(s), verifyCommand(s), versionCommand(s),
+	}
+}
+
+// workspaceFlag adds --workspace, whose default may come from the environment.
+func workspaceFlag(c *cobra.Command) *string {
+	dir := os.Getenv("STEADYRAIL_WORKSPACE")
+	if dir == "" {
+		dir = "bench"
+	}
+	return c.PersistentFlags().String("workspace", dir, "folder of the bench's record (or STEADYRAIL_WORKSPACE)")
+}
+
+// jobFlag adds --job.
+func jobFlag(c *cobra.Command) *string {
+	return c.PersistentFlags().String("job", "", "job that is meant; without it the one opened last")
+}
+
+// jsonFlag adds --json.
+func jsonFlag(c *cobra.Command) *bool {
+	return c.Flags().Bool("json", false, "write the result as JSON, for scripts")
+}
+
+func writeJSON(w io.Writer, v any) error {
+	e := json.NewEncoder(w)
+	e.SetIndent("", "  ")
+	return e.Encode(v)
+}

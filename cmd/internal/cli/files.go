@@ -1,0 +1,163 @@
+package cli
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"io"
+	"slices"
+	"time"
+
+	"github.com/spf13/cobra"
+
+	"steadyrail/capture"
+	"steadyrail/capture/job"
+	"steadyrail/capture/store"
+	"steadyrail/cmd/internal/app"
+	"steadyrail/dashboards/report"
+	"steadyrail/rules"
+)
+
+func reportCommand(s streams) *cobra.Command {
+	c := &cobra.Command{
+		Use:   "report JOB --out FILE.html",
+		Short: "Write the report of a job: one self-contained page",
+		Args:  cobra.ExactArgs(1),
+	}
+	dir, out := workspaceFlag(c), outFlag(c)
+	c.RunE = func(cmd *cobra.Command, args []string) error {
+		return fromJob(cmd.Context(), s, *dir, args[0], *out, "report", func(f *store.Job, b *job.Book, w io.Writer) error {
+			return app.Report(cmd.Context(), f, b, w, report.Options{Zone: time.Local, Version: Version(), Written: capture.InstantOf(time.Now())})
+		})
+	}
+	return c
+}
+
+func exportCommand(s streams) *cobra.Command {
+	c := &cobra.Command{
+		Use:   "export JOB --out FILE.csv",
+		Short: "Write every reading of a job as CSV (RFC 4180, times after ISO 8601)",
+		Args:  cobra.ExactArgs(1),
+	}
+	dir, out := workspaceFlag(c), outFlag(c)
+	c.RunE = func(cmd *cobra.Command, args []string) error {
+		return fromJob(cmd.Context(), s, *dir, args[0], *out, "export", func(f *store.Job, _ *job.Book, w io.Writer) error {
+			return app.Export(cmd.Context(), f, w, time.Local)
+		})
+	}
+	return c
+}
+
+func outFlag(c *cobra.Command) *string {
+	out := c.Flags().String("out", "", "file to write; - for stdout")
+	_ = c.MarkFlagRequired("out")
+	return out
+}
+
+// fromJob writes something computed from a job: by the daemon when one runs,
+// which has the newest readings, else from the file.
+func fromJob(ctx context.Context, s streams, dir, id, out, what string, write func(*store.Job, *job.Book, io.Writer) error) error {
+	holder, err := store.ReadLock(dir)
+	if err == nil && holder.Address != "" && (&bench{}).jobFile(id) != id {
+		b, err := openBench(dir)
+		if err != nil {
+			return err
+		}
+		d, err := b.must()
+		if err != nil {
+			return err
+		}
+		return writeFile(s, out, func(w io.Writer) error { return d.download(ctx, jobPath(id, what), w) })
+	}
+	if err != nil && !errors.Is(err, store.ErrNoDaemon) {
+		return err
+	}
+	s.say("no daemon runs on %s: reading the file", dir)
+	path := (&bench{dir: dir}).jobFile(id)
+	return app.ReadFile(ctx, path, func(f *store.Job, b *job.Book) error {
+		return writeFile(s, out, func(w io.Writer) error { return write(f, b, w) })
+	})
+}
+
+func verifyCommand(s streams) *cobra.Command {
+	c := &cobra.Command{
+		Use:   "verify FILE",
+		Short: "Check the hash chain of a job's file",
+		Long: `Check the hash chain of a job's file and print its head. A chain shows bit rot and careless
+edits. It cannot show that somebody rewrote the whole file, nor that a meter was on a rail;
+compare the head with one that left the house on paper.`,
+		Args: cobra.ExactArgs(1),
+	}
+	dir := workspaceFlag(c)
+	c.RunE = func(cmd *cobra.Command, args []string) error {
+		f, err := store.OpenFile((&bench{dir: *dir}).jobFile(args[0]))
+		if err != nil {
+			return err
+		}
+		defer f.Close(cmd.Context())
+		head, err := f.Verify(cmd.Context())
+		var broken *store.BrokenError
+		if errors.As(err, &broken) {
+			return judged(err)
+		}
+		if err != nil {
+			return err
+		}
+		fmt.Fprintf(s.out, "job %s is unchanged since head %s\n%d records, the last at %s\n", f.ID(), head.Hash, head.Count, head.Last)
+		return nil
+	}
+	return c
+}
+
+func replayCommand(s streams) *cobra.Command {
+	c := &cobra.Command{
+		Use:   "replay JOB",
+		Short: "Judge a stored job again and compare with the alarms on record",
+		Args:  cobra.ExactArgs(1),
+	}
+	dir := workspaceFlag(c)
+	asJSON := jsonFlag(c)
+	c.RunE = func(cmd *cobra.Command, args []string) error {
+		ctx := cmd.Context()
+		return readJob(ctx, s, *dir, args[0], func(f *store.Job, _ *job.Book) error {
+			again, recorded, err := replay(ctx, f)
+			if err != nil {
+				return err
+			}
+			if *asJSON {
+				if err := writeJSON(s.out, again); err != nil {
+					return err
+				}
+			} else {
+				for _, t := range again {
+					fmt.Fprintf(s.out, "%s  %s -> %s  %s\n", t.At.Time().Local().Format("15:04:05.000"), t.From, t.To, t.Say)
+				}
+			}
+			if !slices.EqualFunc(again, recorded, sameTransition) {
+				return judged(fmt.Errorf("replay of %s gives %d transitions, %d are on record, and they are not the same", args[0], len(again), len(recorded)))
+			}
+			s.say("%d transitions, the same as on record", len(again))
+			return nil
+		})
+	}
+	return c
+}
+
+// replay judges a job again and returns what comes out beside what is on
+// record.
+func replay(ctx context.Context, f *store.Job) (again, recorded []capture.Transition, err error) {
+	upto, err := f.Upto(ctx)
+	if err != nil {
+		return nil, nil, err
+	}
+	records := func(yield func(capture.Record) error) error { return f.Records(ctx, 0, 0, yield) }
+	if again, err = rules.Replay(ctx, records, upto); err != nil {
+		return nil, nil, err
+	}
+	recorded, err = f.Transitions(ctx)
+	return again, recorded, err
+}
+
+func sameTransition(a, b capture.Transition) bool {
+	return a.At == b.At && a.Alarm == b.Alarm && a.From == b.From && a.To == b.To && a.Say == b.Say && a.Value == b.Value && a.Muted == b.Muted
+}

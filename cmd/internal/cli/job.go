@@ -1,0 +1,242 @@
+package cli
+
+import (
+	"context"
+	"fmt"
+	"text/tabwriter"
+
+	"github.com/spf13/cobra"
+
+	"steadyrail/capture"
+	"steadyrail/capture/job"
+	"steadyrail/capture/store"
+	"steadyrail/cmd/internal/app"
+	"steadyrail/dashboards"
+)
+
+func jobCommand(s streams) *cobra.Command {
+	c := &cobra.Command{Use: "job", Short: "Open, list, show, annotate, move on and close jobs", Args: cobra.NoArgs,
+		RunE: func(cmd *cobra.Command, _ []string) error { return cmd.Help() }}
+	dir := workspaceFlag(c)
+	c.AddCommand(jobOpen(s, dir), jobList(s, dir), jobShow(s, dir), jobNote(s, dir), jobStage(s, dir), jobClose(s, dir))
+	return c
+}
+
+func jobOpen(s streams, dir *string) *cobra.Command {
+	var rails string
+	var sheet capture.Sheet
+	c := &cobra.Command{
+		Use:   `open JOB --rails "+5 2%, +12 5%, -12 5%, 3.3 3%"`,
+		Short: "Open a job with its rails in one line",
+		Long: `Open a job with its rails in one line. A rail is nominal and tolerance, and a word if you
+like: "+5 2% logic, -12 5% audio, 3.3 3% DSP". Bounds follow once and are kept. Everything
+but the rails may come later.`,
+		Args: cobra.ExactArgs(1),
+		RunE: func(cmd *cobra.Command, args []string) error {
+			d, err := daemon(*dir)
+			if err != nil {
+				return err
+			}
+			sheet.Job = args[0]
+			res, err := d.post(cmd.Context(), "/api/v1/jobs", openRequest(sheet, rails))
+			return told(s, res, err)
+		},
+	}
+	f := c.Flags()
+	f.StringVar(&rails, "rails", "", "the rails of the board, in one line")
+	f.StringVar(&sheet.Set, "set", "", "what was brought: Alderbrook 88 stage piano")
+	f.StringVar(&sheet.Board, "board", "", "board under repair")
+	f.StringVar(&sheet.SerialNumber, "serial-number", "", "of the set")
+	f.StringVar(&sheet.Customer, "customer", "", "whose it is")
+	f.StringVar(&sheet.Symptom, "symptom", "", "what is wrong with it")
+	f.StringVar(&sheet.Indication, "indication", "", "what the set says of itself; kept apart from evidence")
+	f.StringVar(&sheet.Technician, "technician", "", "who works on it")
+	_ = c.MarkFlagRequired("rails")
+	return c
+}
+
+// openRequest is the body that opens a job: the sheet with the rails as a line.
+func openRequest(sheet capture.Sheet, rails string) map[string]string {
+	return map[string]string{
+		"job": sheet.Job, "set": sheet.Set, "board": sheet.Board, "serial_number": sheet.SerialNumber, "customer": sheet.Customer,
+		"symptom": sheet.Symptom, "indication": sheet.Indication, "technician": sheet.Technician, "rails": rails,
+	}
+}
+
+// daemon returns the client of the daemon that holds the workspace.
+func daemon(dir string) (*client, error) {
+	b, err := openBench(dir)
+	if err != nil {
+		return nil, err
+	}
+	return b.must()
+}
+
+// told prints what an act came to.
+func told(s streams, res dashboards.Result, err error) error {
+	if err != nil {
+		return err
+	}
+	fmt.Fprintln(s.out, res.Say)
+	return nil
+}
+
+func jobList(s streams, dir *string) *cobra.Command {
+	c := &cobra.Command{Use: "list", Short: "List the jobs of the workspace, newest first", Args: cobra.NoArgs}
+	asJSON := jsonFlag(c)
+	c.RunE = func(cmd *cobra.Command, _ []string) error {
+		list, err := jobs(cmd.Context(), s, *dir)
+		if err != nil {
+			return err
+		}
+		if *asJSON {
+			return writeJSON(s.out, list)
+		}
+		w := tabwriter.NewWriter(s.out, 0, 0, 2, ' ', 0)
+		for _, j := range list {
+			state := "open"
+			switch {
+			case j.Closed != 0:
+				state = "closed " + day(j.Closed)
+			case j.Stage != "":
+				state = "open, " + string(j.Stage)
+			}
+			fmt.Fprintf(w, "%s\t%s\t%s\t%s\n", j.Job, day(j.Opened), state, j.Set)
+		}
+		return w.Flush()
+	}
+	return c
+}
+
+func day(at capture.Instant) string {
+	if at == 0 {
+		return "-"
+	}
+	return at.Time().Local().Format("2006-01-02 15:04")
+}
+
+// jobs asks the daemon, or reads the index when none runs.
+func jobs(ctx context.Context, s streams, dir string) ([]dashboards.JobSummary, error) {
+	b, err := openBench(dir)
+	if err != nil {
+		return nil, err
+	}
+	if b.daemon != nil {
+		var answer struct {
+			Jobs []dashboards.JobSummary `json:"jobs"`
+		}
+		err := b.daemon.get(ctx, "/api/v1/jobs", &answer)
+		return answer.Jobs, err
+	}
+	s.say("no daemon runs on %s: reading the files", dir)
+	w, err := store.OpenWorkspace(dir, store.Options{})
+	if err != nil {
+		return nil, err
+	}
+	defer w.Close()
+	list, err := w.Jobs(ctx)
+	if err != nil {
+		return nil, err
+	}
+	out := make([]dashboards.JobSummary, 0, len(list))
+	for _, j := range list {
+		out = append(out, dashboards.JobSummary{Job: j.Job, Set: j.Set, Board: j.Board, Symptom: j.Symptom, Opened: j.Opened, Closed: j.Closed})
+	}
+	return out, nil
+}
+
+func jobShow(s streams, dir *string) *cobra.Command {
+	c := &cobra.Command{Use: "show JOB", Short: "Show what the record says of a job: rails, stages, entries, alarms", Args: cobra.ExactArgs(1)}
+	asJSON := jsonFlag(c)
+	c.RunE = func(cmd *cobra.Command, args []string) error {
+		return readJob(cmd.Context(), s, *dir, args[0], func(f *store.Job, b *job.Book) error {
+			d, err := app.Dossier(cmd.Context(), f, b)
+			if err != nil {
+				return err
+			}
+			if *asJSON {
+				return writeJSON(s.out, d)
+			}
+			showDossier(s, d)
+			return nil
+		})
+	}
+	return c
+}
+
+// readJob opens a job's file for reading, also while a daemon writes it, and
+// says how far it is up to date.
+func readJob(ctx context.Context, s streams, dir, id string, f func(*store.Job, *job.Book) error) error {
+	b := &bench{dir: dir}
+	path := b.jobFile(id)
+	if _, err := store.ReadLock(dir); err == nil {
+		s.say("a daemon writes this job: what it measured in the last second may be missing")
+	}
+	return app.ReadFile(ctx, path, f)
+}
+
+func showDossier(s streams, d capture.Dossier) {
+	fmt.Fprintf(s.out, "%s  %s\n", d.Sheet.Job, d.Sheet.Set)
+	if d.Sheet.Symptom != "" {
+		fmt.Fprintf(s.out, "symptom: %s\n", d.Sheet.Symptom)
+	}
+	w := tabwriter.NewWriter(s.out, 0, 0, 2, ' ', 0)
+	for _, r := range d.Rails {
+		for _, v := range append(r.Before, r.After...) {
+			fmt.Fprintf(w, "%s\t%s\t%s\t%s\n", r.Rail.Name, v.Stage, v.Quantity.Unit().Text(v.Value, v.Resolution), v.Say)
+		}
+	}
+	w.Flush()
+	for _, e := range d.Entries {
+		fmt.Fprintf(s.out, "%s  %s: %s\n", e.At.Time().Local().Format("15:04:05"), e.Stage, e.Text)
+	}
+	for _, a := range d.Alarms {
+		fmt.Fprintf(s.out, "%s  alarm: %s\n", a.Raised.Time().Local().Format("15:04:05"), a.Say)
+	}
+}
+
+func jobNote(s streams, dir *string) *cobra.Command {
+	c := &cobra.Command{Use: "note TEXT", Short: "Add a note to a job", Args: cobra.ExactArgs(1)}
+	id := jobFlag(c)
+	c.RunE = func(cmd *cobra.Command, args []string) error {
+		return act(cmd.Context(), s, *dir, *id, capture.Act{Verb: capture.ActNote, Text: args[0]})
+	}
+	return c
+}
+
+// act sends an act of a job to the daemon and prints what it came to.
+func act(ctx context.Context, s streams, dir, id string, a capture.Act) error {
+	d, err := daemon(dir)
+	if err != nil {
+		return err
+	}
+	res, err := d.act(ctx, id, a)
+	return told(s, res, err)
+}
+
+func jobStage(s streams, dir *string) *cobra.Command {
+	c := &cobra.Command{
+		Use:   "stage STAGE",
+		Short: "Enter a stage: take-in, cold checks, isolate, live checks, stand-in, preset, trim, warm-up, soak, sign-off",
+		Args:  cobra.ExactArgs(1),
+	}
+	id := jobFlag(c)
+	why := c.Flags().String("why", "", "reason, when stages are skipped or gone back to")
+	c.RunE = func(cmd *cobra.Command, args []string) error {
+		stage := capture.Stage(args[0])
+		if !stage.Known() {
+			return usef("there is no stage %q: use one of take-in, cold checks, isolate, live checks, stand-in, preset, trim, warm-up, soak, sign-off", args[0])
+		}
+		return act(cmd.Context(), s, *dir, *id, capture.Act{Verb: capture.ActStage, Stage: stage, Text: *why})
+	}
+	return c
+}
+
+func jobClose(s streams, dir *string) *cobra.Command {
+	return &cobra.Command{
+		Use: "close JOB", Short: "Close a job: nothing more is recorded in it", Args: cobra.ExactArgs(1),
+		RunE: func(cmd *cobra.Command, args []string) error {
+			return act(cmd.Context(), s, *dir, args[0], capture.Act{Verb: capture.ActClose})
+		},
+	}
+}

@@ -1,0 +1,119 @@
+package cli
+
+import (
+	"context"
+	"fmt"
+	"os"
+
+	"github.com/rs/zerolog"
+	"github.com/spf13/cobra"
+
+	"steadyrail/cmd/internal/app"
+	"steadyrail/configs"
+)
+
+func runCommand(s streams) *cobra.Command {
+	c := &cobra.Command{
+		Use:   "run --config FILE",
+		Short: "Run the daemon of a bench",
+		Args:  cobra.NoArgs,
+	}
+	file := configFlag(c)
+	listen := c.Flags().String("listen", "", "address to listen on, instead of the configuration's")
+	workspace := c.Flags().String("workspace", "", "folder of the record, instead of the configuration's")
+	c.RunE = func(cmd *cobra.Command, _ []string) error {
+		cfg, err := loadConfig(s, *file, map[string]string{"listen": *listen, "workspace": *workspace})
+		if err != nil {
+			return err
+		}
+		a, err := app.New(app.Options{Config: cfg, Log: logger(s, cfg.LogLevel), Version: Version(), Talk: s.out})
+		if err != nil {
+			return use(err)
+		}
+		return serve(cmd.Context(), s, a)
+	}
+	return c
+}
+
+func configFlag(c *cobra.Command) *string {
+	file := c.Flags().String("config", "", "configuration of the bench")
+	_ = c.MarkFlagRequired("config")
+	return file
+}
+
+// loadConfig reads a configuration and tells every problem at once.
+func loadConfig(s streams, file string, flags map[string]string) (*configs.Config, error) {
+	cfg, problems := configs.LoadWith(file, configs.Options{Flags: given(flags)})
+	for _, p := range problems {
+		fmt.Fprintln(s.err, p.String())
+	}
+	switch n := len(problems); n {
+	case 0:
+		return cfg, nil
+	case 1:
+		return nil, usef("1 problem in %s", file)
+	default:
+		return nil, usef("%d problems in %s", n, file)
+	}
+}
+
+// given leaves out the flags that were not given.
+func given(flags map[string]string) map[string]string {
+	out := map[string]string{}
+	for k, v := range flags {
+		if v != "" {
+			out[k] = v
+		}
+	}
+	return out
+}
+
+// logger writes lines for people to stderr.
+func logger(s streams, level string) zerolog.Logger {
+	l, err := zerolog.ParseLevel(level)
+	if err != nil {
+		l = zerolog.InfoLevel
+	}
+	_, noColour := os.LookupEnv("NO_COLOR")
+	return zerolog.New(zerolog.ConsoleWriter{Out: s.err, TimeFormat: "15:04:05", NoColor: noColour}).Level(l).With().Timestamp().Logger()
+}
+
+// serve starts a daemon, says where it is, and stops it when ctx is done.
+func serve(ctx context.Context, s streams, a *app.App) error {
+	if err := a.Start(ctx); err != nil {
+		return err
+	}
+	s.say("screens: http://%s/?token=%s", a.Address(), a.Token())
+	<-ctx.Done()
+	s.say("stopping")
+	return a.Stop(context.WithoutCancel(ctx))
+}
+
+func checkCommand(s streams) *cobra.Command {
+	c := &cobra.Command{
+		Use:   "check --config FILE",
+		Short: "Check a configuration and tell every problem at once",
+		Args:  cobra.NoArgs,
+	}
+	file := configFlag(c)
+	asJSON := jsonFlag(c)
+	c.RunE = func(*cobra.Command, []string) error {
+		if *asJSON {
+			_, problems := configs.LoadWith(*file, configs.Options{})
+			if err := writeJSON(s.out, append([]configs.Problem{}, problems...)); err != nil {
+				return err
+			}
+			if len(problems) > 0 {
+				return &exitError{code: exitUse}
+			}
+			return nil
+		}
+		cfg, err := loadConfig(s, *file, nil)
+		if err != nil {
+			return err
+		}
+		fmt.Fprintf(s.out, "%s is right: bench %s, %d instruments, workspace %s\n", *file, cfg.Bench, len(cfg.Instruments), cfg.Workspace)
+		return nil
+	}
+	return c
+}

@@ -1,0 +1,52 @@
+package story
+
+import (
+	"sync/atomic"
+	"time"
+
+	"steadyrail/capture"
+	"steadyrail/drivers/sim"
+)
+
+// Leash keeps a fast clock from running away from the meters: it may not pass
+// what the slowest of the clipped meters has answered by more than slack. It is
+// a bench-wide sink.
+type Leash struct {
+	clock *sim.Clock
+	on    atomic.Bool // only while nothing but waiting is to be done
+	last  map[capture.ChannelID]capture.Instant // touched under the bus's lock alone
+}
+
+// slack is shorter than the silence that any rule would call one, and longer
+// than two dithered polls can be apart.
+const slack = 2200 * time.Millisecond
+
+// hold begins or ends the holding.
+func (l *Leash) hold(on bool) {
+	l.on.Store(on)
+	if !on {
+		l.clock.Unleash()
+	}
+}
+
+// NewLeash returns a leash that does not hold yet.
+func NewLeash(clock *sim.Clock) *Leash {
+	return &Leash{clock: clock, last: map[capture.ChannelID]capture.Instant{}}
+}
+
+// Consume lengthens the leash with every reading.
+func (l *Leash) Consume(rec capture.Record) {
+	r, ok := rec.Item.(capture.Reading)
+	if !ok || r.Channel.Input() != volts.Input() || r.Channel.Instrument() == sim.Supply {
+		return
+	}
+	l.last[r.Channel] = rec.At
+	if !l.on.Load() {
+		return
+	}
+	slowest := rec.At
+	for _, at := range l.last {
+		slowest = min(slowest, at)
+	}
+	l.clock.Leash(slowest.Add(slack))
+}

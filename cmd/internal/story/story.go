@@ -1,0 +1,270 @@
+// Package story is the demo's technician: someone who takes the Alderbrook 88
+// stage piano through the whole job on the simulated bench, by the same acts
+// that the screens and the command line use, and says in plain sentences what
+// is done and what was measured.
+//
+// The hands are scripted: which probe goes where, which part is lifted, which
+// fault strikes when. What comes of it is not. Every figure is a reading that
+// came through a real port, every turn of the trimmer follows from one, and a
+// word such as "convicted" from the computation over them.
+package story
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"io"
+	"path/filepath"
+	"time"
+
+	"steadyrail/capture"
+	"steadyrail/capture/live"
+	"steadyrail/cmd/internal/app"
+	"steadyrail/drivers/sim"
+)
+
+// Shortest is the least time in which the story can be told.
+const Shortest = 20 * time.Second
+
+// Usual is how long it takes when nobody asks for a length.
+const Usual = 3 * time.Minute
+
+// Story is one telling. All fields are required but Since.
+type Story struct {
+	App    *app.App
+	Bench  *sim.Bench
+	Clock  *sim.Clock
+	Leash  *Leash // attached to the App's bus
+	Out    io.Writer
+	Length time.Duration // wall time for the whole
+	Folder string        // the report goes here
+	Since  time.Time     // when the program started, for the first reading's delay; zero: at Tell
+
+	job     string
+	sheet   capture.Sheet
+	null    float64 // ohm
+	preset  float64 // volt
+	gain    float64 // volt a turn, learned
+	reached float64 // bench seconds a second that the meters could follow
+	begun   time.Time
+	budget  float64 // share of Length that the chapters so far should have taken
+}
+
+// chapter is a part of the story: its share of the whole, the bench time it is
+// expected to need, and what is done.
+type chapter struct {
+	name  string
+	share float64
+	bench time.Duration
+	tell  func(*Story, context.Context) error
+}
+
+var chapters = []chapter{
+	{"Take-in", 0.02, 4 * time.Second, (*Story).takeIn},
+	{"Cold checks", 0.13, 40 * time.Second, (*Story).coldChecks},
+	{"Isolate", 0.12, 45 * time.Second, (*Story).isolate},
+	{"Live checks", 0.08, 20 * time.Second, (*Story).liveChecks},
+	{"Preset", 0.13, 60 * time.Second, (*Story).presetIt},
+	{"Trim", 0.13, 60 * time.Second, (*Story).trimIt},
+	{"Warm-up", 0.13, warmUp, (*Story).warmUp},
+	{"Soak", 0.22, soakFor, (*Story).soak},
+	{"Sign-off", 0.02, 5 * time.Second, (*Story).signOff},
+}
+
+// Tell tells the story and returns the path of the report.
+func (s *Story) Tell(ctx context.Context) (report string, err error) {
+	s.begun = time.Now()
+	if s.Since.IsZero() {
+		s.Since = s.begun
+	}
+	for _, c := range chapters {
+		s.budget += c.share
+		s.pace(c.bench)
+		s.say("\n%s", c.name)
+		if err := c.tell(s, ctx); err != nil {
+			return "", fmt.Errorf("%s: %w", c.name, err)
+		}
+	}
+	s.Leash.hold(false)
+	s.Clock.SetSpeed(1)
+	return s.reportPath(), nil
+}
+
+func (s *Story) reportPath() string { return filepath.Join(s.Folder, s.job+"-report.html") }
+
+// least is what a chapter gets when those before it took all of its time.
+const least = 100 * time.Millisecond
+
+// left is the wall time until the chapter should be over.
+func (s *Story) left() time.Duration {
+	return max(time.Duration(s.budget*float64(s.Length))-time.Since(s.begun), least)
+}
+
+// fastest bounds how fast bench time may pass while hands are at work: beyond
+// it the meters' answers are more than a second of bench time apart.
+const fastest = 12
+
+// pace sets the clock so that so much bench time fits into the chapter. Time
+// under the hands never runs slower than real, and only waiting runs fast.
+func (s *Story) pace(bench time.Duration) {
+	speed := max(bench.Seconds()/s.left().Seconds(), 1)
+	waiting := bench >= 5*time.Minute
+	if !waiting {
+		speed = min(speed, fastest)
+	}
+	s.Leash.hold(waiting)
+	s.Clock.SetSpeed(speed)
+}
+
+func (s *Story) say(format string, args ...any) { fmt.Fprintf(s.Out, format+"\n", args...) }
+
+// act does something as the technician.
+func (s *Story) act(ctx context.Context, a capture.Act) error {
+	_, err := s.App.Act(ctx, s.job, a)
+	return err
+}
+
+// stage enters a stage of the job.
+func (s *Story) stage(ctx context.Context, st capture.Stage) error {
+	return s.act(ctx, capture.Act{Verb: capture.ActStage, Stage: st})
+}
+
+// where is a place for a probe: on a rail, or at a point that is none.
+type where struct {
+	rail, point string
+	hold        capture.Hold
+}
+
+// put places a channel and moves its probe: first it is lifted, then the
+// record learns where it goes, then it touches. Nothing is read under a name
+// where it is not.
+func (s *Story) put(ctx context.Context, ch capture.ChannelID, w where) error {
+	if err := s.Bench.Lift(ch.Instrument()); err != nil {
+		return err
+	}
+	if _, err := s.App.Place(ctx, s.job, capture.Placement{Channel: ch, Rail: w.rail, Point: w.point, Return: "0 V", Hold: w.hold}); err != nil {
+		return err
+	}
+	return s.Bench.Touch(ch.Instrument(), w.point, w.hold)
+}
+
+// errNothing is returned when a channel gives no steady reading in time.
+var errNothing = errors.New("no steady reading")
+
+// steadyAfter is how many readings in a row must agree.
+const steadyAfter = 4
+
+// steady waits until a channel's readings since an instant agree, and returns
+// the last of them with the spread of those that agreed. Open leads are steady
+// too. It gives up after a minute of bench time.
+func (s *Story) steady(ctx context.Context, ch capture.ChannelID, since capture.Instant) (live.Last, error) {
+	var last []live.Last
+	until := s.Clock.Now().Add(time.Minute)
+	err := s.watch(ctx, func(snap live.Snapshot) bool {
+		c, ok := snap.Channel(ch)
+		if !ok || c.Last == nil || c.Last.At <= since || len(last) > 0 && c.Last.At == last[len(last)-1].At {
+			return snap.Now > until
+		}
+		if !c.Last.Reading.HasValue() && !c.Last.Reading.Flags.Has(capture.OverRange) {
+			return snap.Now > until
+		}
+		last = append(last, *c.Last)
+		if len(last) > steadyAfter {
+			last = last[1:]
+		}
+		return len(last) == steadyAfter && agree(last) || snap.Now > until
+	})
+	if err == nil && len(last) < steadyAfter {
+		err = fmt.Errorf("%s: %w within a minute", ch, errNothing)
+	}
+	if err != nil {
+		return live.Last{}, err
+	}
+	return last[len(last)-1], nil
+}
+
+// agree reports whether readings differ by less than 0.2 % or five counts of
+// the last digit, or are all open.
+func agree(list []live.Last) bool {
+	least, most := list[0].Reading, list[0].Reading
+	for _, l := range list {
+		if l.Reading.HasValue() != least.HasValue() {
+			return false
+		}
+		if l.Reading.Value < least.Value {
+			least = l.Reading
+		}
+		if l.Reading.Value > most.Value {
+			most = l.Reading
+		}
+	}
+	spread := most.Value - least.Value
+	return spread <= max(0.002*max(most.Value, -least.Value), 5*most.Resolution)
+}
+
+// watch looks at the bench after every change until done says so.
+func (s *Story) watch(ctx context.Context, done func(live.Snapshot) bool) error {
+	changed, cancel := s.App.Subscribe()
+	defer cancel()
+	for {
+		if done(s.App.Snapshot()) {
+			return nil
+		}
+		select {
+		case <-changed:
+		case <-ctx.Done():
+			return ctx.Err()
+		}
+	}
+}
+
+// wait lets bench time pass.
+func (s *Story) wait(ctx context.Context, d time.Duration) error {
+	fire, stop := s.Clock.After(d)
+	defer stop()
+	select {
+	case <-fire:
+		return nil
+	case <-ctx.Done():
+		return ctx.Err()
+	}
+}
+
+// read puts a channel somewhere and returns its steady reading.
+func (s *Story) read(ctx context.Context, ch capture.ChannelID, w where) (capture.Reading, error) {
+	if err := s.put(ctx, ch, w); err != nil {
+		return capture.Reading{}, err
+	}
+	l, err := s.steady(ctx, ch, s.Clock.Now())
+	return l.Reading, err
+}
+
+// text prints a reading for people.
+func text(r capture.Reading) string {
+	if r.Flags.Has(capture.OverRange) {
+		return "open"
+	}
+	if !r.HasValue() {
+		return r.Flags.String()
+	}
+	return r.Quantity.Unit().Text(r.Value, r.Resolution)
+}
+
+// verdict returns what a kind of rule says of a rail now.
+func (s *Story) verdict(rail, kind string) (capture.Verdict, bool) {
+	j, ok := s.App.Snapshot().Job(s.job)
+	if !ok {
+		return capture.Verdict{}, false
+	}
+	for _, r := range j.Rails {
+		if r.Rail.Name != rail {
+			continue
+		}
+		for _, v := range r.Verdicts {
+			if v.Kind == kind {
+				return v, true
+			}
+		}
+	}
+	return capture.Verdict{}, false
+}

@@ -1,0 +1,93 @@
+package drivers
+
+import (
+	"embed"
+	"errors"
+	"fmt"
+	"io/fs"
+	"os"
+	"path"
+	"sort"
+	"strings"
+
+	"steadyrail/drivers/scpi"
+	"steadyrail/drivers/wire"
+)
+
+//go:embed models/*.yaml
+var builtin embed.FS
+
+// Model is what a model file says. It is a plain value.
+type Model struct {
+	Name    string // of the file, without .yaml
+	File    string // where it was read
+	Title   string // for people
+	Dialect string
+	Line    wire.Line
+	Plan    scpi.Plan // of the scpi dialect
+}
+
+// Models are the model files by name. A nil Models is empty.
+type Models map[string]Model
+
+// Names lists the models in order.
+func (m Models) Names() []string {
+	var out []string
+	for name := range m {
+		out = append(out, name)
+	}
+	sort.Strings(out)
+	return out
+}
+
+// LoadModels reads the built-in models and those in a folder of the user's,
+// which win over built-in ones of the same name; "" is no folder. The error
+// holds every mistake, each wrapping [ErrModel] with file and line.
+func LoadModels(extraDir string) (Models, error) {
+	models := Models{}
+	err := loadFrom(models, builtin, "models", "built-in models")
+	if extraDir != "" {
+		err = errors.Join(err, loadFrom(models, os.DirFS(extraDir), ".", extraDir))
+	}
+	if err != nil {
+		return nil, err
+	}
+	return models, nil
+}
+
+func loadFrom(models Models, files fs.FS, dir, shown string) error {
+	entries, err := fs.ReadDir(files, dir)
+	if err != nil {
+		return fmt.Errorf("%w: read folder %s: %w", ErrModel, shown, err)
+	}
+	var all []error
+	for _, e := range entries {
+		name, ok := strings.CutSuffix(e.Name(), ".yaml")
+		if e.IsDir() || !ok {
+			continue
+		}
+		text, err := fs.ReadFile(files, path.Join(dir, e.Name()))
+		if err != nil {
+			all = append(all, fmt.Errorf("%w: %w", ErrModel, err))
+			continue
+		}
+		m, err := ParseModel(name, path.Join(shown, e.Name()), text)
+		if err != nil {
+			all = append(all, err)
+			continue
+		}
+		models[name] = m
+	}
+	return errors.Join(all...)
+}
+
+// ParseModel reads one model file. The error holds every mistake.
+func ParseModel(name, file string, text []byte) (Model, error) {
+	r := &reader{file: file}
+	root := r.document(text)
+	m := Model{Name: name, File: file}
+	if root != nil {
+		r.model(root, &m)
+	}
+	return m, errors.Join(r.problems...)
+}

@@ -1,0 +1,175 @@
+package drivers
+
+import (
+	"context"
+	"flag"
+	"fmt"
+	"os"
+	"path/filepath"
+	"strings"
+	"testing"
+
+	"steadyrail/capture"
+	"steadyrail/drivers/scpi"
+	"steadyrail/drivers/wire"
+)
+
+var update = flag.Bool("update", false, "write the golden files anew")
+
+const recordings = "../testdata/wire"
+
+func shipped(t *testing.T) Models {
+	t.Helper()
+	m, err := LoadModels("")
+	if err != nil {
+		t.Fatal(err)
+	}
+	return m
+}
+
+// TestEveryModelHasARecording plays the recording of each model through the
+// driver that the model makes: connect, three readings of each channel, every
+// act. All of it must be used up, and what comes out is held against a golden
+// file.
+func TestEveryModelHasARecording(t *testing.T) {
+	for name, model := range shipped(t) {
+		t.Run(name, func(t *testing.T) {
+			player := play(t, name)
+			in := withLink(t, name, model, player)
+			got := session(t, in, model)
+			if err := player.Done(); err != nil {
+				t.Error(err)
+			}
+			golden(t, name, got)
+		})
+	}
+}
+
+func play(t *testing.T, name string) *wire.Player {
+	t.Helper()
+	file, err := os.Open(filepath.Join(recordings, name+".txt"))
+	if err != nil {
+		t.Fatalf("every model needs a recording: %v", err)
+	}
+	defer file.Close()
+	player, err := wire.NewPlayer(file)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return player
+}
+
+// withLink makes an instrument of a model on a link that is there already.
+func withLink(t *testing.T, name string, model Model, link wire.Link) Instrument {
+	t.Helper()
+	cfg := Config{Name: "unit", Model: name, Link: "tcp:127.0.0.1:1", Acts: model.acts(), OnExit: ExitLeave}
+	b, err := prepare(cfg, Models{name: model})
+	if err != nil {
+		t.Fatal(err)
+	}
+	b.dial = func(context.Context) (wire.Link, error) { return link, nil }
+	in, err := dialects[model.Dialect](b)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return in
+}
+
+// session uses everything that a model can do and tells what came of it.
+func session(t *testing.T, in Instrument, model Model) string {
+	t.Helper()
+	ctx := t.Context()
+	var out strings.Builder
+	if err := in.Connect(ctx); err != nil {
+		t.Fatal(err)
+	}
+	fmt.Fprintln(&out, in.Info().Identity)
+	for _, c := range in.Info().Channels {
+		if err := in.Select(ctx, c.ID); err != nil {
+			t.Fatal(err)
+		}
+		for range 3 {
+			r, err := in.Measure(ctx, c.ID)
+			if err != nil {
+				t.Fatal(err)
+			}
+			fmt.Fprintf(&out, "%s %s value=%v text=%q resolution=%v range=%v flags=%s\n",
+				r.Channel, r.Quantity, r.Value, r.Text, r.Resolution, r.Range, r.Flags)
+		}
+	}
+	var acts []capture.Act
+	if model.Plan.Output != nil {
+		acts = append(acts, capture.Act{Verb: capture.ActOutput, Text: "on"}, capture.Act{Verb: capture.ActOutput, Text: "off"})
+	}
+	if len(model.Plan.Limits) > 0 {
+		acts = append(acts, capture.Act{Verb: capture.ActLimits, Text: "volts 12, amperes 0.5, over-voltage 14, over-current 0.75"})
+	}
+	for _, a := range acts {
+		said, err := in.Do(ctx, a)
+		if err != nil {
+			t.Fatal(err)
+		}
+		fmt.Fprintln(&out, said)
+	}
+	if err := in.Close(); err != nil {
+		t.Fatal(err)
+	}
+	return out.String()
+}
+
+func golden(t *testing.T, name, got string) {
+	t.Helper()
+	file := filepath.Join(recordings, name+".golden")
+	if *update {
+		if err := os.WriteFile(file, []byte(got), 0o644); err != nil {
+			t.Fatal(err)
+		}
+	}
+	want, err := os.ReadFile(file)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if got != string(want) {
+		t.Errorf("got\n%s\nwant\n%s", got, want)
+	}
+}
+
+// TestEveryRecordingHasAModel: a recording that nobody plays proves nothing.
+func TestEveryRecordingHasAModel(t *testing.T) {
+	files, err := filepath.Glob(filepath.Join(recordings, "*.txt"))
+	if err != nil || len(files) == 0 {
+		t.Fatalf("%v: %d recordings", err, len(files))
+	}
+	models := shipped(t)
+	for _, f := range files {
+		if _, ok := models[strings.TrimSuffix(filepath.Base(f), ".txt")]; !ok {
+			t.Errorf("%s belongs to no model", f)
+		}
+	}
+}
+
+// TestNothingResets goes over every phrase of every model, and over every row
+// that was ever sent in a recording.
+func TestNothingResets(t *testing.T) {
+	for name, m := range shipped(t) {
+		for _, p := range m.Plan.Phrases() {
+			if err := scpi.CheckPhrase(p); err != nil || strings.Contains(strings.ToUpper(p), "RST") {
+				t.Errorf("%s: %q: %v", name, p, err)
+			}
+		}
+	}
+	files, _ := filepath.Glob(filepath.Join(recordings, "*.txt"))
+	for _, f := range files {
+		text, err := os.ReadFile(f)
+		if err != nil {
+			t.Fatal(err)
+		}
+		for _, row := range strings.Split(string(text), "\n") {
+			if _, sent, ok := strings.Cut(row, " > "); ok {
+				if err := scpi.CheckPhrase(sent); err != nil {
+					t.Errorf("%s: %v", f, err)
+				}
+			}
+		}
+	}
+}

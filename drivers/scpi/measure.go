@@ -1,0 +1,159 @@
+package scpi
+
+import (
+	"context"
+	"fmt"
+	"math"
+	"strings"
+
+	"steadyrail/capture"
+)
+
+// Select sets a shared input to a channel's function, once. Selecting the
+// channel that is selected, or one that needs no phrases, sends nothing. What the instrument thinks of it is
+// asked: errors wrap [ErrRefused] besides those of the link.
+func (d *Driver) Select(ctx context.Context, id capture.ChannelID) error {
+	c, err := d.channel(id)
+	if err == nil {
+		err = d.pick(ctx, c)
+	}
+	if err != nil {
+		return d.failed("select "+id.Input(), err)
+	}
+	return nil
+}
+
+func (d *Driver) pick(ctx context.Context, c *Channel) error {
+	if err := d.resync(ctx); err != nil {
+		return err
+	}
+	if len(c.Select) == 0 || d.selected[c.slot()] == c.Name {
+		return nil
+	}
+	delete(d.selected, c.slot())
+	if err := d.setUp(ctx, c.Select); err != nil {
+		return err
+	}
+	d.selected[c.slot()] = c.Name
+	return nil
+}
+
+// slot names what channels share: the group, or nothing but themselves.
+func (c *Channel) slot() string {
+	if c.Group != "" {
+		return "group " + c.Group
+	}
+	return "channel " + c.Name
+}
+
+// Measure takes one reading. It fills everything but Measured, HalfWidth and
+// Ordinal. An input that was never selected is set to the channel first; one
+// that is set to another channel is [ErrNoChannel]. In doubt it resynchronises
+// first, and reports what the instrument had to say instead of measuring.
+func (d *Driver) Measure(ctx context.Context, id capture.ChannelID) (capture.Reading, error) {
+	c, err := d.channel(id)
+	var r capture.Reading
+	if err == nil {
+		r, err = d.measure(ctx, c, id)
+	}
+	if err != nil {
+		return capture.Reading{}, d.failed("measure "+id.Input(), err)
+	}
+	return r, nil
+}
+
+func (d *Driver) measure(ctx context.Context, c *Channel, id capture.ChannelID) (capture.Reading, error) {
+	if d.link == nil || d.doubt != nil {
+		if err := d.resync(ctx); err != nil {
+			return capture.Reading{}, err
+		}
+	}
+	if err := d.ready(ctx, c); err != nil {
+		return capture.Reading{}, err
+	}
+	answer, err := d.ask(ctx, c.Read)
+	if err != nil {
+		return capture.Reading{}, err
+	}
+	r := capture.Reading{Channel: id, Quantity: c.Quantity}
+	if err := d.read(&r, c, answer); err != nil {
+		return capture.Reading{}, err
+	}
+	if c.Limiting && d.plan.Limiting != nil {
+		return r, d.addLimiting(ctx, &r)
+	}
+	return r, nil
+}
+
+// ready makes sure that the input is set to the channel.
+func (d *Driver) ready(ctx context.Context, c *Channel) error {
+	if len(c.Select) == 0 {
+		return nil
+	}
+	switch now := d.selected[c.slot()]; now {
+	case c.Name:
+		return nil
+	case "":
+		return d.pick(ctx, c)
+	default:
+		return fmt.Errorf("%w: the input is set to %s: select %s first", ErrNoChannel, now, c.Name)
+	}
+}
+
+// read puts an answer into a reading. What is no number puts the driver in
+// doubt: it may be the answer to something else.
+func (d *Driver) read(r *capture.Reading, c *Channel, answer string) error {
+	v, resolution, flags, err := capture.ParseResponse(answer)
+	if err != nil {
+		d.doubt = malformed(c.Read, answer, "one number")
+		return d.doubt
+	}
+	r.Flags = flags
+	if r.HasValue() {
+		r.Value, r.Resolution, r.Text = v, resolution, strings.TrimSpace(answer)
+		r.Range = rangeOf(c.Ranges, v, resolution)
+	}
+	return nil
+}
+
+// rangeOf infers the range from the digits that the meter sent: the range of
+// that resolution which holds the value. When two fit, the larger: its
+// uncertainty is. 0 when none fits.
+func rangeOf(ranges []capture.Accuracy, v, resolution float64) float64 {
+	const overScale = 1.25 // meters show up to a fifth or a quarter over the range
+	best := 0.0
+	for _, a := range ranges {
+		if math.Abs(a.Resolution-resolution) < 0.01*resolution && math.Abs(v) <= overScale*a.Range {
+			best = max(best, a.Range)
+		}
+	}
+	return best
+}
+
+// addLimiting asks whether the supply regulates current.
+func (d *Driver) addLimiting(ctx context.Context, r *capture.Reading) error {
+	answer, err := d.ask(ctx, d.plan.Limiting.Ask)
+	if err != nil {
+		return err
+	}
+	v, _, flags, err := capture.ParseResponse(answer)
+	if err != nil || flags != 0 || v < 0 || v > math.MaxUint16 || v != math.Trunc(v) {
+		d.doubt = malformed(d.plan.Limiting.Ask, answer, "a register from 0 to 65535")
+		return d.doubt
+	}
+	if int(v)&d.plan.Limiting.Mask != 0 {
+		r.Flags |= capture.Limiting
+	}
+	return nil
+}
+
+// parseError reads an entry of the error queue: a number, and a text in quotes
+// or without. Some instruments put a plus in front, or send the number alone.
+func parseError(answer string) (code int, text string, ok bool) {
+	number, text, _ := strings.Cut(answer, ",")
+	v, _, flags, err := capture.ParseResponse(number)
+	if err != nil || flags != 0 || v != math.Trunc(v) || math.Abs(v) > math.MaxInt16 {
+		return 0, "", false
+	}
+	return int(v), strings.Trim(text, ` "`), true
+}

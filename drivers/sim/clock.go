@@ -1,0 +1,188 @@
+package sim
+
+import (
+	"math"
+	"sync"
+	"time"
+
+	"steadyrail/capture"
+)
+
+// Clock is the bench's time: the computer's monotonic clock times a speed
+// factor that may change while it runs. It satisfies [capture.Clock], never
+// goes backwards, and is safe for concurrent use.
+type Clock struct {
+	mu      sync.Mutex
+	start   capture.Instant
+	wall    time.Time     // where the present straight piece begins
+	bench   time.Duration // bench time passed up to there
+	speed   float64
+	waiters map[*waiter]struct{}
+	leash   time.Duration // bench time since start that may not be passed; 0: none
+	held    *time.Timer   // lets go of a leash that nobody lengthens
+}
+
+type waiter struct {
+	due   time.Duration // bench time since start
+	ch    chan time.Time
+	timer *time.Timer
+}
+
+// NewClock returns a running clock that shows start now and then runs speed
+// times as fast as the computer's. For speed see [Clock.SetSpeed].
+func NewClock(start capture.Instant, speed float64) *Clock {
+	return &Clock{start: start, wall: time.Now(), speed: saneSpeed(speed), waiters: map[*waiter]struct{}{}}
+}
+
+func saneSpeed(s float64) float64 {
+	if !(s > 0) {
+		return 0
+	}
+	return math.Min(s, 1e6)
+}
+
+// Now returns the present bench time.
+func (c *Clock) Now() capture.Instant {
+	c.mu.Lock()
+	defer c.mu.Unlock()
+	return c.start.Add(c.elapsed())
+}
+
+func (c *Clock) elapsed() time.Duration {
+	ran := c.bench + time.Duration(float64(time.Since(c.wall))*c.speed)
+	if c.leash != 0 && ran > c.leash {
+		return max(c.leash, c.bench)
+	}
+	return ran
+}
+
+// A leash that nobody lengthens holds the clock for so long, in wall time, and
+// then gives by so much: a meter that is gone must not stop the bench for good.
+const (
+	patience = 250 * time.Millisecond
+	give     = time.Second
+)
+
+// Leash keeps the clock from passing an instant until a later one is given. A
+// fast clock on a busy computer would otherwise run away from the meters: a
+// hiccup of three milliseconds is three seconds of silence at a thousand times
+// the speed. Time that was held back is not made up for. [Clock.Unleash] ends
+// it.
+func (c *Clock) Leash(until capture.Instant) {
+	c.mu.Lock()
+	defer c.mu.Unlock()
+	c.bench, c.wall = c.elapsed(), time.Now()
+	c.leash = until.Sub(c.start)
+	if c.held == nil {
+		c.held = time.AfterFunc(patience, c.slip)
+	} else {
+		c.held.Reset(patience)
+	}
+	c.rearm()
+}
+
+// Slacken lengthens a leash so that it does not end within d of bench time:
+// who is measuring needs it to get done.
+func (c *Clock) Slacken(d time.Duration) {
+	c.mu.Lock()
+	defer c.mu.Unlock()
+	if c.leash == 0 || c.elapsed()+d < c.leash {
+		return
+	}
+	c.bench, c.wall = c.elapsed(), time.Now()
+	c.leash = c.bench + d + time.Millisecond
+	c.rearm()
+}
+
+// slip lengthens a leash that nobody else did.
+func (c *Clock) slip() {
+	c.mu.Lock()
+	defer c.mu.Unlock()
+	if c.leash == 0 {
+		return
+	}
+	c.bench, c.wall = c.elapsed(), time.Now()
+	c.leash += give
+	c.held.Reset(patience)
+	c.rearm()
+}
+
+// Unleash lets the clock run freely again.
+func (c *Clock) Unleash() {
+	c.mu.Lock()
+	defer c.mu.Unlock()
+	c.bench, c.wall = c.elapsed(), time.Now()
+	c.leash = 0
+	if c.held != nil {
+		c.held.Stop()
+	}
+	c.rearm()
+}
+
+func (c *Clock) rearm() {
+	for w := range c.waiters {
+		w.timer.Stop()
+		c.arm(w)
+	}
+}
+
+// Speed returns how many seconds of bench time pass in a second.
+func (c *Clock) Speed() float64 {
+	c.mu.Lock()
+	defer c.mu.Unlock()
+	return c.speed
+}
+
+// SetSpeed changes the speed from now on; what has passed stays as it was, and
+// whoever waits in [Clock.After] waits on in the new speed. Zero stops the
+// clock; a negative number or NaN counts as zero, and a million is the most.
+func (c *Clock) SetSpeed(speed float64) {
+	c.mu.Lock()
+	defer c.mu.Unlock()
+	c.bench, c.wall, c.speed = c.elapsed(), time.Now(), saneSpeed(speed)
+	c.rearm()
+}
+
+// After returns a channel that receives the wall time once, d of bench time
+// from now, and a function that gives the wait up.
+func (c *Clock) After(d time.Duration) (<-chan time.Time, func()) {
+	c.mu.Lock()
+	defer c.mu.Unlock()
+	w := &waiter{due: c.elapsed() + d, ch: make(chan time.Time, 1)}
+	w.timer = time.AfterFunc(time.Hour, func() { c.fire(w) })
+	c.waiters[w] = struct{}{}
+	c.arm(w)
+	return w.ch, func() { c.giveUp(w) }
+}
+
+// arm sets the waiter's timer for the present speed. A wait too long for a
+// timer is cut to an hour: fire finds it early and arms it again.
+func (c *Clock) arm(w *waiter) {
+	if c.speed == 0 || c.leash != 0 && w.due > c.leash {
+		w.timer.Stop() // whoever changes either arms it again
+		return
+	}
+	wall := math.Ceil(float64(w.due-c.elapsed()) / c.speed)
+	w.timer.Reset(time.Duration(math.Min(math.Max(wall, 0), float64(time.Hour))))
+}
+
+func (c *Clock) fire(w *waiter) {
+	c.mu.Lock()
+	defer c.mu.Unlock()
+	if _, waiting := c.waiters[w]; !waiting {
+		return
+	}
+	if c.elapsed() < w.due {
+		c.arm(w)
+		return
+	}
+	delete(c.waiters, w)
+	w.ch <- time.Now()
+}
+
+func (c *Clock) giveUp(w *waiter) {
+	c.mu.Lock()
+	defer c.mu.Unlock()
+	delete(c.waiters, w)
+	w.timer.Stop()
+}

@@ -1,0 +1,105 @@
+package wire
+
+import (
+	"errors"
+	"strings"
+	"testing"
+	"time"
+)
+
+func TestParseAddress(t *testing.T) {
+	for _, c := range []struct {
+		in   string
+		want Address
+	}{
+		{"serial:/dev/ttyUSB0", Address{Kind: "serial", Path: "/dev/ttyUSB0"}},
+		{"serial:COM10?baud=19200", Address{Kind: "serial", Path: "COM10", Line: Line{Baud: 19200}}},
+		{"serial:/dev/ttyS0?baud=2400&bits=7&parity=even&stop=2&terminator=cr&dtr=on&rts=off&answer=2s",
+			Address{Kind: "serial", Path: "/dev/ttyS0", Line: Line{Baud: 2400, DataBits: 7, Parity: "even", StopBits: "2",
+				Terminator: "CR", DTR: "on", RTS: "off", AnswerTimeout: 2 * time.Second}}},
+		{"usb-serial:1a2b:3C4D:00123457", Address{Kind: "usb-serial", VID: "1A2B", PID: "3C4D", Serial: "00123457"}},
+		{"usb-serial:1A2B:3C4D", Address{Kind: "usb-serial", VID: "1A2B", PID: "3C4D"}},
+		{"usb-serial:1A2B:3C4D:with:colons?baud=9600", Address{Kind: "usb-serial", VID: "1A2B", PID: "3C4D", Serial: "with:colons", Line: Line{Baud: 9600}}},
+		{"tcp:127.0.0.1:5025", Address{Kind: "tcp", Path: "127.0.0.1:5025"}},
+		{"tcp:[::1]:5025?terminator=LF", Address{Kind: "tcp", Path: "[::1]:5025", Line: Line{Terminator: "LF"}}},
+	} {
+		got, err := ParseAddress(c.in)
+		if err != nil || got != c.want {
+			t.Errorf("%s: got %+v, %v", c.in, got, err)
+		}
+	}
+}
+
+func TestParseAddressRefuses(t *testing.T) {
+	for in, says := range map[string]string{
+		"":                             "write serial:",
+		"/dev/ttyUSB0":                 "write serial:",
+		"serial:":                      "write serial:",
+		"gpib:22":                      `"gpib" is not known`,
+		"tcp:127.0.0.1":                "host:port",
+		"tcp::5025":                    "host:port",
+		"tcp:127.0.0.1:99999":          "1 to 65535",
+		"tcp:127.0.0.1:5025?baud=9600": "means nothing on tcp",
+		"usb-serial:1A2B":              "VID:PID:SERIAL",
+		"usb-serial:1A2:3C4D:1":        "four hexadecimal digits",
+		"usb-serial:1A2G:3C4D:1":       "four hexadecimal digits",
+		"serial:/dev/a?baud=fast":      `baud="fast"`,
+		"serial:/dev/a?baud=-1":        "baud",
+		"serial:/dev/a?bits=9":         "7 or 8",
+		"serial:/dev/a?parity=maybe":   "none, odd, even",
+		"serial:/dev/a?stop=3":         "1, 1.5 or 2",
+		"serial:/dev/a?dtr=high":       "on or off",
+		"serial:/dev/a?terminator=NUL": "LF, CRLF or CR",
+		"serial:/dev/a?answer=-1s":     "positive",
+		"serial:/dev/a?answer=soon":    `answer="soon"`,
+		"serial:/dev/a?bauds=9600":     `"bauds" is not known`,
+		"serial:/dev/a?baud=1&baud=2":  "2 times",
+		"serial:/dev/a?%zz":            "cannot read the options",
+	} {
+		_, err := ParseAddress(in)
+		if !errors.Is(err, ErrAddress) || !strings.Contains(err.Error(), says) {
+			t.Errorf("%q: got %v, want it to say %q", in, err, says)
+		}
+	}
+}
+
+// FuzzParseAddress: no text breaks it, and what it accepts names one place,
+// which means the same when read again.
+func FuzzParseAddress(f *testing.F) {
+	for _, s := range []string{"serial:/dev/ttyUSB0?baud=9600", "usb-serial:1A2B:3C4D:1", "tcp:[::1]:5025", "serial:?", "tcp:a:1?answer=1h"} {
+		f.Add(s)
+	}
+	f.Fuzz(func(t *testing.T, s string) {
+		a, err := ParseAddress(s)
+		if err != nil {
+			if !errors.Is(err, ErrAddress) {
+				t.Fatalf("%q: %v", s, err)
+			}
+			return
+		}
+		b, err := ParseAddress(a.Place())
+		if err != nil || b.Place() != a.Place() {
+			t.Fatalf("%q: place %q reads as %q, %v", s, a.Place(), b.Place(), err)
+		}
+	})
+}
+
+// TestWith: what is not stated stays, what is stated wins.
+func TestWith(t *testing.T) {
+	got := DefaultLine().With(Line{Baud: 19200, Parity: "even"}).With(Line{Parity: "odd", AnswerTimeout: time.Minute})
+	want := DefaultLine()
+	want.Baud, want.Parity, want.AnswerTimeout = 19200, "odd", time.Minute
+	if got != want {
+		t.Fatalf("got %+v", got)
+	}
+}
+
+// TestQuiet: two characters of eleven bits (start, eight data, parity, stop),
+// and never less than a USB adapter's 16 ms buffer.
+func TestQuiet(t *testing.T) {
+	for baud, want := range map[int]time.Duration{300: 22 * time.Second / 300, 9600: 20 * time.Millisecond, 0: 20 * time.Millisecond} {
+		if got := (Line{Baud: baud}).quiet(); got != want {
+			t.Errorf("%d baud: %v, want %v", baud, got, want)
+		}
+	}
+}

@@ -1,0 +1,172 @@
+package wire
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"sync/atomic"
+)
+
+// Conn is a link on a serial port or a TCP connection. Make one with [Open].
+// All methods may be called from several goroutines; exchanges follow one
+// another. The zero value is of no use.
+//
+// The descriptor belongs to whoever holds the turn, and to nobody else: that
+// goroutine alone reads, writes and closes it. Handing each exchange to a
+// goroutine of the link's own was tried and costs two to four times the
+// processor time of the bare exchange; the turn costs next to nothing.
+type Conn struct {
+	where string
+	line  Line
+
+	turn    chan struct{}         // holds one token: who has put it there owns what is below
+	closing atomic.Bool           // Close was called: give up waiting
+	fate    atomic.Pointer[error] // why there will be no more exchanges
+	closed  chan struct{}         // closed when the descriptor is
+
+	port       port
+	ending     string
+	in         []byte // one line being received
+	n          int    // bytes of in that are filled
+	out        []byte
+	doubt      error // why the next line may belong to something else; nil: in step
+	answers    uint64
+	unanswered int // bytes sent since the far end was last heard
+}
+
+// Open opens the address with the line that a model asks for; what the address
+// itself says wins. The caller closes the Conn. Errors wrap [ErrNoPort],
+// [ErrBusy], [ErrDenied], [ErrAddress] or the context's error, and say what to
+// do.
+func Open(ctx context.Context, a Address, l Line) (*Conn, error) {
+	l = DefaultLine().With(l).With(a.Line)
+	if err := l.Validate(); err != nil {
+		return nil, err
+	}
+	p, err := openPort(ctx, a, l)
+	if err != nil {
+		return nil, err
+	}
+	return newConn(a.String(), p, l), nil
+}
+
+func openPort(ctx context.Context, a Address, l Line) (port, error) {
+	if err := ctx.Err(); err != nil {
+		return nil, fmt.Errorf("open %s: %w", a, err)
+	}
+	switch a.Kind {
+	case KindTCP:
+		return openTCP(ctx, a.Path, l)
+	case KindUSB:
+		path, err := findUSB(a)
+		if err != nil {
+			return nil, err
+		}
+		return openSerial(path, l)
+	case KindSerial:
+		return openSerial(a.Path, l)
+	}
+	return nil, fmt.Errorf("%w: no link of kind %q", ErrAddress, a.Kind)
+}
+
+func newConn(where string, p port, l Line) *Conn {
+	return &Conn{
+		where: where, line: l, turn: make(chan struct{}, 1), closed: make(chan struct{}),
+		port: p, ending: l.ending(), in: make([]byte, l.Limit+len("\r\n")),
+	}
+}
+
+// Query sends one line and returns its answer, see [Link].
+func (c *Conn) Query(ctx context.Context, request string) (string, error) {
+	if err := c.enter(ctx, request); err != nil {
+		return "", err
+	}
+	answer, err := c.query(ctx, request)
+	return answer, c.leave(err)
+}
+
+// Send sends one line that is not answered, see [Link].
+func (c *Conn) Send(ctx context.Context, request string) error {
+	if err := c.enter(ctx, request); err != nil {
+		return err
+	}
+	return c.leave(c.write(request))
+}
+
+// Drain reads and throws away until the line is quiet, see [Link]. A line that
+// does not become quiet within its answer time-out is [ErrGarbled].
+func (c *Conn) Drain(ctx context.Context) error {
+	if err := c.enter(ctx, ""); err != nil {
+		return err
+	}
+	return c.leave(c.drain(ctx))
+}
+
+// Alive reports whether exchanges are still possible: not closed, gone or stuck.
+func (c *Conn) Alive() bool { return c.over() == nil }
+
+// enter takes the turn, unless there is nothing to do with it.
+func (c *Conn) enter(ctx context.Context, request string) error {
+	for i := range len(request) {
+		if request[i] < ' ' || request[i] > '~' {
+			return fmt.Errorf("%s: request %q: only printable ASCII can be sent", c.where, request)
+		}
+	}
+	select {
+	case c.turn <- struct{}{}:
+	default:
+		select {
+		case c.turn <- struct{}{}:
+		case <-ctx.Done():
+			return fmt.Errorf("%s: waiting for the link: %w", c.where, gaveUp(ctx))
+		}
+	}
+	err := c.over()
+	if err == nil && ctx.Err() != nil {
+		err = gaveUp(ctx)
+	}
+	if err != nil {
+		<-c.turn
+		return fmt.Errorf("%s: %w", c.where, err)
+	}
+	return nil
+}
+
+// leave gives the turn back. A port that is gone is dropped before anyone hears
+// of the loss, so that it can be opened again at once: a held descriptor makes
+// the adapter come back under another name.
+func (c *Conn) leave(err error) error {
+	if err != nil {
+		err = fmt.Errorf("%s: %w", c.where, err)
+		if errors.Is(err, ErrGone) {
+			c.end(ErrGone)
+			_ = c.closePort() // ErrStuck at worst, and the loss is told already
+		}
+	}
+	<-c.turn
+	return err
+}
+
+// over returns why there can be no exchange any more.
+func (c *Conn) over() error {
+	if err := c.fate.Load(); err != nil {
+		return *err
+	}
+	if c.closing.Load() {
+		return ErrClosed
+	}
+	return nil
+}
+
+// end settles why there will be no more exchanges; the first reason stays. It
+// reports whether it was the first.
+func (c *Conn) end(err error) bool { return c.fate.CompareAndSwap(nil, &err) }
+
+// gaveUp turns a context's end into an error: a passed deadline is a time-out
+// like any other.
+func gaveUp(ctx context.Context) error {
+	if errors.Is(ctx.Err(), context.DeadlineExceeded) {
+		return ErrTimeout
+	}
+	return context.Cause(ctx)
+}

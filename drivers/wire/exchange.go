@@ -1,0 +1,143 @@
+package wire
+
+import (
+	"bytes"
+	"context"
+	"errors"
+	"fmt"
+	"time"
+)
+
+// query is one exchange; the caller holds the turn.
+func (c *Conn) query(ctx context.Context, request string) (string, error) {
+	if err := c.inStep(); err != nil {
+		return "", fmt.Errorf("%q: %w", request, err)
+	}
+	if err := c.write(request); err != nil {
+		return "", err
+	}
+	answer, err := c.readLine(ctx)
+	if err == nil && answer == request {
+		err = fmt.Errorf("%w: it sends back what it was sent: switch its echo off", ErrGarbled)
+	}
+	if err != nil {
+		c.doubt = err
+		return "", fmt.Errorf("%q: %w", request, err)
+	}
+	c.answers++
+	c.unanswered = 0
+	return answer, nil
+}
+
+// inStep refuses a query while an earlier answer may still come, and looks for
+// bytes that nobody asked for. Lone line ends carry nothing and are dropped.
+func (c *Conn) inStep() error {
+	if errors.Is(c.doubt, ErrInDoubt) {
+		return c.doubt
+	}
+	if c.doubt != nil {
+		return fmt.Errorf("%w: not drained since: %v", ErrInDoubt, c.doubt)
+	}
+	n, err := c.port.glance(c.in)
+	if err != nil {
+		return c.gone(err)
+	}
+	if stale := bytes.Trim(c.in[:n], "\r\n"); len(stale) > 0 {
+		c.doubt = fmt.Errorf("%w: %q came unasked", ErrInDoubt, cut(stale))
+	}
+	return c.doubt
+}
+
+// readLine collects one terminated line.
+func (c *Conn) readLine(ctx context.Context) (string, error) {
+	deadline := time.Now().Add(c.line.AnswerTimeout)
+	if d, ok := ctx.Deadline(); ok && d.Before(deadline) {
+		deadline = d
+	}
+	for c.n = 0; c.n <= c.line.Limit; {
+		n, err := c.await(ctx, c.in[c.n:], deadline)
+		if err != nil {
+			return "", err
+		}
+		if n == 0 {
+			return "", c.late()
+		}
+		from := c.n
+		c.n += n
+		if end := bytes.IndexByte(c.in[from:c.n], c.ending[len(c.ending)-1]); end >= 0 {
+			return c.accept(c.in[:from+end], c.in[from+end+1:c.n])
+		}
+	}
+	return "", fmt.Errorf("%w: a line of more than %d bytes: %q", ErrGarbled, c.line.Limit, cut(c.in[:c.n]))
+}
+
+// await reads what comes next, in steps of the read time-out, so that a
+// cancelled context and Close are noticed. Nothing until the deadline is 0.
+func (c *Conn) await(ctx context.Context, into []byte, deadline time.Time) (int, error) {
+	for {
+		wait := time.Until(deadline)
+		if wait <= 0 {
+			return 0, nil
+		}
+		n, err := c.port.read(into, min(wait, c.line.ReadTimeout))
+		switch {
+		case err != nil:
+			return 0, c.gone(err)
+		case n > 0:
+			return n, nil
+		case c.closing.Load():
+			return 0, ErrClosed
+		case ctx.Err() != nil:
+			return 0, gaveUp(ctx)
+		}
+	}
+}
+
+func (c *Conn) late() error {
+	if c.n == 0 {
+		return ErrTimeout
+	}
+	return fmt.Errorf("%w: %q came without an end", ErrGarbled, cut(c.in[:c.n]))
+}
+
+// accept takes a line if it is text and nothing came behind it: else it may be
+// the answer to another query, with ours still to come.
+func (c *Conn) accept(line, rest []byte) (string, error) {
+	line = bytes.Trim(line, "\r\n")
+	if rest = bytes.Trim(rest, "\r\n"); len(rest) > 0 {
+		return "", fmt.Errorf("%w: %q and, behind it, %q", ErrInDoubt, cut(line), cut(rest))
+	}
+	for _, b := range line {
+		if (b < ' ' && b != '\t') || b > '~' {
+			return "", fmt.Errorf("%w: %q", ErrGarbled, cut(line))
+		}
+	}
+	return string(line), nil
+}
+
+// drain throws away until nothing came for the quiet time. A far end that talks
+// without end is an error, and the doubt stays.
+func (c *Conn) drain(ctx context.Context) error {
+	until := time.Now().Add(c.line.AnswerTimeout + c.line.quiet())
+	for {
+		n, err := c.await(ctx, c.in, time.Now().Add(c.line.quiet()))
+		switch {
+		case err != nil:
+			return err
+		case n == 0:
+			c.doubt = nil
+			return nil
+		case time.Now().After(until):
+			return fmt.Errorf("%w: it talks without end: %q", ErrGarbled, cut(c.in[:n]))
+		}
+	}
+}
+
+// gone wraps an error of the descriptor. A network instrument that hangs up
+// before its first answer usually serves one client, and has one.
+func (c *Conn) gone(err error) error {
+	if _, tcp := c.port.(*tcpPort); tcp && c.answers == 0 {
+		return fmt.Errorf("%w before its first answer: someone else may be connected to it (%w)", ErrGone, err)
+	}
+	return fmt.Errorf("%w: %w", ErrGone, err)
+}

@@ -1,0 +1,108 @@
+package wire
+
+import (
+	"errors"
+	"fmt"
+	"syscall"
+	"time"
+
+	"go.bug.st/serial"
+)
+
+// port is a descriptor as the holder of the turn uses it. No method is safe for
+// concurrent use.
+type port interface {
+	// read waits at most d; nothing in time is 0 and nil.
+	read(p []byte, d time.Duration) (int, error)
+	// glance takes what already lies there, without waiting.
+	glance(p []byte) (int, error)
+	// write sends all of p, or says what went wrong; it may hang.
+	write(p []byte) error
+	close() error
+}
+
+// chunk is the most that one write hands to the system, so that a stopped far
+// end is noticed between two of them.
+const chunk = 64
+
+type serialPort struct {
+	lib  serial.Port
+	wait time.Duration // time-out the library has now
+}
+
+func (p *serialPort) read(b []byte, d time.Duration) (int, error) {
+	if d != p.wait {
+		if err := p.lib.SetReadTimeout(d); err != nil {
+			return 0, err
+		}
+		p.wait = d
+	}
+	return p.lib.Read(b)
+}
+
+func (p *serialPort) glance(b []byte) (int, error) { return p.read(b, glanceTime) }
+
+func (p *serialPort) write(b []byte) error {
+	for len(b) > 0 {
+		n, err := p.lib.Write(b[:min(len(b), chunk)])
+		if err != nil && !errors.Is(err, syscall.EINTR) {
+			return err
+		}
+		if n == 0 && err == nil {
+			return errors.New("the system took no byte")
+		}
+		b = b[n:]
+	}
+	return nil
+}
+
+func (p *serialPort) close() error { return p.lib.Close() }
+
+var parities = map[string]serial.Parity{
+	"none": serial.NoParity, "odd": serial.OddParity, "even": serial.EvenParity,
+	"mark": serial.MarkParity, "space": serial.SpaceParity,
+}
+
+var stopBits = map[string]serial.StopBits{
+	"1": serial.OneStopBit, "1.5": serial.OnePointFiveStopBits, "2": serial.TwoStopBits,
+}
+
+func mode(l Line) *serial.Mode {
+	return &serial.Mode{
+		BaudRate: l.Baud, DataBits: l.DataBits, Parity: parities[l.Parity], StopBits: stopBits[l.StopBits],
+	}
+}
+
+// openSerial opens a device, sets the line and makes sure that it can be read.
+func openSerial(path string, l Line) (port, error) {
+	m := mode(l)
+	if l.DTR == "off" || l.RTS == "off" {
+		m.InitialStatusBits = &serial.ModemOutputBits{DTR: l.DTR != "off", RTS: l.RTS != "off"}
+	}
+	lib, err := serial.Open(path, m)
+	if err != nil {
+		return nil, explainOpen(path, err)
+	}
+	p := &serialPort{lib: lib, wait: -1}
+	if err := p.firstRead(); err != nil {
+		_ = lib.Close()
+		return nil, fmt.Errorf("open %s: %w", path, err)
+	}
+	return p, nil
+}
+
+// firstRead throws away what lay there before us. It also finds out whether
+// the library can read this descriptor at all: it panics for numbers that
+// select cannot take.
+func (p *serialPort) firstRead() (err error) {
+	defer func() {
+		if recover() != nil {
+			err = fmt.Errorf("%w: too many files are open in this program (over 1000): close some links or jobs", ErrStuck)
+		}
+	}()
+	var b [256]byte
+	if _, err := p.glance(b[:]); err != nil {
+		return fmt.Errorf("%w: %w", ErrGone, err)
+	}
+	return nil
+}

@@ -1,0 +1,66 @@
+package wire
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"net"
+	"os"
+	"syscall"
+	"time"
+)
+
+// dialTimeout bounds the opening of a connection when the context does not.
+const dialTimeout = 3 * time.Second
+
+type tcpPort struct {
+	conn    *net.TCPConn
+	timeout time.Duration // of one write
+}
+
+func openTCP(ctx context.Context, where string, l Line) (port, error) {
+	d := net.Dialer{Timeout: dialTimeout}
+	conn, err := d.DialContext(ctx, "tcp", where)
+	if err != nil {
+		return nil, explainDial(where, err)
+	}
+	return &tcpPort{conn: conn.(*net.TCPConn), timeout: l.WriteTimeout}, nil
+}
+
+func explainDial(where string, err error) error {
+	var dns *net.DNSError
+	switch {
+	case errors.Is(err, context.Canceled):
+		return fmt.Errorf("connect to %s: %w", where, err)
+	case errors.Is(err, syscall.ECONNREFUSED):
+		return fmt.Errorf("connect to %s: %w: nothing listens there: switch the instrument's remote control on, or check the port number", where, ErrNoPort)
+	case errors.As(err, &dns):
+		return fmt.Errorf("connect to %s: %w: the name is not known: %w", where, ErrNoPort, err)
+	case errors.Is(err, os.ErrDeadlineExceeded), errors.Is(err, context.DeadlineExceeded):
+		return fmt.Errorf("connect to %s: %w: no answer: is it on, and in this network?", where, ErrNoPort)
+	}
+	return fmt.Errorf("connect to %s: %w: %w", where, ErrNoPort, err)
+}
+
+func (p *tcpPort) read(b []byte, d time.Duration) (int, error) {
+	if err := p.conn.SetReadDeadline(time.Now().Add(d)); err != nil {
+		return 0, err
+	}
+	n, err := p.conn.Read(b)
+	if errors.Is(err, os.ErrDeadlineExceeded) {
+		err = nil
+	}
+	return n, err
+}
+
+// write gives up after the line's write time-out. What was sent of the line
+// then is not known, so the connection is dropped.
+func (p *tcpPort) write(b []byte) error {
+	if err := p.conn.SetWriteDeadline(time.Now().Add(p.timeout)); err != nil {
+		return err
+	}
+	_, err := p.conn.Write(b)
+	return err
+}
+
+func (p *tcpPort) close() error { return p.conn.Close() }
