@@ -16,6 +16,7 @@ type Options struct {
 	Ready   func() error    // nil, or why the bench is not ready; nil function: always ready
 	Command string          // how the program is called on the first page; "": steadyrail
 	Zone    *time.Location  // of the times on the screens; nil: local
+	Faults  http.Handler    // of a simulated bench, at /demo/faults; nil: there is none
 	Done    <-chan struct{} // closed when the daemon stops, so that streams end; nil: never
 }
 
@@ -57,6 +58,10 @@ func New(o Options) http.Handler {
 			serve = h.acting(serve)
 		}
 		mux.HandleFunc(rt.method+" "+rt.path, serve)
+	}
+	if o.Faults != nil {
+		mux.Handle("GET /demo/faults", o.Faults)
+		mux.HandleFunc("POST /demo/faults", h.acting(o.Faults.ServeHTTP))
 	}
 	mux.HandleFunc("/", h.nothing)
 	return h.guard(mux)

@@ -145,6 +145,25 @@ func TestLeashSlackensForWhoMeasures(t *testing.T) {
 	})
 }
 
+// TestFineWaitsEnd waits in real time, for the short waits sleep by the system's
+// clock: a thousand waits of a tenth of a second of bench time must all end, in
+// order, and the goroutine that serves them with the last.
+func TestFineWaitsEnd(t *testing.T) {
+	c := NewClock(begin, 10_000)
+	c.Fine()
+	last := c.Now()
+	for range 1000 {
+		fire, stop := c.After(100 * time.Millisecond)
+		<-fire
+		stop()
+		now := c.Now()
+		if now.Sub(last) < 100*time.Millisecond {
+			t.Fatalf("a wait of 100 ms ended after %s", now.Sub(last))
+		}
+		last = now
+	}
+}
+
 func TestLeashGives(t *testing.T) {
 	synctest.Test(t, func(t *testing.T) {
 		start := capture.Instant(1_000_000)

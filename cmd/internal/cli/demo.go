@@ -63,6 +63,7 @@ func (d *demo) run(ctx context.Context, s streams) error {
 		d.workspace = dir
 	}
 	clock := sim.NewClock(capture.InstantOf(time.Now()), 1)
+	clock.Fine()
 	bench := sim.NewBench(clock, d.seed, sim.Scenario{})
 	if err := bench.Start(ctx); err != nil {
 		return err

@@ -13,20 +13,23 @@ import (
 // a bench-wide sink.
 type Leash struct {
 	clock *sim.Clock
-	on    atomic.Bool // only while nothing but waiting is to be done
+	on    atomic.Bool                           // only while nothing but waiting is to be done
 	last  map[capture.ChannelID]capture.Instant // touched under the bus's lock alone
 }
 
 // slack is shorter than the silence that any rule would call one, and longer
 // than two dithered polls can be apart.
-const slack = 2200 * time.Millisecond
+const slack = 1500 * time.Millisecond
 
-// hold begins or ends the holding.
-func (l *Leash) hold(on bool) {
-	l.on.Store(on)
-	if !on {
-		l.clock.Unleash()
-	}
+// hold begins the holding, release ends it.
+func (l *Leash) hold() {
+	l.clock.Leash(l.clock.Now().Add(slack))
+	l.on.Store(true)
+}
+
+func (l *Leash) release() {
+	l.on.Store(false)
+	l.clock.Unleash()
 }
 
 // NewLeash returns a leash that does not hold yet.

@@ -103,9 +103,9 @@ func (s *Story) presetIt(ctx context.Context) error {
 	return s.off(ctx)
 }
 
-// turnTo turns the trimmer until the reading is within a tenth of a percent of
-// the target. The first turn teaches how much a turn is worth; it comes from
-// below, lifts the blade and lets the output settle before each look.
+// turnTo turns the trimmer until the mean of the readings is within a tenth of a
+// percent of the target. The first turn teaches how much a turn is worth; it
+// comes from below, lifts the blade and lets the output settle before each look.
 func (s *Story) turnTo(ctx context.Context, r capture.Reading, target float64) (capture.Reading, error) {
 	for range 12 {
 		missing := target - r.Value
@@ -123,16 +123,16 @@ func (s *Story) turnTo(ctx context.Context, r capture.Reading, target float64) (
 		if err := s.act(ctx, capture.Act{Verb: capture.ActTurn, Subject: sim.StandIn, Value: turns}); err != nil {
 			return r, err
 		}
-		l, err := s.steady(ctx, volts, s.Clock.Now().Add(took+time.Second))
-		if err != nil {
+		before := r.Value
+		var err error
+		if r, err = s.mean(ctx, volts, s.Clock.Now().Add(took+time.Second)); err != nil {
 			return r, err
 		}
-		gained := l.Reading.Value - r.Value
-		s.say("  %s of a turn %s: %s.", capture.Figure(math.Abs(turns), 0.01), direction(turns), text(l.Reading))
-		if math.Abs(turns) > 0.5 {
+		gained := r.Value - before
+		s.say("  %s of a turn %s: %s.", capture.Figure(math.Abs(turns), 0.01), direction(turns), text(r))
+		if s.gain == 0 {
 			s.gain = gained / turns
 		}
-		r = l.Reading
 	}
 	return r, fmt.Errorf("the trimmer did not bring %s to %g V", text(r), target)
 }
@@ -164,13 +164,12 @@ func (s *Story) trimIt(ctx context.Context) error {
 	if err := s.feed(ctx, 1.5); err != nil {
 		return err
 	}
-	l, err := s.steady(ctx, volts, s.Clock.Now().Add(2*time.Second))
+	r, err := s.mean(ctx, volts, s.Clock.Now().Add(2*time.Second))
 	if err != nil {
 		return err
 	}
-	s.say("Under the real load %s: fit-in shift %s (leads, line, heat and load together).", text(l.Reading), capture.Volt.Text(l.Reading.Value-s.preset, 0.001))
-	r, err := s.turnTo(ctx, l.Reading, 5.0)
-	if err != nil {
+	s.say("Under the real load %s: fit-in shift %s (leads, line, heat and load together).", text(r), capture.Volt.Text(r.Value-s.preset, 0.001))
+	if r, err = s.turnTo(ctx, r, 5.0); err != nil {
 		return err
 	}
 	s.say("Trimmed to %s under load.", text(r))
@@ -196,8 +195,7 @@ func (s *Story) warmUp(ctx context.Context) error {
 	}
 	s.say("Covers on. Bench time runs as fast as the meters can follow.")
 	begun, wall := s.Clock.Now(), time.Now()
-	series, err := s.watchRail(ctx, warmUp, 10*time.Minute)
-	if err != nil {
+	if err := s.watchRail(ctx, warmUp, 10*time.Minute); err != nil {
 		return err
 	}
 	watched := s.Clock.Now().Sub(begun)
@@ -206,34 +204,42 @@ func (s *Story) warmUp(ctx context.Context) error {
 	if !ok || r.Volts == nil {
 		return fmt.Errorf("%s: %w after the warm-up", rail5, errNothing)
 	}
+	series, err := s.minutes(ctx, begun)
+	if err != nil {
+		return err
+	}
 	settled := trend.Settle(series, trend.SettleOptions{Limit: s.settleLimit(r), Unit: capture.Volt, Resolution: r.Volts.Reading.Resolution})
 	line := fmt.Sprintf("%s after %.0f min: %s. %s", rail5, watched.Minutes(), text(r.Volts.Reading), settled.Say)
 	s.say("%s", line)
 	return s.act(ctx, capture.Act{Verb: capture.ActFinding, Subject: rail5, Text: line})
 }
 
-// watchRail lets bench time pass, collects one reading of +5 V about every ten
-// seconds of it, and says now and then how it stands.
-func (s *Story) watchRail(ctx context.Context, long, every time.Duration) ([]trend.Point, error) {
-	var series []trend.Point
+// minutes returns the means of +5 V over about a minute each, from the record:
+// the load wanders faster than the warmth.
+func (s *Story) minutes(ctx context.Context, from capture.Instant) ([]trend.Point, error) {
+	now := s.Clock.Now()
+	list, err := s.App.Series(ctx, s.job, rail5, capture.DCVoltage, from, now, int(now.Sub(from).Minutes()))
+	var out []trend.Point
+	for _, b := range list {
+		if b.N > 0 {
+			out = append(out, trend.Point{At: b.From + (b.To-b.From)/2, V: b.Mean})
+		}
+	}
+	return out, err
+}
+
+// watchRail lets bench time pass and says now and then how +5 V stands.
+func (s *Story) watchRail(ctx context.Context, long, every time.Duration) error {
 	begun := s.Clock.Now()
 	next := begun.Add(every)
-	err := s.watch(ctx, func(snap live.Snapshot) bool {
-		r, ok := railOf(snap, s.job, rail5)
-		if ok && r.Volts != nil && r.Volts.Reading.Good() && r.Volts.At > begun {
-			at := r.Volts.At
-			if n := len(series); n == 0 || at.Sub(series[n-1].At) >= 10*time.Second {
-				series = append(series, trend.Point{At: at, V: r.Volts.Reading.Value})
-			}
-			if snap.Now > next {
-				next = snap.Now.Add(every)
-				s.say("  after %3.0f min: %s, the stand-in's case at %s.", snap.Now.Sub(begun).Minutes(), text(r.Volts.Reading), s.caseAt(snap))
-			}
+	return s.watch(ctx, func(snap live.Snapshot) bool {
+		if r, ok := railOf(snap, s.job, rail5); ok && r.Volts != nil && r.Volts.Reading.Good() && snap.Now > next {
+			next = snap.Now.Add(every)
+			s.say("  after %3.0f min: %s, the stand-in's case at %s.", snap.Now.Sub(begun).Minutes(), text(r.Volts.Reading), s.caseAt(snap))
 		}
 		// The story has its length, and ends on time on a slow computer too.
 		return snap.Now.Sub(begun) >= long || s.left() <= least
 	})
-	return series, err
 }
 
 func (s *Story) caseAt(snap live.Snapshot) string {
@@ -268,7 +274,7 @@ const jointOpen = 1200 * time.Millisecond
 // follow in the time that the chapter has, in steps of ten minutes.
 func (s *Story) plan() time.Duration {
 	const step = 10 * time.Minute
-	can := time.Duration(0.7 * s.reached * float64(s.left())).Truncate(step)
+	can := time.Duration(0.8 * s.reached * float64(s.left())).Truncate(step)
 	return max(min(can, soakFor), step)
 }
 
@@ -282,14 +288,14 @@ func (s *Story) soak(ctx context.Context) error {
 	}
 	begun := s.Clock.Now()
 	s.say("Soak of %s, covers on.", coverage.Long(planned))
-	if _, err := s.watchRail(ctx, planned/3, planned/6); err != nil {
+	if err := s.watchRail(ctx, planned/3, planned/6); err != nil {
 		return err
 	}
 	if err := s.collapse(ctx); err != nil {
 		return err
 	}
 	s.pace(planned - s.Clock.Now().Sub(begun))
-	if _, err := s.watchRail(ctx, planned-s.Clock.Now().Sub(begun), planned/6); err != nil {
+	if err := s.watchRail(ctx, planned-s.Clock.Now().Sub(begun), planned/6); err != nil {
 		return err
 	}
 	return s.act(ctx, capture.Act{Verb: capture.ActSoak, Text: "stop"})
@@ -298,8 +304,7 @@ func (s *Story) soak(ctx context.Context) error {
 // collapse lets the joint fail in real time, waits for what the rules make of
 // it, and answers as a technician would.
 func (s *Story) collapse(ctx context.Context) error {
-	s.Leash.hold(false)
-	s.Clock.SetSpeed(1)
+	s.slow(1)
 	s.say("Time runs as on the wall for a moment: a joint at the stand-in's input opens for %.1f s.", jointOpen.Seconds())
 	began := s.Clock.Now()
 	if err := s.Bench.Fault("input joint", jointOpen.String()); err != nil {

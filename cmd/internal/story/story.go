@@ -21,6 +21,7 @@ import (
 	"steadyrail/capture/live"
 	"steadyrail/cmd/internal/app"
 	"steadyrail/drivers/sim"
+	"steadyrail/rules/trend"
 )
 
 // Shortest is the least time in which the story can be told.
@@ -85,8 +86,7 @@ func (s *Story) Tell(ctx context.Context) (report string, err error) {
 			return "", fmt.Errorf("%s: %w", c.name, err)
 		}
 	}
-	s.Leash.hold(false)
-	s.Clock.SetSpeed(1)
+	s.slow(1)
 	return s.reportPath(), nil
 }
 
@@ -104,16 +104,25 @@ func (s *Story) left() time.Duration {
 // it the meters' answers are more than a second of bench time apart.
 const fastest = 12
 
+// rush is how fast it may pass while nothing is done but waiting. The leash
+// slows it down to what the meters can follow.
+const rush = 700
+
 // pace sets the clock so that so much bench time fits into the chapter. Time
 // under the hands never runs slower than real, and only waiting runs fast.
 func (s *Story) pace(bench time.Duration) {
-	speed := max(bench.Seconds()/s.left().Seconds(), 1)
-	waiting := bench >= 5*time.Minute
-	if !waiting {
-		speed = min(speed, fastest)
+	if bench >= 5*time.Minute {
+		s.Leash.hold() // before it may run
+		s.Clock.SetSpeed(rush)
+		return
 	}
-	s.Leash.hold(waiting)
+	s.slow(min(max(bench.Seconds()/s.left().Seconds(), 1), fastest))
+}
+
+// slow takes the clock to the speed of hands, then off the leash.
+func (s *Story) slow(speed float64) {
 	s.Clock.SetSpeed(speed)
+	s.Leash.release()
 }
 
 func (s *Story) say(format string, args ...any) { fmt.Fprintf(s.Out, format+"\n", args...) }
@@ -228,6 +237,31 @@ func (s *Story) wait(ctx context.Context, d time.Duration) error {
 	case <-ctx.Done():
 		return ctx.Err()
 	}
+}
+
+// meanOf is how many readings a mean is taken over: the set's load wanders.
+const meanOf = 15
+
+// mean returns the next steady reading with the mean of those that follow it in
+// place of its value.
+func (s *Story) mean(ctx context.Context, ch capture.ChannelID, since capture.Instant) (capture.Reading, error) {
+	l, err := s.steady(ctx, ch, since)
+	if err != nil {
+		return l.Reading, err
+	}
+	var m trend.Moments
+	last := l.At
+	err = s.watch(ctx, func(snap live.Snapshot) bool {
+		if c, ok := snap.Channel(ch); ok && c.Last != nil && c.Last.At > last && c.Last.Reading.Good() {
+			last = c.Last.At
+			m.Add(c.Last.Reading.Value)
+		}
+		return m.N() >= meanOf || snap.Now.Sub(l.At) > time.Minute
+	})
+	if m.N() > 0 {
+		l.Reading.Value = m.Mean()
+	}
+	return l.Reading, err
 }
 
 // read puts a channel somewhere and returns its steady reading.

@@ -1,0 +1,9 @@
+//go:build !linux
+
+package sim
+
+import "time"
+
+const canNap = false
+
+func doze(time.Duration) {}
