@@ -32,7 +32,7 @@ type Config struct {
 	Every          time.Duration // 0: as the model says
 	Acts           []string      // "output", "limits"; none: read only
 	OnExit         string        // "leave" or "off"; needed where Acts has "output"
-	Record         string        // file to which all that goes over the wire is added; empty: none
+	Record         string        // file for all that goes over the wire, numbered anew with each connection; empty: none
 	Simulated      bool
 }
 

@@ -23,11 +23,6 @@ func TestAnswers(t *testing.T) {
 			time.Sleep(time.Millisecond)
 		}
 	}
-	twice := func(request string, w io.Writer) {
-		_, _ = io.WriteString(w, request+"\r\n")
-		time.Sleep(5 * time.Millisecond)
-		_, _ = io.WriteString(w, "+5.012E+00\r\n")
-	}
 	for _, c := range []struct {
 		name   string
 		script func(string, io.Writer)
@@ -46,7 +41,7 @@ func TestAnswers(t *testing.T) {
 		{"parity error, read as zero", write("+5.\x0012\n"), "", ErrGarbled, `\x00`},
 		{"over-long", write(strings.Repeat("9", 3000) + "\n"), "", ErrGarbled, "more than 1024 bytes"},
 		{"echoed at once", write("READ?\r\n+5.012E+00\r\n"), "", ErrInDoubt, `"READ?" and, behind it, "+5.012E+00"`},
-		{"echoed, then answered", twice, "", ErrGarbled, "switch its echo off"},
+		{"echoed, the answer still to come", write("READ?\r\n"), "", ErrGarbled, "switch its echo off"},
 		{"two answers", write("+1.0\n+5.012E+00\n"), "", ErrInDoubt, "behind it"},
 		{"longest line", write(strings.Repeat("9", 1024) + "\r\n"), strings.Repeat("9", 1024), nil, ""},
 	} {
@@ -213,6 +208,37 @@ func TestContext(t *testing.T) {
 	}
 	if len(f.requests()) != before {
 		t.Fatal("something was sent under a cancelled context")
+	}
+}
+
+// halfPort gives half a line, and then nothing until the context has ended.
+type halfPort struct {
+	ctx  context.Context
+	left string
+}
+
+func (p *halfPort) read(b []byte, _ time.Duration) (int, error) {
+	if p.left == "" {
+		<-p.ctx.Done()
+	}
+	n := copy(b, p.left)
+	p.left = p.left[n:]
+	return n, nil
+}
+
+func (*halfPort) glance([]byte) (int, error) { return 0, nil }
+func (*halfPort) write([]byte) error         { return nil }
+func (*halfPort) close() error               { return nil }
+
+// TestHalfALineUnderADeadline: a line that was begun is garbled, whoever's
+// deadline ends the wait, the context's or the line's.
+func TestHalfALineUnderADeadline(t *testing.T) {
+	ctx, cancel := context.WithTimeout(bg, 15*time.Millisecond)
+	defer cancel()
+	conn := newConn("here", &halfPort{ctx, "+5.0"}, DefaultLine())
+	defer conn.Close()
+	if _, err := conn.Query(ctx, "READ?"); !errors.Is(err, ErrGarbled) {
+		t.Fatalf("got %v", err)
 	}
 }
 

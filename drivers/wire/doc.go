@@ -21,6 +21,11 @@
 // something whose answer cannot be confused, the identity, before it trusts
 // the link again. Send works in doubt: switching an output off must not wait.
 //
+// One thing no line of text can tell: a far end that sends an answer too many,
+// and the right one only while the next query is already under way, stays one
+// answer behind for as long as it is asked without a pause. The first pause
+// longer than an answer shows it, and polls have one.
+//
 // When the port vanishes the descriptor is dropped at once and every call
 // answers [ErrGone]; a new Conn is opened on what comes back.
 //

@@ -56,11 +56,11 @@ func (c *Conn) readLine(ctx context.Context) (string, error) {
 	}
 	for c.n = 0; c.n <= c.line.Limit; {
 		n, err := c.await(ctx, c.in[c.n:], deadline)
+		if errors.Is(err, ErrTimeout) || (err == nil && n == 0) {
+			return "", c.late() // the context's deadline and ours are the same to the line
+		}
 		if err != nil {
 			return "", err
-		}
-		if n == 0 {
-			return "", c.late()
 		}
 		from := c.n
 		c.n += n

@@ -5,6 +5,7 @@ package wire
 import (
 	"bufio"
 	"context"
+	"io"
 	"os"
 	"os/exec"
 	"strconv"
@@ -32,21 +33,47 @@ func TestMain(m *testing.M) {
 // both ways.
 func farEnd(master *os.File) {
 	baud, _ := strconv.Atoi(os.Getenv("WIRE_FAR_END"))
-	in := bufio.NewReader(master)
+	var source io.Reader = master
+	if baud > 1 {
+		source = eager(master.Fd())
+	}
+	in := bufio.NewReader(source)
 	for {
 		request, err := in.ReadString('\n')
 		if err != nil {
 			return
 		}
 		answer := benchAnswer + "\n"
-		if strings.HasPrefix(request, "*IDN") {
+		switch {
+		case strings.HasPrefix(request, "*IDN?"):
 			answer = "Simulated,Far end,1,1\n"
+		case strings.HasPrefix(request, "SYST:ERR?"):
+			answer = "0,\"No error\"\n"
+		case !strings.HasSuffix(request, "?\n"):
+			continue
 		}
 		if baud > 1 {
 			waitUntil(time.Now().Add(wireTime(len(request)+len(answer), baud)))
 		}
 		if _, err := master.WriteString(answer); err != nil {
 			return
+		}
+	}
+}
+
+// eager reads a descriptor without ever sleeping: a line has no scheduler that
+// would have to wake it up.
+type eager uintptr
+
+func (fd eager) Read(b []byte) (int, error) {
+	if err := syscall.SetNonblock(int(fd), true); err != nil {
+		return 0, err
+	}
+	defer func() { _ = syscall.SetNonblock(int(fd), false) }() // for the answer
+	for {
+		n, err := syscall.Read(int(fd), b)
+		if err != syscall.EAGAIN && err != syscall.EINTR {
+			return max(0, n), err
 		}
 	}
 }
