@@ -14,6 +14,7 @@ const (
 // job is what the table knows of an open job.
 type job struct {
 	sheet      capture.Sheet
+	say        func(capture.Act) string
 	placements capture.Placements
 	rails      map[string]*newest
 	filed      map[spot]*Last // newest reading by placement, to refile after a correction
@@ -34,9 +35,9 @@ type spot struct {
 	placed capture.Instant
 }
 
-func newJob(at capture.Instant, sheet capture.Sheet) *job {
+func newJob(at capture.Instant, sheet capture.Sheet, say func(capture.Act) string) *job {
 	return &job{
-		sheet: sheet, rails: map[string]*newest{}, filed: map[spot]*Last{},
+		sheet: sheet, say: say, rails: map[string]*newest{}, filed: map[spot]*Last{},
 		stages: []capture.StageSpan{{Stage: capture.TakeIn, From: at}},
 	}
 }
@@ -97,12 +98,15 @@ func (t *Table) refile(j *job) {
 func (j *job) act(at capture.Instant, a capture.Act) {
 	switch a.Verb {
 	case capture.ActStage:
+		if j.stage().Stage == a.Stage {
+			break // a job opens in its first stage, and then says so
+		}
 		j.stages[len(j.stages)-1].To = at
 		j.stages = append(j.stages, capture.StageSpan{Stage: a.Stage, From: at, Reason: a.Text})
 	case capture.ActSoak:
 		j.soakAct(at, a)
 	}
-	j.enter(at, a, sayAct(a))
+	j.enter(at, a, j.say(a))
 }
 
 func (j *job) soakAct(at capture.Instant, a capture.Act) {

@@ -65,7 +65,7 @@ func on(ch capture.ChannelID, rail string) capture.Placement {
 
 // opened returns a table with one job and its probe on +5 V.
 func opened(t testing.TB) script {
-	s := script{t, live.New("east", true), "AB-0147"}
+	s := script{t, live.New("east", true, nil), "AB-0147"}
 	s.put(0, board("AB-0147"), bench(), capture.Act{Verb: capture.ActOpen}, on("dmm/volts", "+5 V logic"))
 	return s
 }

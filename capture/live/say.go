@@ -8,64 +8,15 @@ import (
 	"steadyrail/capture"
 )
 
-// sayAct puts an act into one sentence.
-func sayAct(a capture.Act) string {
-	with := func(head, tail string) string {
-		if tail == "" {
-			return head + "."
+// plainly says an act without knowing its words.
+func plainly(a capture.Act) string {
+	var words []string
+	for _, w := range []string{string(a.Verb), a.Subject, string(a.Stage), a.Text} {
+		if w != "" {
+			words = append(words, w)
 		}
-		return head + ": " + tail + "."
 	}
-	subject := a.Subject
-	switch a.Verb {
-	case capture.ActOpen:
-		return "Job opened."
-	case capture.ActClose:
-		return with("Job closed", a.Text)
-	case capture.ActNote:
-		return a.Text
-	case capture.ActStage:
-		return with("Stage: "+string(a.Stage), a.Text)
-	case capture.ActSoak:
-		return saySoak(a)
-	case capture.ActNull:
-		return "Leads nulled at " + capture.Ohm.Text(a.Value, 0.001) + "."
-	case capture.ActHeard:
-		return "Heard: " + subject + "."
-	case capture.ActReset:
-		return "Latch reset: " + subject + "."
-	case capture.ActMute:
-		return fmt.Sprintf("Muted for %s: %s.", seconds(a.Value), subject)
-	case capture.ActOutput:
-		return fmt.Sprintf("Output of %s %s.", subject, a.Text)
-	case capture.ActLimits:
-		return with("Limits of "+subject, a.Text)
-	case capture.ActTurn:
-		return "Trimmer turned by " + capture.Figure(a.Value, 0.01) + " turns."
-	case capture.ActLift:
-		return with("Lifted "+subject, a.Text)
-	case capture.ActPutBack:
-		return with("Put back "+subject, a.Text)
-	case capture.ActFinding:
-		return with("Finding on "+subject, a.Text)
-	case capture.ActLinkLost:
-		return with("Link to "+subject+" lost", a.Text)
-	case capture.ActLinkBack:
-		return strings.TrimSpace("Link to "+subject+" back "+a.Text) + "."
-	}
-	return with(strings.TrimSpace(string(a.Verb)+" "+subject), a.Text)
-}
-
-func saySoak(a capture.Act) string {
-	switch {
-	case a.Text == "start" && a.Value > 0:
-		return "Soak started, planned for " + seconds(a.Value) + "."
-	case a.Text == "start":
-		return "Soak started."
-	case a.Text == "stop":
-		return "Soak stopped."
-	}
-	return "Soak: " + a.Text + "."
+	return strings.Join(words, " ") + "."
 }
 
 func sayTyped(r capture.Reading, p capture.Placement) string {

@@ -24,14 +24,19 @@ type Table struct {
 	jobs        []*job     // of opening
 	instruments []InstrumentView
 	notifiers   []NotifierView
+	say         func(capture.Act) string
 	cached      *Snapshot // of version, shared with nobody
 	watchers    map[chan struct{}]struct{}
 }
 
-// New returns the empty table of a bench.
-func New(bench string, simulated bool) *Table {
+// New returns the empty table of a bench. The function puts an act into the
+// sentence of its entry; nil says it plainly.
+func New(bench string, simulated bool, say func(capture.Act) string) *Table {
+	if say == nil {
+		say = plainly
+	}
 	return &Table{
-		bench: bench, simulated: simulated, speed: 1,
+		bench: bench, simulated: simulated, speed: 1, say: say,
 		channels: map[capture.ChannelID]*channel{},
 		watchers: map[chan struct{}]struct{}{},
 	}
@@ -97,7 +102,7 @@ func (t *Table) job(name string) *job {
 
 func (t *Table) sheet(at capture.Instant, j *job, sheet capture.Sheet) {
 	if j == nil {
-		t.jobs = append(t.jobs, newJob(at, sheet))
+		t.jobs = append(t.jobs, newJob(at, sheet, t.say))
 		return
 	}
 	j.sheet = sheet

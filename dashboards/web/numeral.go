@@ -3,6 +3,7 @@ package web
 import (
 	"math"
 	"strings"
+	"unicode/utf8"
 
 	"steadyrail/capture"
 )
@@ -12,6 +13,18 @@ import (
 type numeral struct {
 	Int, Frac, Loose, Unit string
 	Spoken                 string // for people who listen
+}
+
+// Width tells how broad a numeral is, for the sheet to pick its size: "" up to
+// five digits, then "wide" and "wider". A minus counts as a digit.
+func (n numeral) Width() string {
+	switch signs := utf8.RuneCountInString(n.Int+n.Frac+n.Loose) - strings.Count(n.Frac, "."); {
+	case signs > 6:
+		return "wider"
+	case signs > 5:
+		return "wide"
+	}
+	return ""
 }
 
 // voltNumeral prints volts of a rail: always volts, never millivolts, so that

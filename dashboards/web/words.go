@@ -14,6 +14,7 @@ const nbsp = "\u00a0"
 // together replaces spaces by no-break spaces in short names. A long name must
 // be able to break, or it would push the page sideways on a phone.
 func together(s string) string {
+	s = capture.TrueMinus(s)
 	if len(s) > 18 {
 		return s
 	}

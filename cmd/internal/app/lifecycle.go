@@ -11,6 +11,7 @@ import (
 
 	"steadyrail/capture"
 	"steadyrail/capture/bus"
+	"steadyrail/capture/job"
 	"steadyrail/capture/live"
 	"steadyrail/capture/poll"
 	"steadyrail/capture/store"
@@ -23,7 +24,7 @@ import (
 // is opened yet.
 func (a *App) buildInstruments() error {
 	a.bus = bus.New(a.clock)
-	a.table = live.New(a.o.Config.Bench, a.o.Simulated)
+	a.table = live.New(a.o.Config.Bench, a.o.Simulated, job.Entry)
 	var shared drivers.Links
 	byLink := map[string][]poll.Instrument{}
 	var links []string
