@@ -120,6 +120,34 @@ type AlarmStory struct {
 	Around      []Point2     `json:"around"` // the readings about it, for the drawing
 }
 
+// Untold returns why nobody was told that the alarm came, as it was recorded at
+// its first coming: "+5 V logic feeds it". It is empty when somebody was told at
+// any time, or when no transition is known.
+func (a AlarmStory) Untold() string {
+	why := ""
+	for _, t := range a.Transitions {
+		switch {
+		case !t.To.IsActive():
+		case t.Muted == "":
+			return ""
+		case why == "":
+			why = t.Muted
+		}
+	}
+	return why
+}
+
+// Standing reports whether an alarm is not over: its condition is there, or it
+// has gone and a person who was told has not yet said that it was heard, or not
+// reset its latch. An alarm that nobody was told of is over with its condition.
+func (a AlarmStory) Standing() bool {
+	if len(a.Transitions) == 0 {
+		return a.Cleared.IsZero()
+	}
+	last := a.Transitions[len(a.Transitions)-1].To
+	return last.IsActive() || last != Normal && a.Untold() == ""
+}
+
 // Point2 is a reading on a drawing.
 type Point2 struct {
 	At    Instant `json:"at"`

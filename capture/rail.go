@@ -132,6 +132,18 @@ func (r Rail) HalfBand() float64 {
 	return math.Abs(r.Nominal) / 10
 }
 
+// DistanceResolution is the resolution, in volt, that a distance on the rail is
+// worth: the reading's, or about a hundredth of half the band (a power of ten)
+// where that is coarser. A meter that ranged down to 0.1 µV beside a rail of
+// ±0.1 V tells its distance from 5 V in millivolt all the same.
+func (r Rail) DistanceResolution(reading float64) float64 {
+	half := r.HalfBand()
+	if !(half > 0) || math.IsInf(half, 1) {
+		return reading
+	}
+	return max(reading, math.Pow10(int(math.Round(math.Log10(half/100)))))
+}
+
 // Validate reports the first thing that is wrong with the rail.
 func (r Rail) Validate() error {
 	finite := func(v float64) bool { return !math.IsNaN(v) && !math.IsInf(v, 0) }

@@ -53,11 +53,11 @@ type JobConfig struct {
 
 // Problem is one thing that is wrong with a configuration.
 type Problem struct {
-	File string // or the environment variable or flag it came from
-	Line int    // 0: the whole file
-	Key  string // "instruments[1].on_exit"
-	What string // what is wrong
-	Hint string // what to do; may be empty
+	File string `json:"file"`           // or the environment variable or flag it came from
+	Line int    `json:"line"`           // 0: the whole file
+	Key  string `json:"key,omitempty"`  // "instruments[1].on_exit"
+	What string `json:"what"`           // what is wrong
+	Hint string `json:"hint,omitempty"` // what to do; may be empty
 }
 
 // String prints file:line: key: what (hint).

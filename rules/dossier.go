@@ -71,6 +71,7 @@ type builder struct {
 	watched     SoakSpan // what the watches cover: the last soak, else the warm-up
 	soaks       []SoakSpan
 	stages      []capture.StageSpan
+	points      []capture.Span // of out.Points, one for each
 }
 
 // survey folds everything but the readings.
@@ -160,7 +161,8 @@ func (b *builder) head(ctx context.Context, source Source) (err error) {
 	return err
 }
 
-// series draws each rail over the watched span, or over all when there is none.
+// series draws each rail over the watched span, or over all when there is none,
+// and what else was watched then.
 func (b *builder) series(ctx context.Context, source Source) error {
 	from, to := b.watched.From, b.watched.To
 	if from == 0 {
@@ -174,6 +176,13 @@ func (b *builder) series(ctx context.Context, source Source) error {
 		}
 		var err error
 		if r.Series, err = source.Series(ctx, spans, capture.DCVoltage, from, to+1, seriesPoints); err != nil {
+			return err
+		}
+	}
+	for i, span := range b.points {
+		info, _ := b.out.Roster.Channel(span.Channel)
+		var err error
+		if b.out.Points[i].Series, err = source.Series(ctx, []capture.Span{span}, info.Quantity, from, to+1, seriesPoints); err != nil {
 			return err
 		}
 	}

@@ -35,7 +35,7 @@ func (s *shelfJob) Transitions(context.Context) ([]capture.Transition, error) {
 }
 
 func (s *shelfJob) Series(_ context.Context, spans []capture.Span, q capture.Quantity, from, to capture.Instant, points int) ([]capture.Bucket, error) {
-	return []capture.Bucket{{From: from, To: to, N: len(spans)}}, nil
+	return []capture.Bucket{{From: from, To: to, N: len(spans), Last: float64(q)}}, nil
 }
 
 func (s *shelfJob) Head(context.Context) (capture.Head, error) {
@@ -125,14 +125,57 @@ func TestDossier(t *testing.T) {
 	if len(rail.Watches) != 1 || rail.Watches[0].Min > 3.2 || rail.Watches[0].LongestGap < 10*time.Second || rail.Watches[0].Observed == 0 {
 		t.Errorf("watches %+v", rail.Watches)
 	}
-	if len(d.Points) != 1 || d.Points[0].Channel != "thermo/celsius" || d.Points[0].Mean == 0 {
+	if len(d.Points) != 1 || d.Points[0].Channel != "thermo/celsius" || d.Points[0].Mean == 0 || d.Points[0].Point != "stand-in case" {
 		t.Errorf("points %+v", d.Points)
+	} else if s := d.Points[0].Series; len(s) != 1 || s[0].From != d.Soak.From || s[0].Last != float64(capture.Temperature) {
+		t.Errorf("series of the point %+v", s)
 	}
 	if s := rail.Series; len(s) != 1 || s[0].From != d.Soak.From {
 		t.Errorf("series %+v", s)
 	}
 	if d.From != job.log[0].At || d.To != job.log[len(job.log)-1].At || d.Head.Count != uint64(len(job.log)) || len(d.Entries) != 1 || len(d.Stages) != 5 || len(d.Gaps) != 1 {
 		t.Errorf("from %s to %s, head %+v, %d entries, %d stages, %d gaps", d.From, d.To, d.Head, len(d.Entries), len(d.Stages), len(d.Gaps))
+	}
+}
+
+// A resistance that never stood still was measured all the same, and one that
+// did takes its place in the same stage.
+func TestDossierKeepsWhatCouldNotBeJudged(t *testing.T) {
+	log := opening(nil, five)[:3]
+	add := func(sec float64, item capture.Item) {
+		log = append(log, capture.Record{At: at(sec) + 13, Job: "AB-0147", Item: item})
+	}
+	touch := func(from float64, ohms ...float64) {
+		add(from, capture.Placement{Channel: "dmm/volts", Rail: five.Name, Point: "TP5"})
+		add(from+.1, volts("dmm/volts", 0.001))
+		add(from+.2, capture.Placement{Channel: "dmm/ohms", Rail: five.Name, Point: "TP5"})
+		for i, v := range ohms {
+			r := volts("dmm/ohms", v)
+			r.Quantity = capture.Resistance
+			add(from+.4+.2*float64(i), r)
+		}
+		add(from+.6+.2*float64(len(ohms)), capture.Placement{Channel: "dmm/ohms"})
+	}
+	add(0, capture.Act{Verb: capture.ActStage, Stage: capture.ColdChecks})
+	touch(1, 310, 400)
+	build := func() capture.Result {
+		t.Helper()
+		d, err := BuildDossier(bg, &shelfJob{log: log}, Told{})
+		if err != nil || len(d.Rails[0].Before) != 1 {
+			t.Fatalf("%v, %+v", err, d.Rails)
+		}
+		return d.Rails[0].Before[0]
+	}
+	if r := build(); r.Outcome != capture.NoData || r.Value != 400 || r.Say != "Wait: not steady yet" {
+		t.Errorf("unjudged %+v", r)
+	}
+	touch(10, 310, 310, 310, 310, 310, 310, 310, 310)
+	if r := build(); r.Outcome != capture.Pass || r.Value != 310 {
+		t.Errorf("judged at last %+v", r)
+	}
+	touch(20, 310, 400)
+	if r := build(); r.Outcome != capture.Pass {
+		t.Errorf("a later contact took the place of what was judged: %+v", r)
 	}
 }
 
@@ -201,6 +244,29 @@ func TestSilenceIsBlind(t *testing.T) {
 	d, _ = BuildDossier(bg, job, Told{Soaks: []SoakSpan{{From: at(1), To: at(100)}}})
 	if blind := d.Soak.To.Sub(d.Soak.From) - d.Soak.Watched; blind < 49*time.Second {
 		t.Errorf("blind %s after a silence that did not end", blind)
+	}
+}
+
+// TestLevelUnderLoadIsNotTakenAcrossAFall: a fall within the last minute is told
+// by its alarm, and the level is that of the time after it.
+func TestLevelUnderLoadIsNotTakenAcrossAFall(t *testing.T) {
+	log := opening(nil, five)
+	log = append(log, capture.Record{At: at(0.5), Item: capture.Act{Verb: capture.ActStage, Stage: capture.WarmUp}})
+	for s := 1.0; s < 100; s += 0.2 {
+		v := 5.001
+		if s > 80 && s < 82 {
+			v = 0.01
+		}
+		log = append(log, capture.Record{At: at(s) + 13, Item: volts("dmm/volts", v)})
+	}
+	job := &shelfJob{log: log}
+	job.transitions, _ = Replay(bg, walk(log), 0)
+	d, err := BuildDossier(bg, job, Told{})
+	if err != nil || len(d.Alarms) == 0 {
+		t.Fatalf("%v, %d alarms", err, len(d.Alarms))
+	}
+	if r := d.Rails[0].After[0]; r.Outcome != capture.Pass || math.Abs(r.Value-5.001) > 1e-6 || r.N > 92 {
+		t.Errorf("under load %+v", r)
 	}
 }
 

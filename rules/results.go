@@ -169,6 +169,9 @@ func (w *walker) rail(name string) *railWalk {
 func (w *walker) judge(rec capture.Record) {
 	for _, v := range w.engine.Consume(rec).Verdicts {
 		rail := w.rail(v.Rail)
+		if rail != nil && v.Kind == "short" && v.Outcome == capture.NoData && v.N > 0 && cold(w.stage) {
+			w.unjudged(rail, v)
+		}
 		if rail == nil || v.Outcome == capture.NoData {
 			continue
 		}
@@ -185,21 +188,37 @@ func (w *walker) judge(rec capture.Record) {
 // found keeps the verdict of the first contact of each quantity, as it stood
 // when that contact ended, and for ohms that of the last.
 func (w *walker) found(rail *railWalk, q capture.Quantity, v capture.Verdict) {
-	p, since, _ := w.engine.places.Now(v.Channel)
-	c := contact{since, capture.Result{
-		Rail: rail.rail.Name, Stage: w.stage, Quantity: q, Value: v.Value, Resolution: v.Resolution, Uncertainty: v.Uncertainty,
-		Channel: v.Channel, Point: cmp.Or(p.Point, rail.rail.Point), Return: cmp.Or(p.Return, rail.rail.Return),
-		At: v.To, Span: v.To.Sub(v.From), N: v.N, Outcome: v.Outcome, Say: v.Say,
-	}}
+	c := w.contact(rail, q, v)
 	i := slices.IndexFunc(rail.before, func(o contact) bool { return o.result.Quantity == q })
 	switch {
 	case i < 0:
 		rail.before = append(rail.before, c)
-	case rail.before[i].since == since && rail.before[i].result.Channel == v.Channel:
+	case rail.before[i].result.Outcome == capture.NoData && rail.before[i].result.Stage == w.stage, rail.before[i].since == c.since && rail.before[i].result.Channel == v.Channel:
 		rail.before[i] = c
 	case q == capture.Resistance:
 		rail.after = []contact{c}
 	}
+}
+
+// unjudged keeps a resistance that was read and could not be judged, until one
+// that can comes: "not measured" would be untrue.
+func (w *walker) unjudged(rail *railWalk, v capture.Verdict) {
+	i := slices.IndexFunc(rail.before, func(o contact) bool { return o.result.Quantity == capture.Resistance })
+	switch c := w.contact(rail, capture.Resistance, v); {
+	case i < 0:
+		rail.before = append(rail.before, c)
+	case rail.before[i].result.Outcome == capture.NoData && rail.before[i].since == c.since:
+		rail.before[i] = c
+	}
+}
+
+func (w *walker) contact(rail *railWalk, q capture.Quantity, v capture.Verdict) contact {
+	p, since, _ := w.engine.places.Now(v.Channel)
+	return contact{since, capture.Result{
+		Rail: rail.rail.Name, Stage: w.stage, Quantity: q, Value: v.Value, Resolution: v.Resolution, Uncertainty: v.Uncertainty,
+		Channel: v.Channel, Point: cmp.Or(p.Point, rail.rail.Point), Return: cmp.Or(p.Return, rail.rail.Return),
+		At: v.To, Span: v.To.Sub(v.From), N: v.N, Outcome: v.Outcome, Say: v.Say,
+	}}
 }
 
 // finish writes everything into the dossier.
@@ -230,6 +249,8 @@ func (w *walker) finish() {
 func (w *walker) file(x *watchWalk) {
 	watch := x.build.Watch(x.to)
 	if x.span.Rail == "" {
+		watch.Point = x.span.Point
+		w.b.points = append(w.b.points, x.span)
 		w.b.out.Points = append(w.b.out.Points, watch)
 		return
 	}
@@ -238,6 +259,28 @@ func (w *walker) file(x *watchWalk) {
 			w.b.out.Rails[i].Watches = append(w.b.out.Rails[i].Watches, watch)
 		}
 	}
+}
+
+// after drops the readings before an instant, unless none would be left.
+func (t *tail) after(at capture.Instant) {
+	n := 0
+	for n < len(t.at) && t.at[n] < at {
+		n++
+	}
+	if n < len(t.at) {
+		t.at, t.v = t.at[n:], t.v[n:]
+	}
+}
+
+// lastFall is when the rail was up again after it last fell: a mean across a
+// fall is the level of nothing. The fall is told by its alarm and the soak.
+func (b *builder) lastFall(rail string) (at capture.Instant) {
+	for _, a := range b.out.Alarms {
+		if a.Rail == rail && (a.Kind == "collapse" || a.Kind == "missing" && a.Untold() == "") {
+			at = max(at, a.Cleared)
+		}
+	}
+	return at
 }
 
 // loaded is the mean of the last minute under load: of the soak, else of the
@@ -250,6 +293,7 @@ func (w *walker) loaded(r *railWalk) (capture.Result, bool) {
 	if len(t.v) == 0 {
 		return capture.Result{}, false
 	}
+	t.after(w.b.lastFall(r.rail.Name))
 	info, _ := w.b.out.Roster.Channel(t.span.Channel)
 	mean := kind.Mean(info, r.rail, t.v)
 	n := len(t.v)

@@ -79,7 +79,7 @@ func alderbrook() *script {
 		capture.Act{Verb: capture.ActReset, Subject: capture.AlarmID("collapse +5 V logic", t0), By: "M"},
 		capture.Act{Verb: capture.ActMute, Subject: "band +5 V logic@1", Value: 600})
 	s.do(300+6*3600+12*60, capture.Act{Verb: capture.ActSoak, Text: "stop"})
-	s.do(23000, stage(capture.SignOff, ""), capture.Act{Verb: capture.ActOutput, Subject: "supply", Text: "off"})
+	s.do(23000, stage(capture.SignOff, ""), capture.Act{Verb: capture.ActOutput, Subject: "supply", Text: "switching off"}, capture.Act{Verb: capture.ActOutput, Subject: "supply", Text: "off"})
 	s.do(23100, capture.Act{Verb: capture.ActClose, By: "M"})
 	return s
 }

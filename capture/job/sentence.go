@@ -39,9 +39,7 @@ var sentences = map[capture.Verb]func(capture.Act) string{
 	capture.ActMute: func(a capture.Act) string {
 		return finish("Muted"+lasting(a.Value)+named(alarmName(a.Subject)), a.Text)
 	},
-	capture.ActOutput: func(a capture.Act) string {
-		return finish("Output of "+subject(a, "the supply")+" switched "+a.Text, "")
-	},
+	capture.ActOutput:   output,
 	capture.ActLimits:   func(a capture.Act) string { return finish("Limits of "+subject(a, "the supply")+" set", a.Text) },
 	capture.ActTurn:     turn,
 	capture.ActLift:     func(a capture.Act) string { return finish(capital(subject(a, "a part"))+" lifted", a.Text) },
@@ -59,6 +57,18 @@ func soak(a capture.Act) string {
 		return "Soak started, " + Span(seconds(a.Value)) + " planned."
 	}
 	return "Soak started, open end."
+}
+
+// switchingOff is the text of an output act that is posted before the supply is
+// told. It is [steadyrail/rules.SwitchingOff], which this room may not import.
+const switchingOff = "switching off"
+
+func output(a capture.Act) string {
+	who := "Output of " + subject(a, "the supply")
+	if a.Text == switchingOff {
+		return who + " is being switched off."
+	}
+	return finish(who+" switched "+a.Text, "")
 }
 
 func null(a capture.Act) string {

@@ -22,6 +22,9 @@ type Loop struct {
 	units    []*unit
 	channels []*channel
 	rand     *rand.Rand
+	exchange context.Context // of the exchanges up to shared; made by bounded
+	giveUp   context.CancelFunc
+	shared   time.Time // wall time
 
 	lane    chan *request
 	stopped chan struct{}
@@ -69,8 +72,9 @@ type channel struct {
 func New(link string, instruments []Instrument, clock capture.Clock, sink Sink, opts Options) *Loop {
 	l := &Loop{
 		link: link, clock: clock, sink: sink,
-		rand: rand.New(rand.NewPCG(opts.Seed, seedOf(link))),
-		lane: make(chan *request), stopped: make(chan struct{}), waiting: map[string]int{},
+		rand:   rand.New(rand.NewPCG(opts.Seed, seedOf(link))),
+		giveUp: func() {},
+		lane:   make(chan *request), stopped: make(chan struct{}), waiting: map[string]int{},
 	}
 	takesActs := false
 	for _, in := range instruments {
@@ -114,6 +118,7 @@ func seedOf(s string) uint64 {
 func (l *Loop) Run(ctx context.Context) error {
 	defer close(l.stopped)
 	defer l.closeAll()
+	defer func() { l.giveUp() }()
 	l.startSchedules()
 	for ctx.Err() == nil {
 		l.serveLane(ctx)

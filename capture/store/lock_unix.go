@@ -37,3 +37,6 @@ func syncDir(dir string) error {
 	}
 	return errors.Join(d.Sync(), d.Close())
 }
+
+// gone reports whether there certainly is no process of that number.
+func gone(pid int) bool { return pid > 0 && errors.Is(unix.Kill(pid, 0), unix.ESRCH) }

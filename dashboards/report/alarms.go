@@ -24,31 +24,92 @@ type alarmView struct {
 	Facts            []string
 	Steps            []step
 	Figure           *figureView
+	Followed         []followed
 }
 
-func (t teller) alarms() ([]alarmView, error) {
-	var out []alarmView
+// followed is an alarm that nobody was told of, in one line: another explained
+// it, or a person had muted it.
+type followed struct{ When, Say, Length, Why string }
+
+// alarms tells each alarm that somebody was told of or that stands, and below it
+// what followed from it. What followed from none of these comes last.
+func (t teller) alarms() (out []alarmView, untold []followed, err error) {
+	at := map[int]int{} // views by the alarm's index
 	for i, a := range t.d.Alarms {
-		v := alarmView{Say: sentence(a.Say), When: t.moment(a.Raised), Verdict: judged(capture.Pass, "Over")}
-		if standing(a) {
+		if quiet(a) {
+			continue
+		}
+		v := alarmView{Say: sentence(capture.TrueMinus(a.Say)), When: t.moment(a.Raised), Verdict: judged(capture.Pass, "Over")}
+		if a.Standing() {
 			v.Verdict = judged(capture.Fail, "Stands open")
 		}
 		v.Facts = t.alarmFacts(a)
 		for _, tr := range a.Transitions {
 			who := tr.By
-			if tr.Muted != "" {
-				who = strings.TrimPrefix(who+"; nobody told: "+tr.Muted, "; ")
+			if tr.Muted != "" && tr.By == "" {
+				who = "nobody told: " + capture.TrueMinus(tr.Muted)
 			}
 			v.Steps = append(v.Steps, step{t.fine(tr.At), stateWords(tr), who})
 		}
-		fig, err := t.around(a, i)
-		if err != nil {
-			return nil, err
+		if v.Figure, err = t.around(a, i); err != nil {
+			return nil, nil, err
 		}
-		v.Figure = fig
+		at[i] = len(out)
 		out = append(out, v)
 	}
-	return out, nil
+	for i, a := range t.d.Alarms {
+		if !quiet(a) {
+			continue
+		}
+		f := followed{t.fine(a.Raised), sentence(capture.TrueMinus(a.Say)), span(a.Cleared.Sub(a.Raised)), capture.TrueMinus(a.Untold())}
+		if n, ok := at[t.root(i)]; ok {
+			out[n].Followed = append(out[n].Followed, f)
+			continue
+		}
+		untold = append(untold, f)
+	}
+	return out, untold, nil
+}
+
+// quiet reports whether an alarm is over that nobody was told of.
+func quiet(a capture.AlarmStory) bool { return a.Untold() != "" && !a.Standing() }
+
+// root finds the alarm that somebody was told of and that explains one that
+// nobody was: -1 when the record names none.
+func (t teller) root(i int) int {
+	for range t.d.Alarms {
+		a := t.d.Alarms[i]
+		if !quiet(a) {
+			return i
+		}
+		if i = t.cause(i, a); i < 0 {
+			return -1
+		}
+	}
+	return -1
+}
+
+// So near must cause and consequence lie: rails are read one after the other.
+const near = 3 * time.Second
+
+// cause finds the newest alarm that is named as the reason why nobody was told
+// of this one.
+func (t teller) cause(self int, a capture.AlarmStory) int {
+	why := a.Untold()
+	kind, same := strings.CutPrefix(strings.TrimSuffix(why, " already"), "told as ")
+	feeder, fed := strings.CutSuffix(why, " feeds it")
+	found := -1
+	for i, o := range t.d.Alarms {
+		named := same && o.Rail == a.Rail && o.Kind == kind || fed && o.Rail == feeder && (o.Kind == "collapse" || o.Kind == "missing")
+		apart := o.Raised.Sub(a.Raised) > near || !o.Cleared.IsZero() && a.Raised.Sub(o.Cleared) > near
+		if i == self || !named || apart {
+			continue
+		}
+		if found < 0 || quiet(t.d.Alarms[found]) {
+			found = i
+		}
+	}
+	return found
 }
 
 // stateWords says a step in the life of an alarm in plain words.
@@ -70,12 +131,21 @@ func stateWords(tr capture.Transition) string {
 
 func (t teller) alarmFacts(a capture.AlarmStory) []string {
 	var out []string
-	if a.Cleared.IsZero() {
+	came := 0
+	for _, tr := range a.Transitions {
+		if tr.To.IsActive() && !tr.From.IsActive() {
+			came++
+		}
+	}
+	switch {
+	case a.Cleared.IsZero():
 		out = append(out, "The condition was still there when the record ended.")
-	} else {
+	case came > 1:
+		out = append(out, "It came "+times(came)+"; "+span(a.Cleared.Sub(a.Raised))+" after the first the condition was gone.")
+	default:
 		out = append(out, "The condition was gone "+span(a.Cleared.Sub(a.Raised))+" later.")
 	}
-	if r, ok := t.d.Sheet.Rail(a.Rail); ok {
+	if r, ok := t.d.Sheet.Rail(a.Rail); ok && t.inVolts(a) {
 		if low, high, n := lasted(r, a.Around); n > 0 {
 			s := count(n, "reading", "readings") + " outside the band"
 			if high > 0 {
@@ -88,6 +158,24 @@ func (t teller) alarmFacts(a capture.AlarmStory) []string {
 		out = append(out, "Nobody has said that it was heard.")
 	}
 	return out
+}
+
+func times(n int) string {
+	if n == 2 {
+		return "twice"
+	}
+	return whole(n) + " times"
+}
+
+// inVolts reports whether an alarm's readings can be held against the rail's
+// band and drawn in it: those of a short are ohms.
+func (t teller) inVolts(a capture.AlarmStory) bool {
+	if len(a.Transitions) > 0 {
+		if c, ok := t.d.Roster.Channel(a.Transitions[0].Channel); ok {
+			return c.Quantity == capture.DCVoltage
+		}
+	}
+	return a.Kind != "short" && a.Kind != "limiting"
 }
 
 // lasted bounds the length of a fall by the readings around it: from the first
@@ -122,12 +210,12 @@ func lasted(r capture.Rail, around []capture.Point2) (low, high time.Duration, n
 // around draws the readings about an alarm, if any were kept.
 func (t teller) around(a capture.AlarmStory, i int) (*figureView, error) {
 	r, ok := t.d.Sheet.Rail(a.Rail)
-	if !ok || len(a.Around) == 0 {
+	if !ok || len(a.Around) == 0 || !t.inVolts(a) {
 		return nil, nil
 	}
 	var b strings.Builder
 	err := chart.Event(&b, chart.EventModel{
-		ID: "alarm" + strconv.Itoa(i), Title: a.Say, Rail: r, Points: a.Around, Resolution: t.resolution(a.Rail), Zone: t.o.Zone, Width: 330, Height: 150, Text: 10.5,
+		ID: "alarm" + strconv.Itoa(i), Title: a.Say, Rail: r, Points: a.Around, Resolution: r.DistanceResolution(t.resolution(a.Rail)), Zone: t.o.Zone, Width: 330, Height: 150, Text: 10.5,
 	})
 	return &figureView{SVG: template.HTML(b.String())}, err
 }

@@ -64,8 +64,8 @@ func (t teller) mainRail() int {
 
 func (t teller) railChart(r capture.RailEvidence, i int, tall bool) (figureView, error) {
 	m := chart.RailModel{
-		ID: "rail" + strconv.Itoa(i), Rail: r.Rail, Series: r.Series, Resolution: t.resolution(r.Rail.Name), Zone: t.o.Zone,
-		Gaps: t.d.Gaps, Marks: t.marks(r), Width: 690, Height: 150, Text: 10.5,
+		ID: "rail" + strconv.Itoa(i), Rail: r.Rail, Series: r.Series, Resolution: r.Rail.DistanceResolution(t.resolution(r.Rail.Name)), Zone: t.o.Zone,
+		Gaps: t.d.Gaps, Marks: t.marks(r), Width: 690, Height: 128, Text: 10.5,
 	}
 	if s := t.d.Soak; s != nil && !s.To.IsZero() {
 		m.From, m.To = s.From, s.To
@@ -101,7 +101,7 @@ func (t teller) temperatures() []chart.Strip {
 func (t teller) marks(r capture.RailEvidence) []chart.Mark {
 	var out []chart.Mark
 	for _, a := range t.d.Alarms {
-		if a.Rail == r.Rail.Name {
+		if a.Rail == r.Rail.Name && t.inVolts(a) && !strings.HasPrefix(a.Untold(), "told as ") {
 			out = append(out, chart.Mark{At: a.Raised, Kind: chart.Alarm, Word: a.Kind + " " + t.clock(a.Raised)})
 		}
 	}

@@ -115,7 +115,9 @@ func (t teller) written() string {
 	if t.o.Written.IsZero() {
 		return "not known"
 	}
-	return t.moment(t.o.Written)
+	// The clock may be read before the last records are: a report that covers
+	// them was not written earlier.
+	return t.moment(max(t.o.Written, t.d.Head.Last))
 }
 
 // foot stands on every printed page.

@@ -8,72 +8,101 @@ import (
 	"steadyrail/capture"
 )
 
+// coverageView says what a record of one rail can say, and what it cannot.
 type coverageView struct {
-	Rail string
-	Say  []string
+	Rail                               string
+	None                               bool // no reading at all
+	Looked, Every, Blind, Sure, Chance cell
 }
 
 func (t teller) coverage() []coverageView {
 	var out []coverageView
 	for _, r := range t.d.Rails {
 		for _, w := range r.Watches {
-			v := coverageView{named(r.Rail.Name), t.watched(w)}
+			v := t.watched(w)
 			// Rails that were watched alike are said once.
-			if i := slices.IndexFunc(out, func(o coverageView) bool { return slices.Equal(o.Say, v.Say) }); i >= 0 {
-				out[i].Rail += ", " + v.Rail
+			if i := slices.IndexFunc(out, func(o coverageView) bool { o.Rail = ""; return o == v }); i >= 0 {
+				out[i].Rail += ", " + named(r.Rail.Name)
 				continue
 			}
+			v.Rail = named(r.Rail.Name)
 			out = append(out, v)
 		}
 	}
 	return out
 }
 
-// watched says what a record can say, and what it cannot.
-func (t teller) watched(w capture.Watch) []string {
-	if w.N == 0 {
-		return []string{"No reading: this record says nothing about the rail."}
-	}
-	length := w.To.Sub(w.From)
-	looked := "How much of " + span(length) + " the meter looked at is not known, for its aperture is not stated"
-	if w.Observed > 0 {
-		looked = "The meter looked for " + percent(w.Observed) + " of " + span(length)
-		if w.Aperture > 0 {
-			looked += " (apertures of " + span(w.Aperture) + ")"
+// alike takes a note out of the cells where all rails have the same: it is told
+// once, below the table.
+func alike(views []coverageView, of func(*coverageView) *cell) string {
+	note := ""
+	for i := range views {
+		n := of(&views[i]).Note
+		if views[i].None || i > 0 && n != note {
+			return ""
 		}
+		note = n
 	}
-	looked += ": " + count(w.N, "reading", "readings")
-	if w.Interval > 0 {
-		looked += ", one every " + span(w.Interval)
+	for i := range views {
+		of(&views[i]).Note = ""
 	}
-	say := []string{looked + "."}
-	if w.LongestGap > 0 {
-		say = append(say, "The longest blind interval was "+span(w.LongestGap)+at(t.short(w.GapAt))+".")
-	}
-	return append(say, dips(w)...)
+	return note
 }
 
-// dips says which dips could have been missed. Without a length that was sure
-// to be seen it says that too.
-func dips(w capture.Watch) []string {
-	depth := "A dip"
-	if w.DipDepth > 0 {
-		depth = "A dip of " + strconv.FormatFloat(w.DipDepth*100, 'f', -1, 64) + nbsp + "%"
-	}
-	var say []string
-	if w.SureDip > 0 {
-		say = append(say, depth+" was sure to be seen if it lasted "+span(w.SureDip)+" or longer. A shorter one can fall between two readings: this record cannot exclude it.")
-	} else {
-		say = append(say, "No length of dip was sure to be seen.")
-	}
+// coverageNote says what holds for all rails alike, and what no record of this
+// kind can exclude.
+func coverageNote(views []coverageView) string {
 	var parts []string
+	for _, c := range []struct {
+		before string
+		of     func(*coverageView) *cell
+	}{
+		{"the share looked at is ", func(v *coverageView) *cell { return &v.Looked }},
+		{"a dip of that length was sure to be seen ", func(v *coverageView) *cell { return &v.Sure }},
+		{"the chances are ", func(v *coverageView) *cell { return &v.Chance }},
+	} {
+		if note := alike(views, c.of); note != "" {
+			parts = append(parts, c.before+note)
+		}
+	}
+	const always = "A shorter dip can fall between two readings: this record cannot exclude it."
+	if len(parts) == 0 {
+		return always
+	}
+	return capital(sentence(strings.Join(parts, "; "))) + " " + always
+}
+
+func (t teller) watched(w capture.Watch) coverageView {
+	if w.N == 0 {
+		return coverageView{None: true}
+	}
+	v := coverageView{Looked: cell{Text: "not known", Note: "aperture not stated"}, Every: cell{Text: "\u2013"}, Blind: cell{Text: "\u2013"}, Sure: cell{Text: "none"}}
+	if w.Observed > 0 {
+		v.Looked = cell{Text: percent(w.Observed), Note: "of " + span(w.To.Sub(w.From))}
+		if w.Aperture > 0 {
+			v.Looked.Note += ", " + span(w.Aperture) + " at a time"
+		}
+	}
+	if w.Interval > 0 {
+		v.Every.Text = span(w.Interval)
+	}
+	if w.LongestGap > 0 {
+		v.Blind = cell{Text: span(w.LongestGap), Note: t.short(w.GapAt)}
+	}
+	if w.SureDip > 0 {
+		v.Sure.Text = span(w.SureDip) + " or longer"
+	}
+	if w.DipDepth > 0 {
+		v.Sure.Note = "where it is " + strconv.FormatFloat(w.DipDepth*100, 'f', -1, 64) + nbsp + "% deep"
+	}
+	var seen, lengths []string
 	for _, c := range w.Chance {
-		parts = append(parts, percent(c.Seen)+" for "+span(c.Length))
+		seen, lengths = append(seen, percent(c.Seen)), append(lengths, span(c.Length))
 	}
-	if len(parts) > 0 {
-		say = append(say, "The chance that a single one was seen: "+strings.Join(parts, ", ")+".")
+	if len(seen) > 0 {
+		v.Chance = cell{Text: strings.Join(seen, ", "), Note: "for " + and(lengths)}
 	}
-	return say
+	return v
 }
 
 type soakView struct {

@@ -1,6 +1,7 @@
 package report
 
 import (
+	"slices"
 	"strings"
 
 	"steadyrail/capture"
@@ -8,12 +9,12 @@ import (
 
 // railState is what the evidence says of one rail, at a glance.
 type railState struct {
-	name                 string
-	failedBefore         bool
-	after                capture.Outcome // of the last voltage under load; NoData when there is none
-	indicated            bool            // from a meter without a stated accuracy
-	measured             bool            // anything at all
-	standing, alarmsEver int
+	name         string
+	failedBefore bool
+	after        capture.Outcome // of the last voltage under load; NoData when there is none
+	indicated    bool            // from a meter without a stated accuracy
+	measured     bool            // anything at all
+	alarmsEver   int
 }
 
 func (t teller) states() []railState {
@@ -34,23 +35,11 @@ func (t teller) states() []railState {
 		for _, a := range t.d.Alarms {
 			if a.Rail == r.Rail.Name {
 				s.alarmsEver++
-				if standing(a) {
-					s.standing++
-				}
 			}
 		}
 		out = append(out, s)
 	}
 	return out
-}
-
-// standing reports whether an alarm is not over: present, or gone and not yet
-// heard or reset.
-func standing(a capture.AlarmStory) bool {
-	if n := len(a.Transitions); n > 0 {
-		return a.Transitions[n-1].To != capture.Normal
-	}
-	return a.Cleared.IsZero()
 }
 
 func lastOf(results []capture.Result, q capture.Quantity) (capture.Result, bool) {
@@ -127,7 +116,7 @@ func (t teller) obstacles() []string {
 func (t teller) standingAlarms() int {
 	n := 0
 	for _, a := range t.d.Alarms {
-		if standing(a) {
+		if a.Standing() {
 			n++
 		}
 	}
@@ -170,17 +159,8 @@ func (t teller) headline() string {
 // stands, and what is missing.
 func (t teller) lead() []string {
 	var out []string
-	var found []string
-	for _, r := range t.d.Rails {
-		for _, q := range []capture.Quantity{capture.Resistance, capture.DCVoltage} {
-			if b, ok := asFound(r.Before, q); ok && b.Outcome == capture.Fail {
-				found = append(found, named(r.Rail.Name)+": "+lower(b.Say))
-				break
-			}
-		}
-	}
-	if len(found) > 0 {
-		out = append(out, "As found, "+sentence(strings.Join(found, "; ")))
+	if s := t.foundLead(); s != "" {
+		out = append(out, s)
 	}
 	for _, e := range t.d.Entries {
 		if e.Act.Verb == capture.ActFinding {
@@ -198,6 +178,70 @@ func (t teller) lead() []string {
 		out = append(out, "Not fit to sign off: "+sentence(strings.Join(o, "; ")))
 	}
 	return out
+}
+
+// foundLead says what failed as found, rail by rail, and what had been taken off
+// by then: a rail that is off with its converter lifted was not found so.
+func (t teller) foundLead() string {
+	var found []string
+	live := false
+	for _, r := range t.d.Rails {
+		var words []string
+		if b, ok := asFound(r.Before, capture.Resistance); ok && b.Outcome == capture.Fail {
+			words = append(words, failedAs(b)+", "+fig(capture.Ohm, b.Value, b.Resolution))
+		}
+		if b, ok := asFound(r.Before, capture.DCVoltage); ok && b.Outcome == capture.Fail {
+			words, live = append(words, failedAs(b)), true
+		}
+		if len(words) > 0 {
+			found = append(found, named(r.Rail.Name)+": "+strings.Join(words, "; "))
+		}
+	}
+	if len(found) == 0 {
+		return ""
+	}
+	said := "As found, " + sentence(strings.Join(found, ". "))
+	if off := t.liftedLive(); live && off != "" {
+		said += " " + off
+	}
+	return said
+}
+
+// liftedLive says which parts were off the board when the rails were first read
+// live; empty when none was.
+func (t teller) liftedLive() string {
+	var parts []string
+	for _, r := range t.d.Rails {
+		if b, ok := asFound(r.Before, capture.DCVoltage); ok {
+			for _, p := range t.lifted(b.At) {
+				if !slices.Contains(parts, p) {
+					parts = append(parts, p)
+				}
+			}
+		}
+	}
+	if len(parts) == 0 {
+		return ""
+	}
+	return "The live readings were taken with " + and(parts) + " lifted."
+}
+
+// lifted lists the parts that were off the board at an instant.
+func (t teller) lifted(at capture.Instant) []string {
+	var out []string
+	for _, e := range t.d.Entries {
+		part := e.Act.Subject
+		if e.At > at || part == "" {
+			continue
+		}
+		switch e.Act.Verb {
+		case capture.ActLift:
+			out = append(out, part)
+		case capture.ActPutBack:
+			out = slices.DeleteFunc(out, func(o string) bool { return o == part })
+		}
+	}
+	return slices.Compact(out)
 }
 
 // strays names rails that were watched outside their band without an alarm:
@@ -240,15 +284,14 @@ func (t teller) soakLead() string {
 	if s.To.IsZero() {
 		out = "The soak was still under way"
 	}
-	raised := 0
-	for _, a := range t.d.Alarms {
-		if a.Raised >= s.From && (s.To.IsZero() || a.Raised <= s.To) {
-			raised++
-		}
-	}
+	raised := t.toldWithin(s.From, s.To)
 	switch {
+	case raised > 0 && s.Failures > 0 && s.Failures != raised:
+		out += ", raised " + count(raised, "alarm", "alarms") + " and saw " + count(s.Failures, "failure", "failures")
 	case raised > 0:
 		out += " and raised " + count(raised, "alarm", "alarms")
+	case s.Failures > 0:
+		out += " and saw " + count(s.Failures, "failure", "failures")
 	case s.Passed:
 		out += " without an alarm"
 	}
@@ -256,4 +299,16 @@ func (t teller) soakLead() string {
 		return out + ": passed."
 	}
 	return out + ": not passed."
+}
+
+// toldWithin counts the alarms of a span that somebody was told of, as the
+// failures of a soak are counted: what followed from another is not one more.
+func (t teller) toldWithin(from, to capture.Instant) int {
+	n := 0
+	for _, a := range t.d.Alarms {
+		if a.Raised >= from && (to.IsZero() || a.Raised <= to) && a.Untold() == "" {
+			n++
+		}
+	}
+	return n
 }

@@ -21,7 +21,7 @@ func judged(o capture.Outcome, say string) verdict {
 		v = verdict{"silent", "No reading"}
 	}
 	if say != "" {
-		v.Word = say
+		v.Word = kept(say)
 	}
 	return v
 }
@@ -54,7 +54,8 @@ func (t teller) rails() []railRow {
 			if row.U.Text == "" {
 				row.U.Text = "not stated"
 			}
-			row.Verdict = judged(a.Outcome, a.Say)
+			word, _, _ := strings.Cut(a.Say, ": ") // the rest stands below
+			row.Verdict = judged(a.Outcome, word)
 			if row.Point == "" {
 				row.Point = a.Point
 			}
@@ -94,6 +95,10 @@ func reading(r capture.Result) cell {
 		c.Note = "low battery"
 	case r.Outcome == capture.Fail:
 		c.Note = failedAs(r)
+	case r.Outcome == capture.NoData && strings.Contains(r.Say, "not steady"):
+		c.Note = "not steady, not judged"
+	case r.Outcome == capture.NoData:
+		c.Note = "not judged"
 	case r.N > 1:
 		c.Note = "mean of " + whole(r.N)
 	}
@@ -107,7 +112,7 @@ func failedAs(r capture.Result) string {
 	if _, after, ok := strings.Cut(say, ": "); ok {
 		say = after
 	}
-	if n := len([]rune(say)); n == 0 || n > 24 {
+	if n := len([]rune(say)); n == 0 || n > 60 {
 		return "failed"
 	}
 	return say
@@ -123,10 +128,16 @@ func (t teller) railNotes() []string {
 		}
 		if a, ok := lastOf(r.After, capture.DCVoltage); ok {
 			unstated = unstated || a.Uncertainty == 0
+			if strings.Contains(a.Say, ": ") {
+				out = append(out, named(r.Rail.Name)+": "+sentence(strings.Replace(lower(a.Say), ": ", ", ", 1)))
+			}
 		}
 	}
 	if unstated {
 		out = append(out, "Where no uncertainty is stated the meter's accuracy is not known: the figure is indicated only.")
+	}
+	if off := t.liftedLive(); off != "" {
+		out = append(out, off)
 	}
 	if typed {
 		out = append(out, "Readings that were typed or read by eye carry no coverage: nobody watched between them.")
@@ -140,23 +151,75 @@ type verdictRow struct {
 	Indicated                  bool
 }
 
+// verdicts lists what was judged. What is said of several rails alike, and
+// without a figure, is said once.
 func (t teller) verdicts() []verdictRow {
 	var out []verdictRow
 	for _, r := range t.d.Rails {
 		for _, v := range r.Verdicts {
-			u := unitOf(v.Unit)
-			row := verdictRow{Rule: t.ruleName(v), Rail: named(r.Rail.Name), Verdict: judged(v.Outcome, v.Say), Indicated: v.Indicated}
-			if v.N > 0 && v.Outcome != capture.NoData {
-				row.Value, row.U = fig(u, v.Value, v.Resolution), spread(u, v.Uncertainty, v.Resolution)
-				row.Over = tied(count(v.N, "reading", "readings"))
-				if d := v.To.Sub(v.From); !v.From.IsZero() && d > time.Second {
-					row.Over += tied(" over " + span(d))
-				}
+			row := t.verdict(r.Rail, v)
+			alike := func(o verdictRow) bool { o.Rail = row.Rail; return o == row }
+			if i := slices.IndexFunc(out, alike); row.Value == "" && i >= 0 {
+				out[i].Rail += ", " + row.Rail
+				continue
 			}
 			out = append(out, row)
 		}
 	}
+	for i := range out {
+		out[i].Rail = t.allRails(out[i].Rail)
+	}
+	// By rule, in the order in which the first rail has them.
+	var order []string
+	for _, row := range out {
+		if !slices.Contains(order, row.Rule) {
+			order = append(order, row.Rule)
+		}
+	}
+	slices.SortStableFunc(out, func(a, b verdictRow) int { return slices.Index(order, a.Rule) - slices.Index(order, b.Rule) })
 	return out
+}
+
+func (t teller) verdict(r capture.Rail, v capture.Verdict) verdictRow {
+	u := unitOf(v.Unit)
+	row := verdictRow{Rule: t.ruleName(v), Rail: named(r.Name), Indicated: v.Indicated}
+	say := v.Say
+	if v.N > 0 && v.Outcome != capture.NoData {
+		row.Value, row.U = fig(u, v.Value, v.Resolution), spread(u, v.Uncertainty, v.Resolution)
+		row.Over = tied(count(v.N, "reading", "readings"))
+		if d := v.To.Sub(v.From); !v.From.IsZero() && d > time.Second {
+			row.Over += tied(" over " + span(d))
+		}
+		say = capital(without(say, row.Value))
+	}
+	if v.Kind == "missing" && v.Outcome == capture.Pass {
+		row.Value, row.U, row.Over = "", "", "" // how much of it is there is told by its band
+	}
+	row.Verdict = judged(v.Outcome, say)
+	return row
+}
+
+// allRails shortens a list that names every rail of the job.
+func (t teller) allRails(list string) string {
+	var all []string
+	for _, r := range t.d.Sheet.Rails {
+		all = append(all, named(r.Name))
+	}
+	if len(all) > 2 && list == strings.Join(all, ", ") {
+		return tied("all " + number(len(all)) + " rails")
+	}
+	return list
+}
+
+// without leaves a figure out that stands in the column beside: "Is there:
+// 4.993 V" to "Is there".
+func without(say, figure string) string {
+	for _, f := range []string{figure, strings.ReplaceAll(figure, nbsp, " ")} {
+		if short := strings.TrimPrefix(strings.TrimSuffix(say, ": "+f), f+": "); short != say {
+			return short
+		}
+	}
+	return say
 }
 
 // ruleName leaves the rail out of a rule's name: the row begins with it.

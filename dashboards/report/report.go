@@ -84,14 +84,17 @@ type page struct {
 	Charts                             []figureView
 	Stats                              []statRow
 	Coverage                           []coverageView
+	CoverageNote                       string
 	Alarms                             []alarmView
+	Untold                             []followed
 	Instruments                        []instrumentRow
 	InstrumentNotes                    []string
-	Accuracies                         []accuracyRow
+	Accuracies                         []accuracyGroup
+	AccuracySource                     string
 	NotChecked                         []string
 	Cautions                           []caution
 	Seal                               seal
-	Stages                             []stageRow
+	Stages                             []pair
 	Log                                []entryRow
 	LogMore                            int
 	Rules                              []ruleRow
@@ -121,12 +124,14 @@ func newPage(d capture.Dossier, o Options) (page, error) {
 		NotChecked: t.notChecked(), Cautions: t.cautions(), Seal: t.seal(), Stages: t.stages(),
 		Rules: t.rules(), Engine: d.Rules.Engine, Written: t.written(), Version: o.Version, Zone: t.zone(), Foot: t.foot(),
 	}
+	p.CoverageNote = coverageNote(p.Coverage)
+	p.AccuracySource = oneSource(p.Accuracies)
 	p.Found, p.StandIn = t.work()
 	p.Log, p.LogMore = t.log()
 	var err error
 	if p.Charts, err = t.charts(); err != nil {
 		return page{}, err
 	}
-	p.Alarms, err = t.alarms()
+	p.Alarms, p.Untold, err = t.alarms()
 	return p, err
 }

@@ -3,6 +3,7 @@ package report
 import (
 	"fmt"
 	"math"
+	"regexp"
 	"strconv"
 	"strings"
 	"time"
@@ -177,9 +178,15 @@ func scatter(u capture.Unit, sd, resolution float64) string {
 	return fig(u, sd, digit)
 }
 
+// figures finds the space between a figure and its unit.
+var figures = regexp.MustCompile(`(\d) ((?:[GMkmµnp]?(?:V|A|Ω|W|F|Hz)|°C|ms|s|min|h|%)(?:[^\pL\d]|$))`)
+
+// kept ties the figures of a text to their units, so that no line ends between.
+func kept(s string) string { return figures.ReplaceAllString(s, "${1}"+nbsp+"${2}") }
+
 // sentence gives a text its full stop.
 func sentence(s string) string {
-	s = strings.TrimSpace(s)
+	s = kept(strings.TrimSpace(s))
 	if s == "" || strings.HasSuffix(s, ".") || strings.HasSuffix(s, "?") || strings.HasSuffix(s, "!") {
 		return s
 	}

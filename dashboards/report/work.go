@@ -1,7 +1,9 @@
 package report
 
 import (
+	"slices"
 	"strings"
+	"time"
 
 	"steadyrail/capture"
 )
@@ -30,6 +32,10 @@ func (t teller) work() (found, standIn []entryRow) {
 		switch e.Act.Verb {
 		case capture.ActStage, capture.ActOpen, capture.ActClose, capture.ActLinkBack, capture.ActLinkLost, capture.ActHeard, capture.ActReset, capture.ActMute, capture.ActSoak:
 			continue
+		case capture.ActOutput:
+			if e.Act.Text != "on" && e.Act.Text != "off" {
+				continue // only announced: what became of it comes next
+			}
 		}
 		switch e.Stage {
 		case capture.ColdChecks, capture.Isolate:
@@ -58,47 +64,72 @@ func (t teller) log() (rows []entryRow, more int) {
 	return rows, 0
 }
 
-type stageRow struct{ Stage, From, Length, Reason string }
-
-func (t teller) stages() []stageRow {
-	var out []stageRow
+// stages tells when each stage began, how long it lasted and why it was left or
+// skipped.
+func (t teller) stages() []pair {
+	var out []pair
 	for _, s := range t.d.Stages {
-		row := stageRow{Stage: string(s.Stage), From: t.short(s.From), Length: "until the record ended", Reason: s.Reason}
-		if !s.To.IsZero() {
-			row.Length = span(s.To.Sub(s.From))
+		length := "until the record ended"
+		switch d := s.To.Sub(s.From); {
+		case s.To.IsZero():
+		case d < time.Second:
+			length = tied("under 1 s")
+		default:
+			length = span(d)
 		}
-		out = append(out, row)
+		text := t.short(s.From) + ", " + length
+		if s.Reason != "" {
+			text += ": " + s.Reason
+		}
+		out = append(out, pair{capital(string(s.Stage)), text})
 	}
 	return out
 }
 
 type ruleRow struct{ Name, Rail, Limits, Origin string }
 
+// rules lists what was watched for; rules that follow from several rails alike
+// are said once.
 func (t teller) rules() []ruleRow {
 	var out []ruleRow
 	for _, r := range t.d.Rules.Rules {
-		row := ruleRow{Name: r.Name, Rail: named(r.Rail), Origin: "written"}
+		row := ruleRow{Name: capture.TrueMinus(r.Name), Limits: limits(r), Origin: "written"}
+		if r.Name == r.Kind+" "+r.Rail {
+			row.Name = r.Kind
+		}
 		if r.Implied {
 			row.Origin = "from the rail"
 		}
-		var parts []string
-		if r.Limit != 0 {
-			parts = append(parts, "limit "+capture.Figure(r.Limit, 0))
+		alike := func(o ruleRow) bool { o.Rail = ""; return o == row }
+		if i := slices.IndexFunc(out, alike); i >= 0 {
+			out[i].Rail += ", " + named(r.Rail)
+			continue
 		}
-		if r.OnDelay > 0 {
-			parts = append(parts, "must last "+span(r.OnDelay))
-		}
-		if r.OffDelay > 0 {
-			parts = append(parts, "gone for "+span(r.OffDelay))
-		}
-		if r.Window > 0 {
-			parts = append(parts, "over "+span(r.Window))
-		}
-		if r.Latch {
-			parts = append(parts, "stays until reset")
-		}
-		row.Limits = strings.Join(append(parts, r.Severity.String()), ", ")
+		row.Rail = named(r.Rail)
 		out = append(out, row)
 	}
+	for i := range out {
+		out[i].Rail = t.allRails(out[i].Rail)
+	}
 	return out
+}
+
+func limits(r capture.Rule) string {
+	var parts []string
+	if r.Limit != 0 {
+		parts = append(parts, "limit "+capture.Figure(r.Limit, 0))
+	}
+	if r.OnDelay > 0 {
+		parts = append(parts, "must last "+span(r.OnDelay))
+	}
+	if r.OffDelay > 0 {
+		parts = append(parts, "gone for "+span(r.OffDelay))
+	}
+	if r.Window > 0 {
+		parts = append(parts, "over "+span(r.Window))
+	}
+	if r.Latch {
+		parts = append(parts, "stays until reset")
+	}
+	return strings.Join(append(parts, r.Severity.String()), ", ")
 }

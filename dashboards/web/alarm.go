@@ -60,7 +60,7 @@ func (v *view) alarms() {
 func (v *view) alarm(t capture.Transition) alarm {
 	a := alarm{
 		ID: t.Alarm, Rail: t.Rail, Link: railLink(t.Rail), Kind: t.Kind, Severity: t.Severity.String(),
-		Since: v.when(t.Raised), Advice: t.Advice, Muted: t.Muted, Active: t.To.IsActive(), urgent: t.Severity == capture.Urgent,
+		Since: v.when(t.Raised), Advice: sentence(t.Advice), Muted: t.Muted, Active: t.To.IsActive(), urgent: t.Severity == capture.Urgent,
 		Unheard: t.To == capture.Active || t.To == capture.Returned || t.To == capture.Latched,
 		Latched: t.To == capture.Latched || t.To == capture.LatchedHeard,
 	}

@@ -73,6 +73,14 @@ func many(n int, noun string) string {
 	return count(n) + nbsp + noun + "s"
 }
 
+// sentence begins with a capital and ends with a full stop.
+func sentence(s string) string {
+	if s == "" || strings.HasSuffix(s, ".") {
+		return capital(s)
+	}
+	return capital(s) + "."
+}
+
 // capital turns the first letter of a sentence.
 func capital(s string) string {
 	if s == "" {

@@ -20,6 +20,7 @@ import (
 	"errors"
 	"fmt"
 	"math"
+	"strconv"
 
 	"steadyrail/capture"
 )
@@ -109,7 +110,7 @@ func (l Lift) Branch() (ohm float64, exact bool) {
 // the board: lifting may have opened a branch, not found a part. Off is that
 // reading in ohm, 0 when it was not taken; short is what counts as one.
 func (l Lift) Judge(off, short float64) (Word, string) {
-	share := fmt.Sprintf("%.3g %% of the conductance left (%.3g to %.3g %%)", 100*l.Share, 100*math.Max(l.ShareLow, 0), 100*math.Min(l.ShareHigh, 1))
+	share := l.left()
 	switch {
 	case l.ShareHigh < AcquitBelow:
 		return Acquitted, share + ": what was lifted does not carry the short"
@@ -121,4 +122,31 @@ func (l Lift) Judge(off, short float64) (Word, string) {
 		return CannotTell, share + ": read the lifted part by itself before it is convicted"
 	}
 	return CannotTell, share + ": the contact scatter hides it; clip the leads, or use four wires"
+}
+
+// left says what part of the conductance left. It is a part of something, so it
+// is never told as less than nothing or more than all; where nothing may have
+// left, only the most is told.
+func (l Lift) left() string {
+	high := math.Min(l.ShareHigh, 1)
+	switch {
+	case high <= 0:
+		return "no measurable part of the conductance left"
+	case l.ShareLow <= 0:
+		return "no more than " + percent(high, math.Ceil) + " % of the conductance left"
+	}
+	return percent(math.Min(l.Share, 1), math.Round) + " % of the conductance left (" + percent(l.ShareLow, math.Floor) + " to " + percent(high, math.Ceil) + " %)"
+}
+
+// percent prints a share with two significant digits, three near the whole: a
+// lower bound is rounded down, an upper one up.
+func percent(share float64, round func(float64) float64) string {
+	p := 100 * share
+	decimals := 1
+	if p < 90 {
+		decimals = min(9, max(0, 1-int(math.Floor(math.Log10(p)))))
+	}
+	scale := math.Pow10(decimals)
+	p = round(float64(math.Round(float64(p*scale*1e6))/1e6)) / scale // 0.78 is no more than 0.78
+	return strconv.FormatFloat(p, 'f', -1, 64)
 }

@@ -4,6 +4,7 @@ import (
 	"errors"
 	"math"
 	"math/rand/v2"
+	"strings"
 	"testing"
 
 	"pgregory.net/rapid"
@@ -80,6 +81,27 @@ func TestJudge(t *testing.T) {
 		}
 		if word, why := l.Judge(c.off, 5); word != c.want {
 			t.Errorf("%s: %s (%s), want %s", c.name, word, why, c.want)
+		}
+	}
+}
+
+// What left is a part of the conductance: no sign, no digits that the scatter
+// hides, and bounds that printing does not narrow.
+func TestSharesAreSaidPlainly(t *testing.T) {
+	for _, c := range []struct {
+		share, low, high float64
+		want             string
+	}{
+		{-0.000474, -0.0083, 0.0078, "no more than 0.78 % of the conductance left: what was lifted does not carry the short"},
+		{0.00462, -0.0037, 0.01291, "no more than 1.3 % of the conductance left: what was lifted does not carry the short"},
+		{0.02, 0.01234, 0.02766, "2 % of the conductance left (1.2 to 2.8 %): what was lifted does not carry the short"},
+		{-0.05, -0.06, -0.04, "no measurable part of the conductance left: what was lifted does not carry the short"},
+		{0.1, -0.1, 0.3, "no more than 30 % of the conductance left: the contact scatter hides it; clip the leads, or use four wires"},
+		{0.99944, 0.99112, 1.0078, "99.9 % of the conductance left (99.1 to 100 %), and by itself it reads 0.85 Ω"},
+	} {
+		_, why := Lift{Share: c.share, ShareLow: c.low, ShareHigh: c.high}.Judge(0.85, 5)
+		if why = strings.ReplaceAll(why, "\u00a0", " "); why != c.want {
+			t.Errorf("%g (%g to %g): %q, want %q", c.share, c.low, c.high, why, c.want)
 		}
 	}
 }

@@ -112,11 +112,11 @@ func (b *band) Verdict() capture.Verdict {
 func (b *band) Finding() Finding {
 	f := b.finding(b.was)
 	if b.side > 0 {
-		f.Say = fmt.Sprintf("%s is high: %s, highest allowed %s", b.Rail.Name, b.volts(b.was), b.volts(f.Limit))
+		f.Say = fmt.Sprintf("%s is high: %s, highest allowed %s", b.Rail.Name, b.volts(b.was), b.declared(f.Limit))
 		f.Advice = "switch the output off before the load suffers, then look at the feedback path"
 		return f
 	}
-	f.Say = fmt.Sprintf("%s is low: %s, lowest allowed %s", b.Rail.Name, b.volts(b.was), b.volts(f.Limit))
+	f.Say = fmt.Sprintf("%s is low: %s, lowest allowed %s", b.Rail.Name, b.volts(b.was), b.declared(f.Limit))
 	f.Advice = "read the converter's input and its load current; trim only when both are right"
 	return f
 }

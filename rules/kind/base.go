@@ -77,6 +77,12 @@ func (b *base) unwatched() string {
 // volts prints a voltage with the digits of the newest reading.
 func (b *base) volts(v float64) string { return capture.Volt.Text(v, b.last.Resolution) }
 
+// declared prints a limit: the digits of a meter that has just ranged down say
+// nothing about it.
+func (b *base) declared(v float64) string {
+	return capture.Volt.Text(v, b.Rail.DistanceResolution(b.last.Resolution))
+}
+
 // sign is -1 on a negative rail, 1 otherwise.
 func (b *base) sign() float64 {
 	if b.Rail.Nominal < 0 {

@@ -144,7 +144,7 @@ func (c *collapse) Verdict() capture.Verdict {
 
 func (c *collapse) Finding() Finding {
 	f := c.finding(c.firstLow.Value)
-	f.Say = fmt.Sprintf("%s collapsed: from %s to %s", c.Rail.Name, c.volts(c.from), c.volts(c.firstLow.Value))
+	f.Say = fmt.Sprintf("%s collapsed: from %s to %s", c.Rail.Name, capture.Volt.Text(c.from, c.before.Resolution), c.volts(c.firstLow.Value))
 	f.Advice = "note what was switched, moved or heated just now; look at the input rail at the same moment"
 	f.Evidence = []capture.Instant{c.beforeAt, c.firstAt}
 	return f

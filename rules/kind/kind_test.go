@@ -178,6 +178,24 @@ func TestWindowAgainstTwoPasses(t *testing.T) {
 	}
 }
 
+// TestLimitsKeepTheirDigits: a meter that ranged down beside a dead rail does
+// not lend its digits to the limit, nor to what the rail fell from.
+func TestLimitsKeepTheirDigits(t *testing.T) {
+	for kind, want := range map[string]string{
+		"band":     "+5 V logic is low: 8.6783 mV, lowest allowed 4.900 V",
+		"collapse": "+5 V logic collapsed: from 4.99389 V to 8.6783 mV",
+	} {
+		j := armed(t, kind, five)
+		for s := 1.0; s < 5; s++ {
+			j.Read(at(s), &capture.Reading{Channel: "dmm/volts", Quantity: capture.DCVoltage, Value: 4.99389, Resolution: 1e-5})
+		}
+		j.Read(at(5), &capture.Reading{Channel: "dmm/volts", Quantity: capture.DCVoltage, Value: 0.0086783, Resolution: 1e-7})
+		if got := plain(j.Finding().Say); got != want {
+			t.Errorf("%s: %q, want %q", kind, got, want)
+		}
+	}
+}
+
 func TestReversedProbesAreAsked(t *testing.T) {
 	m := armed(t, "missing", five)
 	m.Read(at(1), &capture.Reading{Value: -5.01, Resolution: 0.01})

@@ -6,6 +6,7 @@ import (
 	"time"
 
 	"steadyrail/capture"
+	"steadyrail/rules/uncertainty"
 )
 
 // missing judges whether a rail is there at all, in three zones of the
@@ -20,10 +21,11 @@ type missing struct {
 	gone bool // condition, with the deadband
 }
 
-// Zones of a rail's magnitude as parts of the nominal (common practice).
+// Zones of a rail's magnitude as parts of the nominal, see
+// [uncertainty.Zone].
 const (
-	OffBelow = 0.10 // below it the rail is off
-	FedBelow = 0.60 // below it the rail is fed from elsewhere or dragged down
+	OffBelow = uncertainty.OffBelow
+	FedBelow = uncertainty.FedBelow
 )
 
 // RiseGrace is how long a rail that was never up since it is watched may take
@@ -78,17 +80,17 @@ func (m *missing) Outcome() capture.Outcome {
 // zone puts the newest reading in words, with what to do about it.
 func (m *missing) zone() (say, advice string) {
 	share := m.share(m.last.Value)
-	percent := fmt.Sprintf("%.0f %% of nominal", float64(100*share))
+	zone := uncertainty.Zone(share)
 	switch {
 	case share < -OffBelow:
-		return "reads the wrong way round", "are the probes swapped? Swap them and read again"
+		return zone, "are the probes swapped? Swap them and read again"
 	case share < OffBelow:
-		return "is off", "look at what switches it on: its input, its enable, its fuse; then its ohms with the power off"
+		return "is " + zone, "look at what switches it on: its input, its enable, its fuse; then its ohms with the power off"
 	case share < FedBelow:
-		return "is fed from elsewhere or dragged down, " + percent,
+		return "is " + zone,
 			"unplug its load: if it rises, the load drags it down; if it stays, another rail feeds it through a protection diode"
 	case m.Rail.Sized(m.last.Value).Value < m.Rail.Sized(m.last.Value).Bounds.Low:
-		return "is there, but low, " + percent, "read the converter's input under load before trimming"
+		return fmt.Sprintf("is there, but low, %.0f %% of nominal", float64(100*share)), "read the converter's input under load before trimming"
 	}
 	return "is there", ""
 }

@@ -1,7 +1,9 @@
 package uncertainty
 
 import (
+	"fmt"
 	"math"
+	"strings"
 
 	"steadyrail/capture"
 )
@@ -36,20 +38,20 @@ func inward(v float64, b capture.Bounds) float64 { return math.Min(v-b.Low, b.Hi
 // Decision is an outcome for a rail with the sentence that people read.
 type Decision struct {
 	Outcome   capture.Outcome
-	Say       string  // "Inside", "Low by 0.12 V", "Cannot tell: 0.01 V from the edge, meter ± 0.05 V"
+	Say       string  // "Inside", "Low by 0.12 V", "Off", "Cannot tell: 0.01 V from the edge, meter ± 0.05 V"
 	Distance  float64 // volt to the nearest edge, positive inside
 	Indicated bool    // no accuracy was stated: shown, never signed
 }
 
 // JudgeRail decides about a rail's voltage. Low and high go by magnitude, so
 // that -11 V on a -12 V rail is low; "by" is the way to the target, as a
-// trimmer is turned by. Without a stated accuracy the bare bounds decide and
+// trimmer is turned by. A rail that is hardly there is not low by some volts:
+// its [Zone] is said. Without a stated accuracy the bare bounds decide and
 // Indicated is set.
 func JudgeRail(r capture.Rail, s Statement) Decision {
 	d := Decision{Indicated: !s.Stated}
 	d.Outcome, d.Distance = Decide(s.Value, s.Expanded, r.Bounds)
-	resolution := s.Resolution
-	show := func(v float64) string { return capture.Volt.Text(math.Abs(v), resolution) }
+	digits := r.DistanceResolution(s.Resolution)
 	switch d.Outcome {
 	case capture.NoData:
 		d.Say = "No reading"
@@ -60,25 +62,52 @@ func JudgeRail(r capture.Rail, s Statement) Decision {
 	case capture.Pass:
 		d.Say = "Inside"
 	case capture.ConditionalPass, capture.ConditionalFail:
-		d.Say = "Cannot tell: " + show(d.Distance) + " from the edge, meter ± " + capture.Volt.Text(s.Expanded, shown(s.Expanded, resolution))
+		// Beside an edge a distance is told as finely as the doubt about it.
+		near := max(s.Resolution, min(digits, shown(s.Expanded, digits)))
+		d.Say = "Cannot tell: " + capture.Volt.Text(math.Abs(d.Distance), near) + " from the edge, meter ± " + capture.Volt.Text(s.Expanded, shown(s.Expanded, s.Resolution))
 	case capture.Fail:
 		by := r.Sized(s.Value)
+		if zone := Zone(by.Value / math.Abs(r.Nominal)); zone != "" {
+			d.Say = strings.ToUpper(zone[:1]) + zone[1:]
+			return d
+		}
 		word := "Low by "
 		if by.Value > by.Bounds.High {
 			word = "High by "
 		}
-		d.Say = word + show(by.Value-by.Target)
+		d.Say = word + capture.Volt.Text(math.Abs(by.Value-by.Target), digits)
 	}
 	return d
 }
 
+// Zones of a rail's magnitude as parts of the nominal (common practice).
+const (
+	OffBelow = 0.10 // below it the rail is off
+	FedBelow = 0.60 // below it the rail is fed from elsewhere or dragged down
+)
+
+// Zone names what a rail is that is not there in full, from its magnitude as a
+// part of the nominal's; empty from [FedBelow] up.
+func Zone(share float64) string {
+	switch {
+	case share < -OffBelow:
+		return "reads the wrong way round"
+	case share < OffBelow:
+		return "off"
+	case share < FedBelow:
+		return fmt.Sprintf("fed from elsewhere or dragged down, %.0f %% of nominal", float64(100*share))
+	}
+	return ""
+}
+
 // shown is the resolution that a U is printed with: the reading's, or one
-// significant digit where that would print nought.
+// significant digit where that would print nought; never more than two digits.
 func shown(expanded, resolution float64) float64 {
 	if resolution <= 0 || expanded <= 0 {
 		return resolution
 	}
-	return math.Min(resolution, math.Pow10(int(math.Floor(math.Log10(expanded)))))
+	first := math.Pow10(int(math.Floor(math.Log10(expanded))))
+	return max(min(resolution, first), first/10)
 }
 
 // Conformance is the probability that the true value lies inside the bounds,

@@ -79,7 +79,12 @@ func TestJudgeRailSays(t *testing.T) {
 		{minus, -9.03, 0.05, "Low by 2.97 V", capture.Fail},   // too little voltage
 		{minus, -12.95, 0.05, "High by 0.95 V", capture.Fail}, // too much
 		{minus, -11.41, 0.05, "Cannot tell: 0.01 V from the edge, meter ± 0.05 V", capture.ConditionalPass},
-		{minus, 12, 0.05, "Low by 24.00 V", capture.Fail}, // the leads are the wrong way round
+		{minus, 12, 0.05, "Reads the wrong way round", capture.Fail}, // swapped leads
+		{plus, 0.02, 0.05, "Off", capture.Fail},
+		{plus, 0.49, 0.05, "Off", capture.Fail},
+		{plus, 0.51, 0.05, "Fed from elsewhere or dragged down, 10 % of nominal", capture.Fail},
+		{minus, -6, 0.05, "Fed from elsewhere or dragged down, 50 % of nominal", capture.Fail},
+		{plus, 3.01, 0.05, "Low by 1.99 V", capture.Fail},
 		{plus, math.NaN(), 0.05, "No reading", capture.NoData},
 		{capture.Rail{Nominal: 5, Target: 5, Bounds: capture.NoBounds()}, 5, 0.05, "No bounds declared", capture.NoData},
 	} {
@@ -91,6 +96,32 @@ func TestJudgeRailSays(t *testing.T) {
 	d := uncertainty.JudgeRail(plus, uncertainty.Statement{Value: 4.91, Resolution: 0.01})
 	if d.Outcome != capture.Pass || !d.Indicated {
 		t.Errorf("no accuracy stated: %+v", d)
+	}
+}
+
+// A meter that autoranges has digits that a distance on the rail does not need,
+// and a distance smaller than they would show keeps those of the uncertainty.
+func TestDistanceHasNoMoreDigitsThanMakeSense(t *testing.T) {
+	five := capture.Rail{Nominal: 5, Target: 5, Bounds: fivePlusMinusTwoPercent}
+	twelve := capture.Rail{Nominal: -12, Target: -12, Bounds: capture.Bounds{Low: -12.6, High: -11.4}}
+	open := capture.Rail{Nominal: 24, Target: 24, Bounds: capture.Bounds{Low: 22, High: math.Inf(1)}}
+	for _, c := range []struct {
+		rail      capture.Rail
+		v, res, u float64
+		want      string
+	}{
+		{five, 4.7511234, 1e-6, 1e-4, "Low by 0.249 V"},
+		{five, 4.75, 0.01, 1e-4, "Low by 0.25 V"},
+		{five, 4.75, 0, 1e-4, "Low by 0.250 V"},
+		{twelve, -10.123456, 1e-5, 1e-3, "Low by 1.88 V"},
+		{open, 20.123456, 1e-5, 1e-3, "Low by 3.88 V"},
+		{five, 4.9003, 1e-5, 6.4e-4, "Cannot tell: 0.3 mV from the edge, meter ± 0.64 mV"},
+		{five, 4.43122, 1e-5, 1.44725, "Cannot tell: 0.469 V from the edge, meter ± 1.4 V"},
+	} {
+		d := uncertainty.JudgeRail(c.rail, uncertainty.Statement{Value: c.v, Resolution: c.res, Expanded: c.u, Stated: true})
+		if d.Say != c.want {
+			t.Errorf("%g on %g V read to %g: %q, want %q", c.v, c.rail.Nominal, c.res, d.Say, c.want)
+		}
 	}
 }
 

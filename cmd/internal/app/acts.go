@@ -186,7 +186,9 @@ func (a *App) Act(ctx context.Context, id string, act capture.Act) (dashboards.R
 	say := ""
 	switch act.Verb {
 	case capture.ActClose:
-		return a.close(ctx, j, act)
+		return a.close(j, act)
+	case capture.ActHeard, capture.ActReset:
+		return a.answer(j, act)
 	case capture.ActOutput, capture.ActLimits:
 		if say, err = a.onInstrument(ctx, j, act); err != nil {
 			return dashboards.Result{}, err
@@ -200,6 +202,50 @@ func (a *App) Act(ctx context.Context, id string, act capture.Act) (dashboards.R
 		say = job.Entry(act)
 	}
 	return dashboards.Result{Job: j.id, At: at, Say: say}, nil
+}
+
+// answer hears alarms or resets their latches. A subject that means nothing is
+// refused: a mistyped name would leave the alarm unheard and nobody the wiser.
+func (a *App) answer(j *openJob, act capture.Act) (dashboards.Result, error) {
+	open := a.openAlarms(j, act.Subject)
+	if len(open) == 0 && !means(j.book, act.Subject) {
+		hint := "no alarm is open"
+		if all := a.openAlarms(j, ""); len(all) > 0 {
+			hint = "open alarms: " + strings.Join(all, ", ")
+		}
+		return dashboards.Result{}, &dashboards.Error{Kind: dashboards.NotFound, Detail: fmt.Sprintf("%s: %q is no open alarm of job %s", act.Verb, act.Subject, j.id), Hint: hint}
+	}
+	at, err := a.bus.Post(j.id, act)
+	if err != nil {
+		return dashboards.Result{}, problem(string(act.Verb), err)
+	}
+	say := job.Entry(act)
+	switch {
+	case len(open) == 0:
+		say = fmt.Sprintf("No alarm of %s is open.", act.Subject)
+	case act.Verb == capture.ActReset && len(a.openAlarms(j, act.Subject)) > 0:
+		say = fmt.Sprintf("%s has not gone: its latch can be reset when it has.", act.Subject)
+	}
+	return dashboards.Result{Job: j.id, At: at, Say: say}, nil
+}
+
+// means reports whether a subject is a rail or a rule of the job.
+func means(b *job.Book, subject string) bool {
+	_, isRail := b.Sheet().Rail(subject)
+	return isRail || slices.ContainsFunc(b.Rules().Rules, func(r capture.Rule) bool { return r.Name == subject })
+}
+
+// openAlarms names the open alarms that a subject means: an alarm, a rule, a
+// rail, or everything when it is empty.
+func (a *App) openAlarms(j *openJob, subject string) []string {
+	var out []string
+	view, _ := a.Snapshot().Job(j.id)
+	for _, t := range view.Alarms {
+		if subject == "" || subject == t.Alarm || subject == t.Rule || subject == t.Rail {
+			out = append(out, t.Alarm)
+		}
+	}
+	return out
 }
 
 // onInstrument has an instrument do something before it is recorded: the
@@ -291,6 +337,11 @@ func problem(what string, err error) error {
 		{drivers.ErrRefused, dashboards.Refused},
 		{poll.ErrDown, dashboards.Unavailable},
 		{poll.ErrStopped, dashboards.Unavailable},
+		{drivers.ErrTimeout, dashboards.Unavailable},
+		{drivers.ErrGarbled, dashboards.Unavailable},
+		{drivers.ErrInDoubt, dashboards.Unavailable},
+		{drivers.ErrGone, dashboards.Unavailable},
+		{drivers.ErrMismatch, dashboards.Unavailable},
 	}
 	for _, k := range kinds {
 		if errors.Is(err, k.is) {

@@ -73,7 +73,10 @@ type App struct {
 	trouble   map[string]store.Trouble // the newest of each job
 
 	stopping chan struct{} // closed when streams are to end
-	steps    []step        // what was started, to be undone in reverse
+
+	life    sync.Mutex // held by Start and Stop
+	started bool
+	steps   []step // what was started, to be undone in reverse
 }
 
 // step is one thing that was started and how to end it.
@@ -82,7 +85,8 @@ type step struct {
 	stop func(context.Context) error
 }
 
-// ErrStarted is returned when an App is started twice.
+// ErrStarted is returned when an App is started twice, also after its end: a
+// new one costs nothing.
 var ErrStarted = errors.New("already started")
 
 // New builds an App and opens nothing yet: it fails only for reasons that
@@ -114,9 +118,12 @@ func New(o Options) (*App, error) {
 // measure and to serve. When it fails, everything that had been started is
 // stopped again.
 func (a *App) Start(ctx context.Context) error {
-	if len(a.steps) > 0 {
+	a.life.Lock()
+	defer a.life.Unlock()
+	if a.started {
 		return ErrStarted
 	}
+	a.started = true
 	for _, s := range []struct {
 		name  string
 		start func(context.Context) (func(context.Context) error, error)
@@ -132,7 +139,7 @@ func (a *App) Start(ctx context.Context) error {
 		stop, err := s.start(ctx)
 		if err != nil {
 			err = fmt.Errorf("start %s: %w", s.name, err)
-			return errors.Join(err, a.Stop(context.WithoutCancel(ctx)))
+			return errors.Join(err, a.stop(context.WithoutCancel(ctx)))
 		}
 		a.steps = append(a.steps, step{s.name, stop})
 	}
@@ -146,6 +153,12 @@ const stopTime = 5 * time.Second
 // measures, then what was measured is judged, told and written, last the
 // workspace is let go. Calling it twice is harmless.
 func (a *App) Stop(ctx context.Context) error {
+	a.life.Lock()
+	defer a.life.Unlock()
+	return a.stop(ctx)
+}
+
+func (a *App) stop(ctx context.Context) error {
 	var errs []error
 	for i := len(a.steps) - 1; i >= 0; i-- {
 		s := a.steps[i]
@@ -167,5 +180,11 @@ func (a *App) Address() string {
 	return a.listener.Addr().String()
 }
 
-// Token returns what every act over HTTP must bring along.
-func (a *App) Token() string { return a.workspace.Token() }
+// Token returns what every act over HTTP must bring along. It is empty before
+// the start.
+func (a *App) Token() string {
+	if a.workspace == nil {
+		return ""
+	}
+	return a.workspace.Token()
+}

@@ -33,7 +33,9 @@ func (a *App) Jobs(ctx context.Context) ([]dashboards.JobSummary, error) {
 	out := make([]dashboards.JobSummary, 0, len(list))
 	for _, s := range list {
 		line := dashboards.JobSummary{Job: s.Job, Set: s.Set, Board: s.Board, Symptom: s.Symptom, Opened: s.Opened, Closed: s.Closed}
-		if j, err := a.job(s.Job); err == nil {
+		if j, err := a.job(s.Job); err == nil { // the index learns of an open job with its first commit
+			sheet := j.book.Sheet()
+			line.Set, line.Board, line.Symptom, line.Opened = sheet.Set, sheet.Board, sheet.Symptom, j.book.Opened()
 			line.Stage, _ = j.book.Stage()
 			line.Bytes = j.file.Stats().Bytes
 		}

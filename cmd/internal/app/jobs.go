@@ -177,13 +177,24 @@ func (a *App) OpenJob(_ context.Context, sheet capture.Sheet) (dashboards.Result
 
 // drop gives up a job that could not be opened.
 func (a *App) drop(j *openJob) {
+	if err := a.letGo(j); err != nil {
+		a.log.Error().Err(err).Str("job", j.id).Msg("close a job that could not be opened")
+	}
+}
+
+// letGo takes a job off the bus and closes its file, whoever asked for it and
+// is gone by now. What could not be written is an error once, and no longer a
+// trouble of the bench.
+func (a *App) letGo(j *openJob) error {
 	j.detach()
 	a.forget(j.id)
 	ctx, cancel := context.WithTimeout(context.Background(), stopTime)
 	defer cancel()
-	if err := j.file.Close(ctx); err != nil {
-		a.log.Error().Err(err).Str("job", j.id).Msg("close a job that could not be opened")
-	}
+	err := j.file.Close(ctx)
+	a.troubleMu.Lock()
+	defer a.troubleMu.Unlock()
+	delete(a.trouble, j.id)
+	return err
 }
 
 func (a *App) forget(id string) {
@@ -253,14 +264,12 @@ func (a *App) job(id string) (*openJob, error) {
 }
 
 // close ends a job: its last record is the act, then the file is let go.
-func (a *App) close(ctx context.Context, j *openJob, act capture.Act) (dashboards.Result, error) {
+func (a *App) close(j *openJob, act capture.Act) (dashboards.Result, error) {
 	at, err := a.bus.Post(j.id, act)
 	if err != nil {
 		return dashboards.Result{}, problem("close job "+j.id, err)
 	}
-	j.detach()
-	a.forget(j.id)
-	if err := j.file.Close(ctx); err != nil {
+	if err := a.letGo(j); err != nil {
 		return dashboards.Result{}, problem("close job "+j.id, err)
 	}
 	return dashboards.Result{Job: j.id, At: at, Say: fmt.Sprintf("Job %s is closed.", j.id)}, nil

@@ -111,17 +111,20 @@ It is not a safety device, not an oscilloscope and not a calibration certificate
 	})
 	root.CompletionOptions.HiddenDefaultCmd = true
 	root.AddCommand(commands(s)...)
-	for _, c := range root.Commands() {
-		wrongUse(c)
-	}
+	wrongUse(root)
 	return root
 }
 
-// wrongUse makes complaints about arguments exit with 2, down the tree.
+// wrongUse makes complaints about arguments and missing flags exit with 2,
+// down the tree.
 func wrongUse(c *cobra.Command) {
 	if check := c.Args; check != nil {
 		c.Args = func(cmd *cobra.Command, args []string) error {
-			if err := check(cmd, args); err != nil {
+			err := check(cmd, args)
+			if err == nil {
+				err = cmd.ValidateRequiredFlags() // cobra would ask later, and not as ours
+			}
+			if err != nil {
 				return usef("%s: %w (see: %s --help)", cmd.Name(), err, cmd.CommandPath())
 			}
 			return nil

@@ -10,12 +10,7 @@ import (
 	"github.com/rs/zerolog"
 	"github.com/spf13/cobra"
 
-	"steadyrail/capture"
-	"steadyrail/cmd/internal/app"
 	"steadyrail/cmd/internal/story"
-	"steadyrail/configs"
-	"steadyrail/drivers"
-	"steadyrail/drivers/sim"
 )
 
 // demo is what the flags of the demo say.
@@ -62,44 +57,32 @@ func (d *demo) run(ctx context.Context, s streams) error {
 		}
 		d.workspace = dir
 	}
-	clock := sim.NewClock(capture.InstantOf(time.Now()), 1)
-	clock.Fine()
-	bench := sim.NewBench(clock, d.seed, sim.Scenario{})
-	if err := bench.Start(ctx); err != nil {
-		return err
-	}
-	defer bench.Close()
 	level, err := zerolog.ParseLevel(d.logs)
 	if err != nil {
 		return usef("--log: %w", err)
 	}
-	cfg, err := d.config(bench.Links())
-	if err != nil {
-		return err
-	}
-	leash := story.NewLeash(clock)
-	a, err := app.New(app.Options{
-		Config: cfg, Clock: clock, Log: logger(s, level.String()), Version: Version(),
-		Talk: s.out, Simulated: true, Speed: clock.Speed, Faults: bench.FaultHandler(), Watch: leash,
+	b, err := story.Open(ctx, story.Options{
+		Workspace: d.workspace, Listen: d.listen, Seed: d.seed, Version: Version(), Log: logger(s, level.String()), Talk: s.out,
 	})
 	if err != nil {
 		return err
 	}
-	if err := a.Start(ctx); err != nil {
+	if err := b.Start(ctx); err != nil {
+		b.Bench.Close()
 		return err
 	}
-	fmt.Fprintf(s.out, "Simulated bench. Screens: http://%s/?token=%s\nRecord: %s\n", a.Address(), a.Token(), d.workspace)
-	err = d.tell(ctx, s, &story.Story{App: a, Bench: bench, Clock: clock, Leash: leash})
-	return errors.Join(err, a.Stop(context.WithoutCancel(ctx)))
+	fmt.Fprintf(s.out, "Simulated bench. Screens: http://%s/?token=%s\nRecord: %s\n", b.App.Address(), b.App.Token(), d.workspace)
+	err = d.tell(ctx, s, b)
+	return errors.Join(err, b.Stop(context.WithoutCancel(ctx)))
 }
 
 // tell tells the story and, unless it was to end by itself, keeps the bench up.
-func (d *demo) tell(ctx context.Context, s streams, st *story.Story) error {
-	st.Out, st.Length, st.Folder, st.Since = s.out, d.length, d.workspace, d.since
-	if d.length == 0 {
-		st.Length = story.Usual
+func (d *demo) tell(ctx context.Context, s streams, b *story.Demo) error {
+	length := d.length
+	if length == 0 {
+		length = story.Usual
 	}
-	report, err := st.Tell(ctx)
+	report, err := b.Tell(ctx, s.out, length, d.since)
 	if ctx.Err() != nil {
 		return nil // Ctrl-C in the middle is no failure
 	}
@@ -110,36 +93,7 @@ func (d *demo) tell(ctx context.Context, s streams, st *story.Story) error {
 	if d.length != 0 {
 		return nil
 	}
-	fmt.Fprintf(s.out, "The bench stays up: http://%s/?token=%s\nCtrl-C ends it.\n", st.App.Address(), st.App.Token())
+	fmt.Fprintf(s.out, "The bench stays up: http://%s/?token=%s\nCtrl-C ends it.\n", b.App.Address(), b.App.Token())
 	<-ctx.Done()
 	return nil
-}
-
-// config is the configuration of the simulated bench.
-func (d *demo) config(links map[string]string) (*configs.Config, error) {
-	models, err := drivers.LoadModels("")
-	if err != nil {
-		return nil, err
-	}
-	c := &configs.Config{Bench: "east", Workspace: d.workspace, Listen: d.listen, Models: models}
-	for _, in := range []struct {
-		name, model string
-		every       time.Duration
-		acts        []string
-		due         string
-		isolation   capture.Isolation
-	}{
-		{sim.DMM, "scpi-multimeter", 200 * time.Millisecond, nil, "2027-09-30", capture.Isolation{Category: "CAT II 300 V", Port: "isolated"}},
-		{sim.DMM2, "scpi-multimeter", 500 * time.Millisecond, nil, "2027-06-15", capture.Isolation{Category: "CAT II 300 V", Port: "isolated"}},
-		{sim.DMM3, "scpi-multimeter", 500 * time.Millisecond, nil, "2027-06-15", capture.Isolation{Category: "CAT II 300 V", Port: "isolated"}},
-		{sim.DMM4, "scpi-multimeter", 500 * time.Millisecond, nil, "2026-10-31", capture.Isolation{Category: "CAT II 300 V", Port: "isolated"}},
-		{sim.Supply, "scpi-supply", time.Second, []string{"output", "limits"}, "2027-02-28", capture.Isolation{Port: "earthed"}},
-		{sim.Thermo, "scpi-thermometer", time.Second, nil, "2027-11-20", capture.Isolation{Port: "isolated"}},
-	} {
-		c.Instruments = append(c.Instruments, drivers.Config{
-			Name: in.name, Model: in.model, Link: links[in.name], Every: in.every, Acts: in.acts, OnExit: "leave",
-			CalibrationDue: in.due, Isolation: in.isolation, Simulated: true,
-		})
-	}
-	return c, nil
 }

@@ -44,6 +44,9 @@ func sheetOf(job string) (capture.Sheet, error) {
 }
 
 func (s *Story) takeIn(ctx context.Context) error {
+	if err := s.clearBench(ctx); err != nil {
+		return err
+	}
 	job, err := s.freeName(ctx)
 	if err != nil {
 		return err
@@ -144,6 +147,9 @@ func (s *Story) isolate(ctx context.Context) error {
 	if err := s.stage(ctx, capture.Isolate); err != nil {
 		return err
 	}
+	if err := s.hear(ctx); err != nil {
+		return err
+	}
 	at := where{rail: rail5, point: sim.Point5, hold: capture.Clipped}
 	if _, err := s.read(ctx, volts, at); err != nil { // proves the rail dead once more
 		return err
@@ -168,6 +174,20 @@ func (s *Story) isolate(ctx context.Context) error {
 		}
 	}
 	s.say("CN3 and C104 are back in place; PS2 stays out.")
+	return s.hear(ctx)
+}
+
+// hear says of every open alarm about +5 V that it was heard.
+func (s *Story) hear(ctx context.Context) error {
+	j, _ := s.App.Snapshot().Job(s.job)
+	for _, t := range j.Alarms {
+		if t.Rail != rail5 {
+			continue
+		}
+		if err := s.act(ctx, capture.Act{Verb: capture.ActHeard, Subject: t.Alarm}); err != nil {
+			return err
+		}
+	}
 	return nil
 }
 
@@ -205,9 +225,16 @@ func (s *Story) lift(ctx context.Context, part string, before capture.Reading) (
 		return before, err
 	}
 	word, why := l.Judge(off, capture.DefaultShortBelow)
-	line := fmt.Sprintf("%s lifted: %s, then %s. %s: %s.", part, text(net(before, s.null)), text(net(after.Reading, s.null)), titled(string(word)), why)
-	s.say("  %s", line)
-	return after.Reading, s.act(ctx, capture.Act{Verb: capture.ActFinding, Subject: part, Text: line})
+	printed, found := lifted(part, text(net(before, s.null)), text(net(after.Reading, s.null)), titled(string(word))+": "+why+".")
+	s.say("  %s", printed)
+	return after.Reading, s.act(ctx, found)
+}
+
+// lifted words a lift for the terminal and for the record, whose entry tells
+// its subject itself.
+func lifted(part, before, after, verdict string) (printed string, found capture.Act) {
+	printed = fmt.Sprintf("%s lifted: %s, then %s. %s", part, before, after, verdict)
+	return printed, capture.Act{Verb: capture.ActFinding, Subject: part, Text: fmt.Sprintf("%s before, %s after. %s", before, after, verdict)}
 }
 
 func titled(w string) string { return string(w[0]-'a'+'A') + w[1:] }

@@ -209,8 +209,8 @@ func (s *Story) warmUp(ctx context.Context) error {
 		return err
 	}
 	settled := trend.Settle(series, trend.SettleOptions{Limit: s.settleLimit(r), Unit: capture.Volt, Resolution: r.Volts.Reading.Resolution})
-	line := fmt.Sprintf("%s after %.0f min: %s. %s", rail5, watched.Minutes(), text(r.Volts.Reading), settled.Say)
-	s.say("%s", line)
+	line := fmt.Sprintf("after %.0f min %s. %s", watched.Minutes(), text(r.Volts.Reading), settled.Say)
+	s.say("%s %s", rail5, line) // in the entry the subject stands before it
 	return s.act(ctx, capture.Act{Verb: capture.ActFinding, Subject: rail5, Text: line})
 }
 

@@ -1,0 +1,6 @@
+//go:build !race
+
+package app_test
+
+// raced tells that the race detector looks on.
+const raced = false

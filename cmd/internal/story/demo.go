@@ -1,0 +1,109 @@
+package story
+
+import (
+	"context"
+	"errors"
+	"io"
+	"time"
+
+	"github.com/rs/zerolog"
+
+	"steadyrail/capture"
+	"steadyrail/cmd/internal/app"
+	"steadyrail/configs"
+	"steadyrail/drivers"
+	"steadyrail/drivers/sim"
+)
+
+// Options of a demo. Workspace and Listen are required.
+type Options struct {
+	Workspace string
+	Listen    string
+	Seed      uint64
+	Version   string
+	Log       zerolog.Logger
+	Talk      io.Writer // alarms in a sentence; nil: nowhere
+}
+
+// Demo is a simulated bench with a daemon on it, as a technician would have
+// them: everything but the instruments, the board and the clock is real.
+type Demo struct {
+	App    *app.App
+	Bench  *sim.Bench
+	Clock  *sim.Clock
+	leash  *Leash
+	folder string
+}
+
+// Open lays out the bench, serves its instruments and builds the daemon on
+// them. Whoever opens a demo stops it, started or not.
+func Open(ctx context.Context, o Options) (*Demo, error) {
+	at, err := begin(ctx, o.Workspace)
+	if err != nil {
+		return nil, err
+	}
+	d := &Demo{Clock: sim.NewClock(at, 1), folder: o.Workspace}
+	d.Clock.Fine()
+	d.leash = NewLeash(d.Clock)
+	d.Bench = sim.NewBench(d.Clock, o.Seed, sim.Scenario{})
+	if err := d.Bench.Start(ctx); err != nil {
+		return nil, err
+	}
+	cfg, err := config(o, d.Bench.Links())
+	if err == nil {
+		d.App, err = app.New(app.Options{
+			Config: cfg, Clock: d.Clock, Log: o.Log, Version: o.Version, Talk: o.Talk,
+			Simulated: true, Speed: d.Clock.Speed, Faults: d.Bench.FaultHandler(), Watch: d.leash,
+		})
+	}
+	if err != nil {
+		d.Bench.Close()
+		return nil, err
+	}
+	return d, nil
+}
+
+// Start starts the daemon.
+func (d *Demo) Start(ctx context.Context) error { return d.App.Start(ctx) }
+
+// Stop stops the daemon, then takes the bench away.
+func (d *Demo) Stop(ctx context.Context) error {
+	d.Clock.Unleash()
+	err := d.App.Stop(ctx)
+	d.Bench.Close()
+	return err
+}
+
+// Tell tells the story in so much wall time, at least [Shortest], and returns
+// the path of the report. since is when the program started.
+func (d *Demo) Tell(ctx context.Context, out io.Writer, length time.Duration, since time.Time) (report string, err error) {
+	if length < Shortest {
+		return "", errTooShort
+	}
+	s := &Story{App: d.App, Bench: d.Bench, Clock: d.Clock, Leash: d.leash, Out: out, Length: length, Folder: d.folder, Since: since}
+	return s.Tell(ctx)
+}
+
+var errTooShort = errors.New("too short a time to tell the story in")
+
+// config is the configuration of the simulated bench.
+func config(o Options, links map[string]string) (*configs.Config, error) {
+	models, err := drivers.LoadModels("")
+	if err != nil {
+		return nil, err
+	}
+	isolated := capture.Isolation{Category: "CAT II 300 V", Port: "isolated"}
+	c := &configs.Config{Bench: "east", Workspace: o.Workspace, Listen: o.Listen, Models: models}
+	for _, in := range []drivers.Config{
+		{Name: sim.DMM, Model: "scpi-multimeter", Every: 200 * time.Millisecond, CalibrationDue: "2027-09-30", Isolation: isolated},
+		{Name: sim.DMM2, Model: "scpi-multimeter", Every: 500 * time.Millisecond, CalibrationDue: "2027-06-15", Isolation: isolated},
+		{Name: sim.DMM3, Model: "scpi-multimeter", Every: 500 * time.Millisecond, CalibrationDue: "2027-06-15", Isolation: isolated},
+		{Name: sim.DMM4, Model: "scpi-multimeter", Every: 500 * time.Millisecond, CalibrationDue: "2026-10-31", Isolation: isolated},
+		{Name: sim.Supply, Model: "scpi-supply", Every: time.Second, CalibrationDue: "2027-02-28", Isolation: capture.Isolation{Port: "earthed"}, Acts: []string{"output", "limits"}},
+		{Name: sim.Thermo, Model: "scpi-thermometer", Every: time.Second, CalibrationDue: "2027-11-20", Isolation: capture.Isolation{Port: "isolated"}},
+	} {
+		in.Link, in.OnExit, in.Simulated = links[in.Name], drivers.ExitLeave, true
+		c.Instruments = append(c.Instruments, in)
+	}
+	return c, nil
+}
