@@ -24,7 +24,7 @@ func CheckJobID(id string) error {
 	for i, r := range id {
 		alnum := r >= '0' && r <= '9' || r >= 'a' && r <= 'z' || r >= 'A' && r <= 'Z'
 		if !alnum && (i == 0 || !strings.ContainsRune("-_.", r)) {
-			return fmt.Errorf("%w: %q has %q at position %d; begin with a letter or digit and use only those and - _ .", ErrJobID, id, r, i+1)
+			return fmt.Errorf("%w: %q has %q at position %d; begin with a letter or digit and use only those, dots, dashes and underscores", ErrJobID, id, r, i+1)
 		}
 	}
 	if strings.HasSuffix(id, ".") {

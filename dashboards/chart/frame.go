@@ -16,7 +16,6 @@ type frame struct {
 	from, to              capture.Instant
 	text                  float64 // size of letters
 	k                     float64 // text size over the 13 the measures were chosen for
-	said                  []string
 	hatched, clipsWritten int
 }
 

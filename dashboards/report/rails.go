@@ -276,13 +276,6 @@ func (t teller) stat(what string, u capture.Unit, w capture.Watch) statRow {
 	return row
 }
 
-func at(when string) string {
-	if when == "" {
-		return ""
-	}
-	return " at " + when
-}
-
 func (t teller) unit(ch capture.ChannelID) capture.Unit {
 	if c, ok := t.d.Roster.Channel(ch); ok {
 		return c.Quantity.Unit()

@@ -82,6 +82,6 @@ func pickUSB(a Address, list []Port) (string, error) {
 		}
 		return "", fmt.Errorf("open %s: %w: %s%s", a, ErrNoPort, there, usbHint)
 	}
-	return "", fmt.Errorf("open %s: %w: %d adapters answer to that: %s: name one by its place, serial:/dev/serial/by-path/...",
+	return "", fmt.Errorf("open %s: %w: %d adapters answer to that: %s: name one by its place, serial:/dev/serial/by-path/NAME",
 		a, ErrAddress, len(found), strings.Join(found, ", "))
 }

@@ -155,7 +155,7 @@ func (e event) check() error {
 		}
 		return fmt.Errorf("%q is not the name of an error", e.text)
 	}
-	return fmt.Errorf("mark %q is not one of > < ~ !", byte(e.mark))
+	return fmt.Errorf("a line begins with one of > < ~ ! and not with %q", byte(e.mark))
 }
 
 // follows checks that an answer has a question in front of it.

@@ -94,7 +94,7 @@ func TestRecordingRefuses(t *testing.T) {
 		"1.5 > A":             "no time",
 		"-1.000000 > A":       "no time",
 		"0.000000":            "no mark",
-		"0.000000 ? A":        "not one of",
+		"0.000000 ? A":        "begins with one of",
 		"0.000000 >A":         "space behind the mark",
 		"0.000000 ~ A":        "nothing may stand behind",
 		"0.000000 ! tired":    "not the name of an error",

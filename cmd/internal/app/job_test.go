@@ -252,6 +252,10 @@ func TestOutput(t *testing.T) {
 		t.Errorf("trip delays counted: %q", v)
 	}
 
+	r.fault("mute", sim.Supply, "8")
+	_, err = r.Act(ctx, "", capture.Act{Verb: capture.ActLimits, Subject: sim.Supply, Text: "volts 24"})
+	refused(t, "limits without an answer", err, dashboards.Unavailable, sim.Supply)
+	r.untilUp(sim.Supply, true)
 	r.fault("link down", sim.Supply)
 	r.untilUp(sim.Supply, false)
 	_, err = r.Act(ctx, "", capture.Act{Verb: capture.ActOutput, Subject: sim.Supply, Text: "on"})
