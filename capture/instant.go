@@ -1,6 +1,7 @@
 package capture
 
 import (
+	"sync/atomic"
 	"time"
 )
 
@@ -62,6 +63,7 @@ type Clock interface {
 // back; [WallClock.Parted] tells how far the two have gone apart.
 type WallClock struct {
 	start time.Time
+	ahead atomic.Int64 // nanoseconds that Advance put it ahead of the computer's
 }
 
 // NewWallClock anchors a clock at the present wall time.
@@ -69,7 +71,19 @@ func NewWallClock() *WallClock { return &WallClock{start: time.Now()} }
 
 // Now returns the anchor plus the monotonic time since.
 func (c *WallClock) Now() Instant {
-	return InstantOf(c.start.Add(time.Since(c.start)))
+	return InstantOf(c.start.Add(time.Since(c.start) + time.Duration(c.ahead.Load())))
+}
+
+// Advance puts the clock ahead when it stands before an instant, and returns by
+// how much: a computer without a clock battery wakes up in the past, and the
+// record goes on from where it ended. It never turns the clock back.
+func (c *WallClock) Advance(to Instant) time.Duration {
+	by := to.Sub(c.Now())
+	if by <= 0 {
+		return 0
+	}
+	c.ahead.Add(int64(by))
+	return by
 }
 
 // After waits on an ordinary timer.

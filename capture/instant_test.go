@@ -2,6 +2,7 @@ package capture_test
 
 import (
 	"testing"
+	"testing/synctest"
 	"time"
 
 	"pgregory.net/rapid"
@@ -79,4 +80,21 @@ func TestWallClock(t *testing.T) {
 	fired, stop := c.After(0)
 	defer stop()
 	<-fired
+}
+
+func TestWallClockGoesOnFromTheRecord(t *testing.T) {
+	synctest.Test(t, func(t *testing.T) {
+		c := capture.NewWallClock()
+		ends := c.Now().Add(2 * time.Hour) // the record ends two hours from what the computer believes
+		if by := c.Advance(ends); by != 2*time.Hour {
+			t.Errorf("put ahead by %s", by)
+		}
+		time.Sleep(time.Second)
+		if got := c.Now().Sub(ends); got != time.Second {
+			t.Errorf("a second later it stands %s after the record's end", got)
+		}
+		if by := c.Advance(ends); by != 0 {
+			t.Errorf("turned by %s though it was ahead", by)
+		}
+	})
 }

@@ -92,6 +92,7 @@ func (a *App) resume(ctx context.Context, id string) error {
 	j := &openJob{id: id, file: file, book: new(job.Book)}
 	past, err := a.refold(ctx, j)
 	if err == nil {
+		a.catchUp(id, past.After)
 		err = a.bus.Seed(id, past)
 	}
 	if err != nil {
@@ -100,6 +101,20 @@ func (a *App) resume(ctx context.Context, id string) error {
 	a.attach(j)
 	a.log.Info().Str("job", id).Msg("continued")
 	return nil
+}
+
+// catchUp puts a clock that stands before the end of a job's record ahead: rules
+// would stand still until it came there by itself.
+func (a *App) catchUp(id string, end capture.Instant) {
+	clock, ok := a.clock.(interface {
+		Advance(capture.Instant) time.Duration
+	})
+	if !ok {
+		return
+	}
+	if by := clock.Advance(end); by > clockParts {
+		a.log.Warn().Str("job", id).Str("behind", by.Round(time.Second).String()).Msg("the computer's clock stands before the record's end: the record goes on from there; set the clock and start again")
+	}
 }
 
 // refold brings the folds of a stored job, its engine and the live table to

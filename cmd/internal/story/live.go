@@ -328,7 +328,7 @@ func (s *Story) collapse(ctx context.Context) error {
 		s.say("No meter saw it: it was shorter than they can see. The record claims nothing.")
 		return nil
 	}
-	if err := s.wait(ctx, 4*time.Second); err != nil {
+	if err := s.watch(ctx, func(snap live.Snapshot) bool { return gone(snap, s.job, raised.Alarm) }); err != nil {
 		return err
 	}
 	for _, v := range []capture.Verb{capture.ActHeard, capture.ActReset} {
@@ -355,6 +355,17 @@ func (s *Story) signOff(ctx context.Context) error {
 		return fmt.Errorf("%w (and closing: %v)", err, f.Close())
 	}
 	return f.Close()
+}
+
+// gone reports whether the condition of an alarm has gone.
+func gone(snap live.Snapshot, job, alarm string) bool {
+	j, _ := snap.Job(job)
+	for _, t := range j.Alarms {
+		if t.Alarm == alarm {
+			return !t.To.IsActive()
+		}
+	}
+	return true
 }
 
 // settleLimit is how little may remain for a rail to count as settled: the
