@@ -87,10 +87,14 @@ func (c collection) job(j live.JobView) {
 }
 
 // activeAlarms folds occurrences to rules: one sample for each rule, 1 when any
-// of its occurrences is present.
+// of its occurrences is present. One that another alarm explains, or that was
+// muted by hand, is left out: nobody is told of it twice.
 func activeAlarms(ts []capture.Transition) map[alarmKey]float64 {
 	out := map[alarmKey]float64{}
 	for _, t := range ts {
+		if t.Muted != "" {
+			continue
+		}
 		k := alarmKey{rule: t.Rule, rail: t.Rail, severity: t.Severity.String()}
 		out[k] = max(out[k], one(t.To.IsActive()))
 	}
