@@ -32,7 +32,7 @@ type Config struct {
 	Bench       string
 	Workspace   string              // folder, ready to be opened
 	Listen      string              // host:port on loopback
-	Decimal     capture.DecimalMark // what people type and read
+	Decimal     capture.DecimalMark // what people type
 	LogLevel    string              // debug, info, warn or error
 	Instruments []drivers.Config    // in the order of the file
 	Models      drivers.Models      // embedded ones and those of the user's folder

@@ -39,7 +39,7 @@ func readFile(path string) ([]byte, *Problem) {
 	f, err := os.Open(path)
 	switch {
 	case errors.Is(err, fs.ErrNotExist):
-		return fail("there is no such file", "copy configs/example.yaml and change it, or let `steadyrail setup` write one")
+		return fail("there is no such file", "copy configs/example.yaml and change it")
 	case errors.Is(err, fs.ErrPermission):
 		return fail("not allowed to read it", "give the user that runs steadyrail the right to read it")
 	case err != nil:

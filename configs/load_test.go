@@ -229,6 +229,9 @@ func TestUnitAndRules(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
+		if strings.Contains(string(data), "\nExecStartPre=") {
+			t.Errorf("%s: RestartPreventExitStatus does not look at ExecStartPre", file) // systemd.service(5)
+		}
 		for _, want := range wants {
 			if !strings.Contains(string(data), want) {
 				t.Errorf("%s has no %q", file, want)

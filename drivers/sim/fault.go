@@ -63,7 +63,7 @@ const forGood = "8760h"
 func faultTable() []fault {
 	instrument, count := param{kind: argInstrument}, param{argCount, "1"}
 	list := []fault{
-		{"input joint", []param{{kind: argDuration}, {argOhms, "40"}},
+		{"input joint", []param{{kind: argDuration}, {argOhms, "200"}},
 			"the joint at the stand-in's input opens to so many ohm for so long", jointFault, nil},
 		{"short +5 V", []param{{kind: argOhms}, {argDuration, forGood}},
 			"so many ohm from +5 V logic to the return", shortFault, nil},
