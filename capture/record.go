@@ -111,6 +111,7 @@ type Gap struct {
 	To      Instant `json:"to"`
 	Reason  string  `json:"reason"`            // "not running", "disk full", "computer slept"
 	Dropped int     `json:"dropped,omitempty"` // readings known to be lost; 0: not known
+	Ticked  bool    `json:"ticked,omitempty"`  // rules heard the ticks in it: the computer slept, the program ran
 }
 
 // Verb names what a person, or the daemon for a person, did.
@@ -126,7 +127,7 @@ const (
 	ActHeard    Verb = "heard"
 	ActReset    Verb = "reset latch"
 	ActMute     Verb = "mute"   // Value is the length in seconds
-	ActOutput   Verb = "output" // Text is "on" or "off"
+	ActOutput   Verb = "output" // Text is "on", "off", or what package rules calls the way to off
 	ActLimits   Verb = "limits" // set-points of a supply
 	ActTurn     Verb = "turn"   // trimmer turned; Value in turns, up positive
 	ActLift     Verb = "lift"   // a part or connector was lifted; Subject names it

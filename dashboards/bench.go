@@ -56,7 +56,8 @@ type Actor interface {
 	// finding and close. The subject of heard, reset latch and mute is the
 	// alarm's identity; that of output and limits the instrument's name.
 	Act(ctx context.Context, job string, act capture.Act) (Result, error)
-	// Reload reads the configuration again; the old world stays when it fails.
+	// Reload reads the configuration again; the old world stays when it fails,
+	// or says that it cannot.
 	Reload(ctx context.Context) (Result, error)
 }
 

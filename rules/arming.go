@@ -81,8 +81,13 @@ func (e *Engine) act(at capture.Instant, act capture.Act) {
 
 // SwitchingOff is the text of an output act that is posted before the supply
 // is told, so that the fall which follows is no alarm; "off" comes when it has
-// been confirmed, "on" when it was refused.
+// been confirmed, [NotConfirmed] when it was not.
 const SwitchingOff = "switching off"
+
+// NotConfirmed is the text of an output act that takes an announcement back:
+// nobody knows that the output is off, so the rules watch again. The record
+// does not say "on", for nobody switched it on.
+const NotConfirmed = "not confirmed off"
 
 // output remembers which outputs are off.
 func (e *Engine) output(act capture.Act) {

@@ -72,6 +72,7 @@ type builder struct {
 	soaks       []SoakSpan
 	stages      []capture.StageSpan
 	points      []capture.Span // of out.Points, one for each
+	clipped     []capture.Gap  // when a clip on a rail gave readings, within the watched span
 }
 
 // survey folds everything but the readings.

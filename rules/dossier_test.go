@@ -270,6 +270,25 @@ func TestLevelUnderLoadIsNotTakenAcrossAFall(t *testing.T) {
 	}
 }
 
+// TestLevelUnderLoadOfARailThatStaysDown is the level it is down at.
+func TestLevelUnderLoadOfARailThatStaysDown(t *testing.T) {
+	log := opening(nil, five)
+	log = append(log, capture.Record{At: at(0.5), Item: capture.Act{Verb: capture.ActStage, Stage: capture.WarmUp}})
+	for s := 1.0; s < 100; s += 0.2 {
+		v := 5.001
+		if s > 80 {
+			v = 3.1
+		}
+		log = append(log, capture.Record{At: at(s) + 13, Item: volts("dmm/volts", v)})
+	}
+	job := &shelfJob{log: log}
+	job.transitions, _ = Replay(bg, walk(log), 0)
+	d, err := BuildDossier(bg, job, Told{})
+	if err != nil || math.Abs(d.Rails[0].After[0].Value-3.1) > 1e-6 {
+		t.Errorf("%v, under load %+v", err, d.Rails[0].After)
+	}
+}
+
 // TestCleanSoakPasses, and is watched by the warm-up when there was none.
 func TestCleanSoakPasses(t *testing.T) {
 	log := opening(nil, five)
@@ -357,4 +376,73 @@ func BenchmarkDossier(b *testing.B) {
 			_ = job.Records(bg, 0, 0, func(r capture.Record) error { return f.feed(bg, r) })
 		}
 	})
+}
+
+// TestSoakWithoutAClipProvesNothing: rules are armed on clipped probes alone,
+// so a touched one, or a clip that gave no reading, can show no failure.
+func TestSoakWithoutAClipProvesNothing(t *testing.T) {
+	soak := Told{Soaks: []SoakSpan{{From: at(2), To: at(98), Planned: time.Minute}}}
+	build := func(change func(*capture.Placement, *capture.Reading)) *capture.SoakEvidence {
+		t.Helper()
+		log := opening(nil, five)
+		p := log[4].Item.(capture.Placement)
+		for s := 1.0; s < 100; s += 0.2 {
+			r := volts("dmm/volts", 5.001)
+			change(&p, &r)
+			log = append(log, capture.Record{At: at(s) + 13, Item: r})
+		}
+		log[4].Item = p
+		d, err := BuildDossier(bg, &shelfJob{log: log}, soak)
+		if err != nil {
+			t.Fatal(err)
+		}
+		return d.Soak
+	}
+	for name, change := range map[string]func(*capture.Placement, *capture.Reading){
+		"touched":    func(p *capture.Placement, _ *capture.Reading) { p.Hold = capture.Touched },
+		"no reading": func(_ *capture.Placement, r *capture.Reading) { r.Flags = capture.TimedOut },
+	} {
+		s := build(change)
+		said := strings.Join(s.Say, " ")
+		if s.Passed || s.Watched != 0 || strings.Contains(said, "No rail failed") || !strings.Contains(said, "Nothing was watched") {
+			t.Errorf("%s: %+v", name, s)
+		}
+	}
+}
+
+// TestSoakCountsFromTheFirstClip: what was clipped on late was not watched
+// before.
+func TestSoakCountsFromTheFirstClip(t *testing.T) {
+	log := opening(nil, five)
+	log[4].Item = capture.Placement{Channel: "dmm/volts", Rail: five.Name}
+	log = append(log, capture.Record{At: at(50), Item: capture.Placement{Channel: "dmm/volts", Rail: five.Name, Hold: capture.Clipped}})
+	for s := 1.0; s < 100; s += 0.2 {
+		log = append(log, capture.Record{At: at(s) + 13, Item: volts("dmm/volts", 5.001)})
+	}
+	sortLog(log)
+	d, err := BuildDossier(bg, &shelfJob{log: log}, Told{Soaks: []SoakSpan{{From: at(2), To: at(98), Planned: 90 * time.Second}}})
+	if err != nil || d.Soak.Passed || d.Soak.Watched != 48*time.Second || !strings.Contains(d.Soak.Say[0], "watched for 48 s") {
+		t.Errorf("%v %+v", err, d.Soak)
+	}
+}
+
+// TestVerdictBelongsToTheStageOfItsTick: the last resistance of the cold checks
+// is heard with a tick that lies before the next stage, and belongs to them; a
+// voltage of before is none of the live checks.
+func TestVerdictBelongsToTheStageOfItsTick(t *testing.T) {
+	log := opening(nil, five)[:3]
+	add := func(sec float64, item capture.Item) {
+		log = append(log, capture.Record{At: at(sec) + 13, Item: item})
+	}
+	add(0, capture.Act{Verb: capture.ActStage, Stage: capture.StandIn})
+	add(1, capture.Placement{Channel: "dmm/volts", Rail: five.Name, Hold: capture.Clipped})
+	add(1.95, volts("dmm/volts", 5.001))
+	add(1.96, volts("dmm/volts", 5.002)) // heard with the tick at 2.0
+	add(2.05, capture.Act{Verb: capture.ActStage, Stage: capture.LiveChecks})
+	add(4, capture.Placement{Channel: "dmm/volts"})
+	add(5, capture.Act{Verb: capture.ActClose})
+	d, err := BuildDossier(bg, &shelfJob{log: log}, Told{})
+	if err != nil || len(d.Rails[0].Before) != 0 {
+		t.Errorf("%v: the live checks found %+v", err, d.Rails[0].Before)
+	}
 }

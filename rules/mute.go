@@ -104,8 +104,8 @@ func (e *Engine) cause(w *watcher, at capture.Instant) string {
 	return ""
 }
 
-// explains reports whether o's alarm came before
-// w's or at most a moment after it, and still holds or has just gone.
+// explains reports whether o's alarm came before w's or at most a moment after
+// it, and still holds or has just gone.
 func explains(o, w *watcher, at capture.Instant) bool {
 	if o.activeAt == 0 || o.activeAt.Sub(w.activeAt) > together {
 		return false

@@ -57,8 +57,8 @@ type feeder struct {
 
 func (f *feeder) feed(ctx context.Context, rec capture.Record) error {
 	upto := rec.At
-	if gap, ok := rec.Item.(capture.Gap); ok && gap.From != 0 && gap.From < upto {
-		// Nobody was there to hear the silence of a gap.
+	if gap, ok := rec.Item.(capture.Gap); ok && !gap.Ticked && gap.From != 0 && gap.From < upto {
+		// Nobody was there to hear the silence of the gap.
 		upto = gap.From
 	}
 	if err := f.ticks(ctx, upto); err != nil {

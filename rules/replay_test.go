@@ -36,6 +36,8 @@ func randomLog(t *rapid.T) []capture.Record {
 			item = capture.Act{Verb: capture.ActMute, Subject: rapid.SampledFrom(rails).Draw(t, "mute"), Value: 5}
 		case 8:
 			item = capture.Act{Verb: capture.ActLinkLost, Subject: "dmm"}
+		case 9: // the computer slept, and the rules heard the ticks until then
+			item = capture.Gap{From: now - 1_000_000, To: now, Reason: "slept", Ticked: true}
 		default:
 			r := volts(ch, rapid.SampledFrom([]float64{5, 5.01, 4.8, 4.2, 3.3, 1.2, 0.01}).Draw(t, "value"))
 			if ch == "dmm/ohms" {
@@ -120,4 +122,32 @@ func TestTransitionsAreSound(t *testing.T) {
 			state[tr.Rule], alarm[tr.Rule], last = tr.To, tr.Alarm, tr.At
 		}
 	})
+}
+
+// TestReplayHearsTheTicksBeforeASleep: the gap that tells of a sleep reaches
+// back over ticks that the live engine heard, and one that raised an alarm.
+func TestReplayHearsTheTicksBeforeASleep(t *testing.T) {
+	for _, ticked := range []bool{true, false} {
+		log := opening(nil, five)
+		add := func(sec float64, item capture.Item) {
+			log = append(log, capture.Record{At: at(sec) + 13, Item: item})
+		}
+		add(1, volts("dmm/volts", 5))
+		add(2, volts("dmm/volts", 4.85)) // low: an alarm a second later, if it lasts
+		add(3.5, capture.Gap{From: at(2.5), To: at(3.5), Reason: "slept", Ticked: ticked})
+		got, err := Replay(bg, walk(log), 0)
+		if err != nil {
+			t.Fatal(err)
+		}
+		want := live(New(""), log, log[0].At, 0)
+		if len(want) != 1 {
+			t.Fatalf("live: %+v", want)
+		}
+		if !ticked { // nobody ran: there was no such tick
+			want = nil
+		}
+		if !reflect.DeepEqual(got, want) {
+			t.Errorf("ticked %v: replay %+v, live %+v", ticked, got, want)
+		}
+	}
 }

@@ -31,8 +31,12 @@ func (b *builder) readings(ctx context.Context, source Source) error {
 				rec.Item = mended
 			}
 		}
+		// First the ticks before the record: they belong to the stage before it.
+		if err := f.feed(ctx, rec); err != nil {
+			return err
+		}
 		w.measure(rec)
-		return f.feed(ctx, rec)
+		return nil
 	})
 	if err != nil {
 		return err
@@ -254,6 +258,9 @@ func (w *walker) file(x *watchWalk) {
 		w.b.out.Points = append(w.b.out.Points, watch)
 		return
 	}
+	if x.span.Hold == capture.Clipped && watch.N > 0 {
+		w.b.clipped = append(w.b.clipped, capture.Gap{From: x.from, To: x.to})
+	}
 	for i := range w.b.out.Rails {
 		if w.b.out.Rails[i].Rail.Name == x.span.Rail {
 			w.b.out.Rails[i].Watches = append(w.b.out.Rails[i].Watches, watch)
@@ -272,12 +279,13 @@ func (t *tail) after(at capture.Instant) {
 	}
 }
 
-// lastFall is when the rail was up again after it last fell: a mean across a
-// fall is the level of nothing. The fall is told by its alarm and the soak.
+// lastFall is when the rail was up again after it last fell, or when it fell if
+// it still is down: a mean across a fall is the level of nothing. The fall is
+// told by its alarm and the soak.
 func (b *builder) lastFall(rail string) (at capture.Instant) {
 	for _, a := range b.out.Alarms {
 		if a.Rail == rail && (a.Kind == "collapse" || a.Kind == "missing" && a.Untold() == "") {
-			at = max(at, a.Cleared)
+			at = max(at, cmp.Or(a.Cleared, a.Raised))
 		}
 	}
 	return at

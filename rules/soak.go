@@ -1,6 +1,7 @@
 package rules
 
 import (
+	"cmp"
 	"fmt"
 	"slices"
 	"time"
@@ -38,9 +39,10 @@ func (b *builder) soak() {
 }
 
 // blind lists the stretches of the soak in which not everything was watched,
-// joined and in order: what the record says of itself, and silent channels.
+// joined and in order: what the record says of itself, silent channels, and
+// where no clip gave readings of any rail.
 func (b *builder) blind() []capture.Gap {
-	list := slices.Clone(b.out.Gaps)
+	list := append(b.unclipped(), b.out.Gaps...)
 	since := map[string]capture.Instant{}
 	for _, t := range b.transitions {
 		if t.Kind != "silent" || t.To.IsActive() == t.From.IsActive() {
@@ -63,6 +65,18 @@ func (b *builder) blind() []capture.Gap {
 		}
 	}
 	return joined(list, b.watched.From, b.watched.To)
+}
+
+// unclipped lists the stretches of the soak in which no rail had a clip that
+// gave readings: no alarm could come then, so that none came proves nothing.
+func (b *builder) unclipped() (out []capture.Gap) {
+	slices.SortStableFunc(b.clipped, func(a, c capture.Gap) int { return cmp.Compare(a.From, c.From) })
+	from := b.watched.From
+	for _, c := range b.clipped {
+		out = append(out, capture.Gap{From: from, To: c.From})
+		from = max(from, c.To)
+	}
+	return append(out, capture.Gap{From: from, To: b.watched.To})
 }
 
 // joined cuts gaps to a span and joins those that overlap.
@@ -113,14 +127,18 @@ func (b *builder) soakSays(s *capture.SoakEvidence, failed []capture.Transition,
 	if s.Planned > 0 {
 		length += " of " + coverage.Long(s.Planned) + " planned"
 	}
-	if s.Pieces > 1 {
+	switch {
+	case s.Pieces > 1:
 		length += fmt.Sprintf(", watched for %s in %d pieces", coverage.Long(s.Watched), s.Pieces)
+	case s.Watched > 0 && s.Watched < s.To.Sub(s.From):
+		length += ", watched for " + coverage.Long(s.Watched)
 	}
 	out := []string{length + "."}
-	switch len(failed) {
-	case 0:
+	switch {
+	case len(failed) == 0 && s.Watched <= 0: // that no rail failed would be a claim
+	case len(failed) == 0:
 		out = append(out, "No rail failed.")
-	case 1:
+	case len(failed) == 1:
 		out = append(out, "One failure: "+failed[0].Say+".")
 	default:
 		out = append(out, fmt.Sprintf("%d failures, the first: %s.", len(failed), failed[0].Say))

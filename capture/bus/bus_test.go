@@ -340,3 +340,30 @@ func TestSeedGivesAChannelToWhoPlacedItLast(t *testing.T) {
 		t.Errorf("open: %v", got)
 	}
 }
+
+// TestGapSaysThatItsTicksWereHeard: the bus has handed them out, so a replay
+// must hand them out too.
+func TestGapSaysThatItsTicksWereHeard(t *testing.T) {
+	clock := &handClock{now: start}
+	b := bus.New(clock)
+	var seen log
+	b.Attach("", &seen)
+	mustPost(t, b, "AB-0147", board("AB-0147"))
+	clock.add(3 * time.Second)
+	b.Gap(capture.Gap{From: clock.Now().Add(-time.Second), To: clock.Now(), Reason: "the computer slept"})
+	var gaps, ticks int
+	for _, r := range seen.all() {
+		switch item := r.Item.(type) {
+		case capture.Gap:
+			gaps++
+			if !item.Ticked {
+				t.Errorf("%+v", r)
+			}
+		case capture.Tick:
+			ticks++
+		}
+	}
+	if gaps != 2 || ticks != 30 {
+		t.Errorf("%d gaps and %d ticks, want 2 (job and bench) and 30", gaps, ticks)
+	}
+}

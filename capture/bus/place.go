@@ -73,8 +73,8 @@ func (b *Bus) mayServe(j *job, p capture.Placement) error {
 func (b *Bus) place(j *job, p capture.Placement) capture.Instant {
 	before, _, known := j.placements.Now(p.Channel)
 	to := b.routes[p.Channel]
-	// The fold and the route change before the sinks see the record, but under
-	// the same lock as every reading: nothing can come between.
+	// The fold and the route change after the sinks have seen the record, but
+	// under the same lock as every reading: nothing can come between.
 	at := b.record(j, p)
 	_ = j.placements.Apply(at, p) // without a correction it cannot fail
 	if to.job != j || !known || before.Rail != p.Rail || before.Point != p.Point || before.Return != p.Return {

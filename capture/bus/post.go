@@ -42,10 +42,12 @@ func (b *Bus) PostAll(job string, items ...capture.Item) ([]capture.Instant, err
 }
 
 // Gap records in every open job, and for the bench, that nothing was seen for
-// a while: the computer slept, the clock was stopped.
+// a while: the computer slept, the clock was stopped. The ticks up to now have
+// been handed out, and a replay must know that.
 func (b *Bus) Gap(g capture.Gap) {
 	b.lock()
 	defer b.unlock()
+	g.Ticked = true
 	for _, j := range b.open {
 		b.record(j, g)
 	}

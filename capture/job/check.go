@@ -22,8 +22,13 @@ var (
 	ErrNotNow = errors.New("not now")
 )
 
-// longestText bounds what one act may say.
-const longestText = 20_000
+const (
+	// longestText bounds what one act may say, in bytes.
+	longestText = 20_000
+	// longestSpan bounds a planned length, in seconds: no bench soaks for a
+	// year, and what is much longer does not fit a duration.
+	longestSpan = 366 * 24 * 3600
+)
 
 // CheckStage reports whether a job may go from one stage to another. The next
 // stage in the usual order is free; skipping stages and going back need a
@@ -99,7 +104,7 @@ var needs = map[capture.Verb]func(capture.Act) error{
 	capture.ActNull:     atLeastZero("the lead resistance"),
 	capture.ActHeard:    aSubject("the alarm"),
 	capture.ActReset:    aSubject("the alarm"),
-	capture.ActMute:     atLeastZero("the length"),
+	capture.ActMute:     aLength("the length"),
 	capture.ActOutput:   needOutput,
 	capture.ActLimits:   text("say the limits, such as volts 24, amperes 0.3"),
 	capture.ActTurn:     needTurn,
@@ -138,6 +143,15 @@ func atLeastZero(what string) func(capture.Act) error {
 	}
 }
 
+func aLength(what string) func(capture.Act) error {
+	return func(a capture.Act) error {
+		if a.Value > longestSpan {
+			return bad("%s: %s is in seconds, and longer than a year", a.Verb, what)
+		}
+		return atLeastZero(what)(a)
+	}
+}
+
 func needStage(a capture.Act) error {
 	if a.Stage == "" {
 		return bad("stage: name one of %s", stageNames())
@@ -149,7 +163,7 @@ func needSoak(a capture.Act) error {
 	if a.Text != "start" && a.Text != "stop" {
 		return bad("soak: say start or stop, not %q", a.Text)
 	}
-	return atLeastZero("the planned length")(a)
+	return aLength("the planned length")(a)
 }
 
 func needOutput(a capture.Act) error {

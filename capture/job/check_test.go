@@ -62,7 +62,7 @@ func TestCheckAct(t *testing.T) {
 	for _, a := range []capture.Act{
 		{}, {Verb: "dance"}, {Verb: capture.ActNote}, {Verb: capture.ActNote, Text: " \n"}, {Verb: capture.ActNote, Text: "\xff"},
 		{Verb: capture.ActNote, Text: strings.Repeat("x", longestText+1)}, {Verb: capture.ActNote, Text: "x", Stage: "lunch"}, {Verb: capture.ActNote, Text: "x", By: "\xff"},
-		{Verb: capture.ActFinding}, {Verb: capture.ActStage}, {Verb: capture.ActSoak}, {Verb: capture.ActSoak, Text: "start", Value: -1},
+		{Verb: capture.ActFinding}, {Verb: capture.ActStage}, {Verb: capture.ActSoak}, {Verb: capture.ActSoak, Text: "start", Value: -1}, {Verb: capture.ActSoak, Text: "start", Value: 1e11}, {Verb: capture.ActMute, Value: 1e11},
 		{Verb: capture.ActNull, Value: math.NaN()}, {Verb: capture.ActNull, Value: -1}, {Verb: capture.ActHeard}, {Verb: capture.ActReset}, {Verb: capture.ActMute, Value: math.Inf(1)},
 		{Verb: capture.ActOutput, Subject: "supply"}, {Verb: capture.ActOutput, Text: "on"}, {Verb: capture.ActLimits}, {Verb: capture.ActTurn}, {Verb: capture.ActLift}, {Verb: capture.ActPutBack},
 		{Verb: capture.ActLinkLost}, {Verb: capture.ActLinkBack},
@@ -120,5 +120,17 @@ func TestNextID(t *testing.T) {
 	}
 	if got := NextID("AB-0147", nil); got != "AB-0148" {
 		t.Errorf("nobody asked: %q", got)
+	}
+}
+
+// An output that did not confirm is not called on: nobody switched it on.
+func TestOutputSentences(t *testing.T) {
+	for text, want := range map[string]string{
+		"on": "Output of supply switched on.", "off": "Output of supply switched off.",
+		switchingOff: "Output of supply is being switched off.", notConfirmed: "Output of supply: nothing confirmed that it is off.",
+	} {
+		if got := Entry(capture.Act{Verb: capture.ActOutput, Subject: "supply", Text: text}); got != want {
+			t.Errorf("%s: %q, want %q", text, got, want)
+		}
 	}
 }

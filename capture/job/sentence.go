@@ -59,14 +59,21 @@ func soak(a capture.Act) string {
 	return "Soak started, open end."
 }
 
-// switchingOff is the text of an output act that is posted before the supply is
-// told. It is [steadyrail/rules.SwitchingOff], which this room may not import.
-const switchingOff = "switching off"
+// The texts of output acts that are neither on nor off: posted before the supply
+// is told, and when it did not confirm. They are [steadyrail/rules.SwitchingOff]
+// and [steadyrail/rules.NotConfirmed], which this room may not import.
+const (
+	switchingOff = "switching off"
+	notConfirmed = "not confirmed off"
+)
 
 func output(a capture.Act) string {
 	who := "Output of " + subject(a, "the supply")
-	if a.Text == switchingOff {
+	switch a.Text {
+	case switchingOff:
 		return who + " is being switched off."
+	case notConfirmed:
+		return who + ": nothing confirmed that it is off."
 	}
 	return finish(who+" switched "+a.Text, "")
 }

@@ -31,7 +31,7 @@ func NewSchedule(start capture.Instant, every time.Duration, dither float64, see
 // Slot returns the instant of slot k.
 func (s *Schedule) Slot(k int64) capture.Instant {
 	u := float64(rand.NewPCG(s.seed, uint64(k)).Uint64()>>11)/(1<<53) - 0.5
-	return s.start + capture.Instant(math.Floor((float64(k)+u*s.dither)*s.every))
+	return s.start + capture.Instant(math.Floor((float64(k)+float64(u*s.dither))*s.every))
 }
 
 // Due returns the instant of the pending slot.

@@ -13,6 +13,7 @@ import (
 type bench struct {
 	snapshot func() live.Snapshot
 	store    func() []StoreStat
+	clock    func() (synchronised, known bool)
 	alarms   *alarmCounter
 }
 
@@ -48,6 +49,11 @@ func (b *bench) Collect(ch chan<- prometheus.Metric) {
 	}
 	if c.snap.Speed > 0 {
 		c.gauge(benchSpeed, c.snap.Speed, c.snap.Bench)
+	}
+	if b.clock != nil {
+		if synchronised, known := b.clock(); known {
+			c.gauge(clockSynced, one(synchronised))
+		}
 	}
 	if b.store != nil {
 		for _, s := range b.store() {
@@ -184,6 +190,9 @@ func (c collection) point(job string, p live.PointView) {
 
 func (c collection) channel(v live.ChannelView) {
 	in, ch := v.Info.ID.Instrument(), v.Info.ID.Input()
+	if _, ours := c.snap.Instrument(in); !ours {
+		return // read by eye: a channel for each job and unit, without a poll
+	}
 	for _, outcome := range capture.Outcomes() {
 		c.counter(readings, float64(v.Outcomes[outcome]), in, ch, outcome)
 	}

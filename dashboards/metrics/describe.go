@@ -41,10 +41,11 @@ var (
 	storeErrors     = desc("store_write_errors_total", "Commits that did not succeed.", "job")
 	notifyQueue     = desc("notifier_queue_notices", "Notices that wait to be sent.", "notifier")
 	notices         = desc("notices_total", "Notices by how they ended.", "notifier", "outcome")
+	clockSynced     = desc("clock_synchronised", "1 when the computer's clock is kept by a time server; absent where that cannot be known.")
 	benchSpeed      = desc("bench_speed_ratio", "Bench seconds per wall second; 1 on a real bench.", "bench")
 )
 
 var all = []*prometheus.Desc{
 	railVolts, railAmperes, railOhms, pointCelsius, pointVolts, railTarget, railLow, railHigh, railUncertainty, observed, ruleVerdict, alarmActive, alarmsTotal, stageInfo,
-	readings, lastReading, exchange, instrumentUp, resyncs, storeBytes, storeQueue, storeDropped, storeErrors, notifyQueue, notices, benchSpeed,
+	readings, lastReading, exchange, instrumentUp, resyncs, storeBytes, storeQueue, storeDropped, storeErrors, notifyQueue, notices, clockSynced, benchSpeed,
 }

@@ -18,6 +18,9 @@ import (
 type Options struct {
 	Snapshot func() live.Snapshot
 	Store    func() []StoreStat // nil: no store metrics
+	// Clock tells whether the computer's clock is kept by a time server, and
+	// whether that can be known; nil: it cannot.
+	Clock    func() (synchronised, known bool)
 	Version  string
 	Revision string
 }
@@ -36,7 +39,6 @@ type Metrics struct {
 	registry  *prometheus.Registry
 	detection prometheus.Histogram
 	trip      prometheus.Histogram
-	reloaded  prometheus.Gauge
 	alarms    *alarmCounter
 }
 
@@ -52,14 +54,12 @@ func New(o Options) *Metrics {
 			Name: "steadyrail_trip_delay_seconds", Help: "From an output-off act to its read-back, in wall time.",
 			Buckets: []float64{.005, .01, .025, .05, .1, .25, .5, 1, 2.5},
 		}),
-		reloaded: prometheus.NewGauge(prometheus.GaugeOpts{Name: "steadyrail_config_last_reload_successful", Help: "1 when the configuration in force is the newest that was asked for."}),
-		alarms:   &alarmCounter{counts: map[alarmKey]float64{}},
+		alarms: &alarmCounter{counts: map[alarmKey]float64{}},
 	}
-	m.reloaded.Set(1)
 	build := prometheus.NewGauge(prometheus.GaugeOpts{Name: "steadyrail_build_info", Help: "1, with what was built in the labels.",
 		ConstLabels: prometheus.Labels{"version": o.Version, "revision": o.Revision, "goversion": runtime.Version()}})
 	build.Set(1)
-	m.registry.MustRegister(m.detection, m.trip, m.reloaded, build, &bench{snapshot: o.Snapshot, store: o.Store, alarms: m.alarms},
+	m.registry.MustRegister(m.detection, m.trip, build, &bench{snapshot: o.Snapshot, store: o.Store, clock: o.Clock, alarms: m.alarms},
 		collectors.NewGoCollector(), collectors.NewProcessCollector(collectors.ProcessCollectorOpts{}))
 	return m
 }
@@ -78,15 +78,6 @@ func (m *Metrics) Detected(delay time.Duration) { m.detection.Observe(delay.Seco
 
 // Tripped records how long an output-off act took until it was read back.
 func (m *Metrics) Tripped(delay time.Duration) { m.trip.Observe(delay.Seconds()) }
-
-// Reloaded records whether the newest configuration is in force.
-func (m *Metrics) Reloaded(ok bool) {
-	if ok {
-		m.reloaded.Set(1)
-	} else {
-		m.reloaded.Set(0)
-	}
-}
 
 // Transition counts alarms as they are raised.
 func (m *Metrics) Transition(job string, t capture.Transition) { m.alarms.count(job, t) }

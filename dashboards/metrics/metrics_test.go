@@ -138,6 +138,16 @@ func TestSeriesOfAJobEndWithIt(t *testing.T) {
 	}
 }
 
+// Values read by eye come under a channel for each job: their series would
+// outlive it.
+func TestHandEntryHasNoSeries(t *testing.T) {
+	s := bench()
+	s.Channels = append(s.Channels, live.ChannelView{Info: capture.ChannelInfo{ID: "by eye/volts AB-0147"}, LastGood: now, Outcomes: map[string]uint64{"good": 1}})
+	if got := page(t, full(func() live.Snapshot { return s })); strings.Contains(got, "by eye") {
+		t.Error("the page has a series of what was read by eye")
+	}
+}
+
 func TestTwoBoardsWithTheSameRailStayApart(t *testing.T) {
 	s := bench()
 	second := s.Jobs[0]
@@ -200,7 +210,7 @@ func TestRulesAndDashboardsUseOnlyMetricsThatExist(t *testing.T) {
 func TestPromisedNames(t *testing.T) {
 	known := names(t)
 	for _, n := range []string{"rail_volts", "rail_amperes", "rail_ohms", "point_celsius", "rail_target_volts", "rail_volts_uncertainty", "observed_ratio", "rule_verdict", "alarm_active", "alarms_total",
-		"readings_total", "last_reading_timestamp_seconds", "exchange_duration_seconds", "instrument_up", "resyncs_total", "store_bytes", "store_queue_readings", "store_write_errors_total", "detection_delay_seconds", "trip_delay_seconds", "build_info"} {
+		"readings_total", "last_reading_timestamp_seconds", "exchange_duration_seconds", "instrument_up", "resyncs_total", "store_bytes", "store_queue_readings", "store_write_errors_total", "detection_delay_seconds", "trip_delay_seconds", "build_info", "clock_synchronised"} {
 		if !known["steadyrail_"+n] {
 			t.Errorf("steadyrail_%s does not exist", n)
 		}
@@ -215,7 +225,6 @@ func TestScrapesRaceWithEvents(t *testing.T) {
 		for range 200 {
 			m.Transition("AB-0147", capture.Transition{Rule: "r", To: capture.Active})
 			m.Detected(time.Millisecond)
-			m.Reloaded(true)
 		}
 	}()
 	for range 5 {

@@ -96,7 +96,7 @@ func (v *view) alarmState(t capture.Transition) (words, mark, tone string) {
 }
 
 // decided says which number decided, against what. The transition carries no
-// resolution, so four digits below the unit are the most that is printed.
+// resolution, so three digits below the unit are the most that is printed.
 func decided(t capture.Transition) string {
 	if t.Unit == "" || t.Value == 0 && t.Limit == 0 {
 		return ""

@@ -120,7 +120,19 @@ type placementRow struct {
 	Up                                  bool
 }
 
-// Placements lists every channel that serves the job.
+// Placeable lists the channels of instruments: what was read by eye is filed
+// under channels of its own, which nobody places.
+func (v *view) Placeable() []capture.ChannelID {
+	var out []capture.ChannelID
+	for _, c := range v.snap.Channels {
+		if _, ours := v.snap.Instrument(c.Info.ID.Instrument()); ours {
+			out = append(out, c.Info.ID)
+		}
+	}
+	return out
+}
+
+// Placements lists every channel of an instrument that serves the job.
 func (v *view) Placements() []placementRow {
 	on := map[capture.ChannelID]capture.Placement{}
 	for _, rv := range v.Job.Rails {
@@ -133,10 +145,10 @@ func (v *view) Placements() []placementRow {
 	}
 	var out []placementRow
 	for _, c := range v.snap.Channels {
-		if c.Job != v.Job.Sheet.Job {
+		in, ours := v.snap.Instrument(c.Info.ID.Instrument())
+		if c.Job != v.Job.Sheet.Job || !ours {
 			continue
 		}
-		in, _ := v.snap.Instrument(c.Info.ID.Instrument())
 		r := placementRow{Channel: string(c.Info.ID), Title: in.Info.Title, Where: whereWords(on[c.Info.ID]), Up: in.Up}
 		if c.Last != nil {
 			r.Reading, r.Age = valueText(c.Last.Reading), ageText(v.snap.Age(c.Last))

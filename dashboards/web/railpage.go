@@ -4,6 +4,7 @@ import (
 	"html/template"
 	"strings"
 	"time"
+	"unicode/utf8"
 
 	"steadyrail/capture"
 	"steadyrail/capture/live"
@@ -195,8 +196,6 @@ func targetStep(rv live.RailView) float64 {
 }
 
 func lowerFirst(s string) string {
-	if s == "" {
-		return s
-	}
-	return strings.ToLower(s[:1]) + s[1:]
+	_, n := utf8.DecodeRuneInString(s)
+	return strings.ToLower(s[:n]) + s[n:]
 }

@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"strings"
 	"time"
+	"unicode/utf8"
 
 	"steadyrail/capture"
 )
@@ -83,10 +84,8 @@ func sentence(s string) string {
 
 // capital turns the first letter of a sentence.
 func capital(s string) string {
-	if s == "" {
-		return s
-	}
-	return strings.ToUpper(s[:1]) + s[1:]
+	_, n := utf8.DecodeRuneInString(s)
+	return strings.ToUpper(s[:n]) + s[n:]
 }
 
 // list joins names: "a", "a and b", "a, b and c".

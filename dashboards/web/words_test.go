@@ -185,6 +185,33 @@ func TestSentences(t *testing.T) {
 	}
 }
 
+func TestFirstLettersOfAnyAlphabet(t *testing.T) {
+	for in, want := range map[string]string{"": "", "room": "Room", "öl": "Öl", "Ω sense": "Ω sense"} {
+		if got := capital(in); got != want {
+			t.Errorf("capital(%q) = %q, want %q", in, got, want)
+		}
+	}
+	if got := lowerFirst("Über"); got != "über" {
+		t.Errorf("%q", got)
+	}
+}
+
+// A channel of values read by eye is no meter: it has no link to be down, and
+// cannot be placed.
+func TestHandEntryIsNoMeter(t *testing.T) {
+	snap := live.Snapshot{
+		Channels:    []live.ChannelView{{Info: capture.ChannelInfo{ID: "dmm/volts"}, Job: "AB-0147"}, {Info: capture.ChannelInfo{ID: "by eye/volts AB-0147"}, Job: "AB-0147"}},
+		Instruments: []live.InstrumentView{{Info: capture.InstrumentInfo{Name: "dmm"}, Up: true}},
+	}
+	v := &view{snap: snap, zone: time.UTC, Job: live.JobView{Sheet: capture.Sheet{Job: "AB-0147"}}}
+	if got := v.Placeable(); len(got) != 1 || got[0] != "dmm/volts" {
+		t.Errorf("placeable: %v", got)
+	}
+	if got := v.Placements(); len(got) != 1 || got[0].Channel != "dmm/volts" {
+		t.Errorf("where the meters are: %+v", got)
+	}
+}
+
 func TestEveryPartHasATemplate(t *testing.T) {
 	p, err := New()
 	if err != nil {

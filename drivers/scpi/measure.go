@@ -10,8 +10,9 @@ import (
 )
 
 // Select sets a shared input to a channel's function, once. Selecting the
-// channel that is selected, or one that needs no phrases, sends nothing. What the instrument thinks of it is
-// asked: errors wrap [ErrRefused] besides those of the link.
+// channel that is selected, or one that needs no phrases, sends nothing. What
+// the instrument thinks of it is asked: errors wrap [ErrRefused] besides those
+// of the link.
 func (d *Driver) Select(ctx context.Context, id capture.ChannelID) error {
 	c, err := d.channel(id)
 	if err == nil {
@@ -80,9 +81,11 @@ func (d *Driver) measure(ctx context.Context, c *Channel, id capture.ChannelID) 
 		return capture.Reading{}, err
 	}
 	if c.Limiting && d.plan.Limiting != nil {
-		return r, d.addLimiting(ctx, &r)
+		// Not in the return: whether r would be read before or after it is not
+		// specified.
+		err = d.addLimiting(ctx, &r)
 	}
-	return r, nil
+	return r, err
 }
 
 // ready makes sure that the input is set to the channel.

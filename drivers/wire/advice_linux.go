@@ -18,7 +18,7 @@ func howToGetIn(path string) string {
 	}
 	st, ok := info.Sys().(*syscall.Stat_t)
 	if !ok || info.Mode().Perm()&0o060 != 0o060 {
-		return "no group may use it: install the device rules of `steadyrail setup`"
+		return "no group may use it: install the device rules, configs/70-steadyrail.rules"
 	}
 	group := strconv.FormatUint(uint64(st.Gid), 10)
 	if g, err := user.LookupGroupId(group); err == nil {

@@ -44,6 +44,7 @@ func newBand(c Case) Judge {
 
 func (b *band) Sit(at capture.Instant, seat Seat) {
 	b.base.Sit(at, seat)
+	b.side = 0
 	b.forget()
 }
 

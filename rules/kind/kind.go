@@ -12,6 +12,7 @@ package kind
 
 import (
 	"fmt"
+	"math"
 	"time"
 
 	"steadyrail/capture"
@@ -101,12 +102,12 @@ type Judge interface {
 // Listen tells which channels on the rail a kind listens to.
 type Listen struct {
 	Quantity capture.Quantity // NoQuantity: any
-	ReadBack bool             // a supply's own read-back will do
+	ReadBack bool             // a supply's own read-back, and nothing else
 }
 
 // Hears reports whether the channel is one to listen to.
 func (l Listen) Hears(ch capture.ChannelInfo) bool {
-	return (l.Quantity == capture.NoQuantity || l.Quantity == ch.Quantity) && (l.ReadBack || !ch.Setpoint)
+	return (l.Quantity == capture.NoQuantity || l.Quantity == ch.Quantity) && l.ReadBack == ch.Setpoint
 }
 
 // Need says when a kind may raise an alarm.
@@ -162,8 +163,10 @@ func Check(r capture.Rule) error {
 		return fmt.Errorf("rule %s: say which rail it judges", r.Name)
 	case r.OnDelay < 0 || r.OffDelay < 0 || r.Window < 0:
 		return fmt.Errorf("rule %s: a delay or window cannot be negative", r.Name)
-	case !(r.Deadband >= 0) || r.Count < 0:
+	case !(r.Deadband >= 0) || math.IsInf(r.Deadband, 0) || r.Count < 0:
 		return fmt.Errorf("rule %s: deadband and count must be zero or more", r.Name)
+	case math.IsNaN(r.Limit) || math.IsInf(r.Limit, 0):
+		return fmt.Errorf("rule %s: the limit must be a number", r.Name)
 	}
 	return nil
 }

@@ -40,7 +40,8 @@ func impliedMissing(r capture.Rail) (capture.Rule, bool) {
 
 func newMissing(c Case) Judge { return &missing{base: base{Case: c}} }
 
-func (m *missing) Blind(capture.Instant) { m.lastAt = 0 }
+func (m *missing) Sit(at capture.Instant, seat Seat) { m.base.Sit(at, seat); m.gone = false }
+func (m *missing) Blind(capture.Instant)             { m.lastAt = 0 }
 
 func (m *missing) limit() float64 {
 	if m.Rule.Limit != 0 {

@@ -43,7 +43,7 @@ func (s *silent) Sit(at capture.Instant, seat Seat) {
 
 func (s *silent) Arm(at capture.Instant, a Arming) {
 	if a.Armed && !s.arming.Armed {
-		s.goodAt, s.now, s.mute = max(s.goodAt, at), at, false
+		s.goodAt, s.now, s.good, s.mute = max(s.goodAt, at), at, false, false
 	}
 	s.base.Arm(at, a)
 }

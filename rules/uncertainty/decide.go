@@ -20,7 +20,7 @@ func Decide(v, expanded float64, b capture.Bounds) (o capture.Outcome, distance 
 	distance = inward(v, b)
 	// Decimal fractions have no exact binary form: 4.95 is no nearer to 4.9 than
 	// 0.05, whatever the last bit says.
-	slack := 1e-12 * (math.Abs(v) + math.Abs(edge))
+	slack := float64(1e-12 * (math.Abs(v) + math.Abs(edge)))
 	switch {
 	case distance >= expanded-slack && distance >= -slack:
 		return capture.Pass, distance

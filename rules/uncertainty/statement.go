@@ -68,7 +68,8 @@ func State(in Input) Statement {
 	}
 	s.Stated = true
 	s.Resolution = max(in.Resolution, s.Accuracy.Resolution)
-	s.Standard = math.Hypot(s.TypeB, s.TypeA)
+	// Not math.Hypot: its last digit depends on the processor.
+	s.Standard = math.Sqrt(float64(s.TypeB*s.TypeB) + float64(s.TypeA*s.TypeA))
 	s.Expanded = 2 * s.Standard
 	if note != "" {
 		s.Notes = append(s.Notes, note+": took "+in.Unit.Text(s.Accuracy.Range, 0))

@@ -251,15 +251,17 @@ func (a *App) openAlarms(j *openJob, subject string) []string {
 // onInstrument has an instrument do something before it is recorded: the
 // record says what was confirmed, not what was asked.
 //
-// An output that is about to go off is announced first: what falls between the
-// command and its confirmation is no collapse.
+// An output that is about to go off is announced first, unless the instrument
+// may not switch it: what falls between the command and its confirmation is no
+// collapse.
 func (a *App) onInstrument(ctx context.Context, j *openJob, act capture.Act) (string, error) {
 	loop := a.loopOf[act.Subject]
 	if loop == nil {
 		return "", &dashboards.Error{Kind: dashboards.NotFound, Detail: fmt.Sprintf("%s: there is no instrument %s", act.Verb, act.Subject)}
 	}
 	off := act.Verb == capture.ActOutput && act.Text == "off"
-	if off {
+	announces := off && slices.Contains(a.info(act.Subject).Acts, string(act.Verb))
+	if announces {
 		announced := act
 		announced.Text = rules.SwitchingOff
 		if _, err := a.bus.Post(j.id, announced); err != nil {
@@ -270,8 +272,8 @@ func (a *App) onInstrument(ctx context.Context, j *openJob, act capture.Act) (st
 	say, err := loop.Do(ctx, act.Subject, act)
 	if err != nil {
 		what := fmt.Sprintf("%s of %s", act.Verb, act.Subject)
-		if off {
-			err = errors.Join(err, a.stillOn(j, act))
+		if announces {
+			err = errors.Join(err, a.takeBack(j, act))
 		}
 		return "", problem(what, err)
 	}
@@ -282,9 +284,10 @@ func (a *App) onInstrument(ctx context.Context, j *openJob, act capture.Act) (st
 	return fmt.Sprintf("%s, confirmed after %.1f ms.", strings.TrimSuffix(say, "."), delay.Seconds()*1000), nil
 }
 
-// stillOn takes an announcement back: the output was not switched off.
-func (a *App) stillOn(j *openJob, act capture.Act) error {
-	act.Text = "on"
+// takeBack takes an announcement back: nothing confirmed that the output is
+// off, so the rules watch again.
+func (a *App) takeBack(j *openJob, act capture.Act) error {
+	act.Text = rules.NotConfirmed
 	_, err := a.bus.Post(j.id, act)
 	return err
 }
@@ -330,6 +333,7 @@ func problem(what string, err error) error {
 		{bus.ErrServesOther, dashboards.Conflict},
 		{bus.ErrNoRail, dashboards.NotFound},
 		{bus.ErrNoPlacement, dashboards.NotFound},
+		{bus.ErrNotPostable, dashboards.Invalid},
 		{job.ErrBadAct, dashboards.Invalid},
 		{job.ErrNeedsReason, dashboards.Refused},
 		{job.ErrNotNow, dashboards.Conflict},

@@ -107,7 +107,7 @@ func New(o Options) (*App, error) {
 		trouble:     map[string]store.Trouble{},
 		stopping:    make(chan struct{}),
 	}
-	a.metrics = metrics.New(metrics.Options{Snapshot: a.Snapshot, Store: a.storeStats, Version: o.Version})
+	a.metrics = metrics.New(metrics.Options{Snapshot: a.Snapshot, Store: a.storeStats, Clock: synchronised, Version: o.Version})
 	if err := a.buildInstruments(); err != nil {
 		return nil, err
 	}

@@ -5,6 +5,8 @@ import (
 	"errors"
 	"fmt"
 	"io"
+	"io/fs"
+	"os"
 	"path/filepath"
 	"time"
 
@@ -59,8 +61,13 @@ func (a *App) read(ctx context.Context, id string, f func(*store.Job, *job.Book)
 	if err != nil {
 		return problem("read job", err)
 	}
+	if _, err := os.Stat(path); errors.Is(err, fs.ErrNotExist) {
+		return &dashboards.Error{Kind: dashboards.NotFound, Detail: "there is no job " + id, Hint: jobListHint}
+	}
 	return ReadFile(ctx, path, f)
 }
+
+const jobListHint = "steadyrail job list shows all jobs"
 
 // ReadFile opens a job's file by itself, folds it and calls f: for the command
 // line when no daemon runs.

@@ -50,6 +50,11 @@ func TestFences(t *testing.T) {
 	if list, err := r.Jobs(t.Context()); err != nil || len(list) != 1 {
 		t.Errorf("jobs %+v, %v: only our own page may have opened one", list, err)
 	}
+	for _, what := range []string{"export", "report", "transitions"} {
+		if code, answer := r.ask("GET", "/api/v1/jobs/AB-9999/"+what, ""); code != 404 || strings.Contains(answer, r.cfg.Workspace) {
+			t.Errorf("%s of a job that is not there: %d %s", what, code, answer)
+		}
+	}
 	code, answer := r.ask("POST", "/api/v1/acts", `{"verb":"stage","stage":"soak"}`, r.withToken)
 	if code != 422 || !strings.Contains(answer, string(capture.LiveChecks)) {
 		t.Errorf("a stage skipped over HTTP: %d %s", code, answer)

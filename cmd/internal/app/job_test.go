@@ -14,6 +14,7 @@ import (
 	"steadyrail/capture/live"
 	"steadyrail/dashboards"
 	"steadyrail/drivers/sim"
+	"steadyrail/rules"
 )
 
 // A job from its opening to its closing, with everything that is refused on
@@ -268,5 +269,30 @@ func TestOutput(t *testing.T) {
 		t.Errorf("*RST was sent %d times", n)
 	}
 	r.stop()
-	r.read(jobID)
+	s := r.read(jobID)
+	if acts := s.acts(capture.ActOutput, sim.DMM); len(acts) != 0 {
+		t.Errorf("what a meter may not do stands in the record: %+v", acts)
+	}
+	acts := s.acts(capture.ActOutput, sim.Supply)
+	if last := acts[len(acts)-1].Item.(capture.Act).Text; last != rules.NotConfirmed {
+		t.Errorf("off without a link is recorded as %q", last)
+	}
+}
+
+// A job that cannot be opened leaves no file behind: its name stays free.
+func TestJobThatCannotBeOpened(t *testing.T) {
+	t.Parallel()
+	r := newRig(t, 5)
+	s := sheet(t, jobID)
+	s.Rails[1].Name = s.Rails[0].Name
+	_, err := r.OpenJob(t.Context(), s)
+	refused(t, "two rails of one name", err, dashboards.Invalid, "two rails are called "+five)
+	if list, err := r.Jobs(t.Context()); err != nil || len(list) != 0 {
+		t.Errorf("jobs %+v, %v", list, err)
+	}
+	r.open(jobID)
+	// Said to be open, it is on the disk: a kill now leaves no job without rails.
+	if records := r.read(jobID).records; len(records) == 0 {
+		t.Error("the job is said to be open, and its file is empty")
+	}
 }

@@ -161,14 +161,15 @@ func (a *App) openStandingJob(ctx context.Context) error {
 }
 
 // OpenJob opens a job: makes its file, records what is known, and takes every
-// channel that serves no other job into it, on no rail yet.
-func (a *App) OpenJob(_ context.Context, sheet capture.Sheet) (dashboards.Result, error) {
+// channel that serves no other job into it, on no rail yet. What can be checked
+// is checked before: a file would keep the name of a job that never was.
+func (a *App) OpenJob(ctx context.Context, sheet capture.Sheet) (dashboards.Result, error) {
 	sheet.Bench = a.o.Config.Bench
 	sheet.Simulated = a.o.Simulated
-	for _, r := range sheet.Rails {
-		if err := r.Validate(); err != nil {
-			return dashboards.Result{}, &dashboards.Error{Kind: dashboards.Invalid, Detail: "open job " + sheet.Job, Err: err}
-		}
+	roster := a.roster()
+	set := capture.RuleSet{Rules: append(rules.Implied(sheet, roster), a.rulesFor(sheet)...), Engine: rules.Version}
+	if err := checkBoard(sheet, set); err != nil {
+		return dashboards.Result{}, &dashboards.Error{Kind: dashboards.Invalid, Detail: "open job " + sheet.Job, Err: err}
 	}
 	file, err := a.workspace.Create(sheet)
 	if err != nil {
@@ -176,18 +177,41 @@ func (a *App) OpenJob(_ context.Context, sheet capture.Sheet) (dashboards.Result
 	}
 	j := &openJob{id: sheet.Job, file: file, book: new(job.Book), engine: rules.New("")}
 	a.attach(j)
-	roster := a.roster()
-	set := capture.RuleSet{Rules: append(rules.Implied(sheet, roster), a.rulesFor(sheet)...), Engine: rules.Version}
-	if errs := rules.Check(sheet, set); len(errs) > 0 {
-		a.drop(j)
-		return dashboards.Result{}, problem("open job "+sheet.Job, errors.Join(errs...))
-	}
 	ats, err := a.bus.PostAll(j.id, job.OpenItems(sheet, roster, set, a.freeChannels(), sheet.Technician)...)
 	if err != nil {
 		a.drop(j)
 		return dashboards.Result{}, problem("open job "+sheet.Job, err)
 	}
+	a.settle(ctx, j)
 	return dashboards.Result{Job: j.id, At: ats[0], Say: fmt.Sprintf("Job %s is open with %s.", j.id, counted(len(sheet.Rails), "rail", "rails"))}, nil
+}
+
+// settle has the sheet on the disk before anyone is told that the job is open:
+// after a kill within the first second a file without one would be left, whose
+// job has no rails and whose name is taken. A disk that cannot be written is
+// the store's to tell; the job goes on in memory.
+func (a *App) settle(ctx context.Context, j *openJob) {
+	ctx, cancel := context.WithTimeout(context.WithoutCancel(ctx), stopTime)
+	defer cancel()
+	if err := j.file.Sync(ctx); err != nil {
+		a.log.Warn().Err(err).Str("job", j.id).Msg("the opening is not on the disk yet")
+	}
+}
+
+// checkBoard finds rails that make no sense, two of one name, and rules that do
+// not fit them.
+func checkBoard(sheet capture.Sheet, set capture.RuleSet) error {
+	seen := map[string]bool{}
+	for _, r := range sheet.Rails {
+		if err := r.Validate(); err != nil {
+			return err
+		}
+		if seen[r.Name] {
+			return fmt.Errorf("two rails are called %s: give one another name", r.Name)
+		}
+		seen[r.Name] = true
+	}
+	return errors.Join(rules.Check(sheet, set)...)
 }
 
 // drop gives up a job that could not be opened.
@@ -275,7 +299,7 @@ func (a *App) job(id string) (*openJob, error) {
 	if j := a.jobs[id]; j != nil {
 		return j, nil
 	}
-	return nil, &dashboards.Error{Kind: dashboards.NotFound, Detail: "job " + id + " is not open", Hint: "steadyrail job list shows all jobs"}
+	return nil, &dashboards.Error{Kind: dashboards.NotFound, Detail: "job " + id + " is not open", Hint: jobListHint}
 }
 
 // close ends a job: its last record is the act, then the file is let go.

@@ -2,6 +2,7 @@ package cli
 
 import (
 	"fmt"
+	"net/url"
 	"time"
 
 	"github.com/spf13/cobra"
@@ -105,7 +106,7 @@ func alarmsCommand(s streams) *cobra.Command {
 		var answer struct {
 			Alarms []capture.Transition `json:"alarms"`
 		}
-		if err := d.get(cmd.Context(), "/api/v1/rails?job="+*id, &answer); err != nil {
+		if err := d.get(cmd.Context(), "/api/v1/rails?job="+url.QueryEscape(*id), &answer); err != nil {
 			return err
 		}
 		if *asJSON {

@@ -47,7 +47,7 @@ func (e *exitError) Unwrap() error { return e.cause }
 // use marks err as wrong use or bad configuration.
 func use(err error) error { return &exitError{exitUse, err} }
 
-// useless is use with a format.
+// usef is use with a format.
 func usef(format string, args ...any) error { return use(fmt.Errorf(format, args...)) }
 
 // judged marks err as a thing that was judged and failed.

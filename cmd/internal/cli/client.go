@@ -55,9 +55,12 @@ func (b *bench) must() (*client, error) {
 	return b.daemon, nil
 }
 
+// isFile reports whether a job is named by its file, not by its number.
+func isFile(job string) bool { return filepath.Ext(job) == store.Extension }
+
 // jobFile returns the path of a job: a file's name, or a job of the workspace.
 func (b *bench) jobFile(job string) string {
-	if filepath.Ext(job) == store.Extension {
+	if isFile(job) {
 		return job
 	}
 	return filepath.Join(b.dir, "jobs", job+store.Extension)

@@ -11,6 +11,7 @@ import (
 	"github.com/spf13/cobra"
 
 	"steadyrail/cmd/internal/story"
+	"steadyrail/drivers/sim"
 )
 
 // demo is what the flags of the demo say.
@@ -20,6 +21,7 @@ type demo struct {
 	workspace string
 	seed      uint64
 	logs      string
+	faults    string
 	since     time.Time
 }
 
@@ -42,6 +44,7 @@ time; without, it takes about three minutes and the bench then stays up until Ct
 	f.StringVar(&d.listen, "listen", "127.0.0.1:8470", "address of the screens")
 	f.StringVar(&d.workspace, "workspace", "", "folder of the record; without it a new folder for temporary files")
 	f.Uint64Var(&d.seed, "seed", 88, "seed of the simulated bench")
+	f.StringVar(&d.faults, "faults", "", "script of faults, a line each: at 2m10s input joint 1.8s (bench time since the start)")
 	f.StringVar(&d.logs, "log", "warn", "how much the daemon tells: debug, info, warn, error")
 	return c
 }
@@ -61,6 +64,10 @@ func (d *demo) run(ctx context.Context, s streams) error {
 	if err != nil {
 		return usef("--log: %w", err)
 	}
+	script, err := d.script()
+	if err != nil {
+		return err
+	}
 	b, err := story.Open(ctx, story.Options{
 		Workspace: d.workspace, Listen: d.listen, Seed: d.seed, Version: Version(), Log: logger(s, level.String()), Talk: s.out,
 	})
@@ -72,8 +79,25 @@ func (d *demo) run(ctx context.Context, s streams) error {
 		return err
 	}
 	fmt.Fprintf(s.out, "Simulated bench. Screens: http://%s/?token=%s\nRecord: %s\n", b.App.Address(), b.App.Token(), d.workspace)
+	b.Bench.Play(script)
 	err = d.tell(ctx, s, b)
 	return errors.Join(err, b.Stop(context.WithoutCancel(ctx)))
+}
+
+// script reads the faults that were asked for.
+func (d *demo) script() (sim.Script, error) {
+	if d.faults == "" {
+		return sim.Script{}, nil
+	}
+	text, err := os.ReadFile(d.faults)
+	if err != nil {
+		return sim.Script{}, usef("--faults: %w", err)
+	}
+	script, err := sim.ParseScript(string(text))
+	if err != nil {
+		return sim.Script{}, usef("--faults %s: %w", d.faults, err)
+	}
+	return script, nil
 }
 
 // tell tells the story and, unless it was to end by itself, keeps the bench up.

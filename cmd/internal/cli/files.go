@@ -58,7 +58,7 @@ func outFlag(c *cobra.Command) *string {
 // which has the newest readings, else from the file.
 func fromJob(ctx context.Context, s streams, dir, id, out, what string, write func(*store.Job, *job.Book, io.Writer) error) error {
 	holder, err := store.ReadLock(dir)
-	if err == nil && holder.Address != "" && (&bench{}).jobFile(id) != id {
+	if err == nil && holder.Address != "" && !isFile(id) {
 		b, err := openBench(dir)
 		if err != nil {
 			return err
@@ -69,12 +69,7 @@ func fromJob(ctx context.Context, s streams, dir, id, out, what string, write fu
 		}
 		return writeFile(s, out, func(w io.Writer) error { return d.download(ctx, jobPath(id, what), w) })
 	}
-	if err != nil && !errors.Is(err, store.ErrNoDaemon) {
-		return err
-	}
-	s.say("no daemon runs on %s: reading the file", dir)
-	path := (&bench{dir: dir}).jobFile(id)
-	return app.ReadFile(ctx, path, func(f *store.Job, b *job.Book) error {
+	return readJob(ctx, s, dir, id, func(f *store.Job, b *job.Book) error {
 		return writeFile(s, out, func(w io.Writer) error { return write(f, b, w) })
 	})
 }
@@ -90,7 +85,11 @@ compare the head with one that left the house on paper.`,
 	}
 	dir := workspaceFlag(c)
 	c.RunE = func(cmd *cobra.Command, args []string) error {
-		f, err := store.OpenFile((&bench{dir: *dir}).jobFile(args[0]))
+		path, err := findJob(s, *dir, args[0])
+		if err != nil {
+			return err
+		}
+		f, err := store.OpenFile(path)
 		if err != nil {
 			return err
 		}

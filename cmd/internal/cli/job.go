@@ -2,7 +2,10 @@ package cli
 
 import (
 	"context"
+	"errors"
 	"fmt"
+	"io/fs"
+	"os"
 	"text/tabwriter"
 
 	"github.com/spf13/cobra"
@@ -164,15 +167,35 @@ func jobShow(s streams, dir *string) *cobra.Command {
 	return c
 }
 
-// readJob opens a job's file for reading, also while a daemon writes it, and
-// says how far it is up to date.
+// readJob opens a job's file for reading, also while a daemon writes it.
 func readJob(ctx context.Context, s streams, dir, id string, f func(*store.Job, *job.Book) error) error {
-	b := &bench{dir: dir}
-	path := b.jobFile(id)
-	if _, err := store.ReadLock(dir); err == nil {
-		s.say("a daemon writes this job: what it measured in the last second may be missing")
+	path, err := findJob(s, dir, id)
+	if err != nil {
+		return err
 	}
 	return app.ReadFile(ctx, path, f)
+}
+
+// findJob returns the path of a job's file, and says of a job of the workspace
+// how far it is up to date. A job that is not there is wrong use, as it is when
+// a daemon is asked.
+func findJob(s streams, dir, id string) (string, error) {
+	path := (&bench{dir: dir}).jobFile(id)
+	if _, err := os.Stat(path); errors.Is(err, fs.ErrNotExist) {
+		return "", usef("there is no job %s: %s does not exist; see: steadyrail job list", id, path)
+	}
+	if isFile(id) {
+		return path, nil
+	}
+	switch _, err := store.ReadLock(dir); {
+	case err == nil:
+		s.say("a daemon runs on %s: what it measured in the last second may be missing", dir)
+	case errors.Is(err, store.ErrNoDaemon):
+		s.say("no daemon runs on %s: reading the file", dir)
+	default:
+		return "", err
+	}
+	return path, nil
 }
 
 func showDossier(s streams, d capture.Dossier) {

@@ -45,7 +45,7 @@ func portsCommand(s streams) *cobra.Command {
 // portLine says a port in columns: where it is, what it is, and the link to
 // write into a configuration.
 func portLine(p wire.Port) string {
-	what := "not an USB port"
+	what := "not a USB port"
 	if p.VID != "" {
 		what = strings.TrimSpace(p.Product + " (" + p.VID + ":" + p.PID + ")")
 	}

@@ -44,9 +44,7 @@ func configFlag(c *cobra.Command) *string {
 // loadConfig reads a configuration and tells every problem at once.
 func loadConfig(s streams, file string, flags map[string]string) (*configs.Config, error) {
 	cfg, problems := configs.LoadWith(file, configs.Options{Flags: given(flags)})
-	for _, p := range problems {
-		fmt.Fprintln(s.err, p.String())
-	}
+	configs.Explain(s.err, problems)
 	switch n := len(problems); n {
 	case 0:
 		return cfg, nil
