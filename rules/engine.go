@@ -100,6 +100,7 @@ func (e *Engine) read(at capture.Instant, r *capture.Reading) {
 	for _, w := range ch.watchers {
 		w.judge.Read(at, r)
 		w.dirty = true
+		w.again = w.again || w.presentSince != 0 && r.Good()
 		e.evaluate(w, at)
 		e.showIfTurned(w)
 	}

@@ -134,6 +134,7 @@ func TestReplayHearsTheTicksBeforeASleep(t *testing.T) {
 		}
 		add(1, volts("dmm/volts", 5))
 		add(2, volts("dmm/volts", 4.85)) // low: an alarm a second later, if it lasts
+		add(2.2, volts("dmm/volts", 4.85))
 		add(3.5, capture.Gap{From: at(2.5), To: at(3.5), Reason: "slept", Ticked: ticked})
 		got, err := Replay(bg, walk(log), 0)
 		if err != nil {
@@ -148,6 +149,30 @@ func TestReplayHearsTheTicksBeforeASleep(t *testing.T) {
 		}
 		if !reflect.DeepEqual(got, want) {
 			t.Errorf("ticked %v: replay %+v, live %+v", ticked, got, want)
+		}
+	}
+}
+
+// TestOneOutlierIsNoLevel: one low reading and then silence is no low rail,
+// however long the silence lasts; two in a row are.
+func TestOneOutlierIsNoLevel(t *testing.T) {
+	for low := 1; low <= 2; low++ {
+		log := opening(nil, five)
+		add := func(sec float64, v float64) {
+			log = append(log, capture.Record{At: at(sec) + 13, Item: volts("dmm/volts", v)})
+		}
+		add(1, 5)
+		for i := range low {
+			add(2+0.2*float64(i), 4.85)
+		}
+		raised := 0
+		for _, tr := range live(New(""), log, log[0].At, at(8)) {
+			if tr.Kind == "band" && tr.To == capture.Active {
+				raised++
+			}
+		}
+		if raised != low-1 {
+			t.Errorf("%d low readings raise %d alarms", low, raised)
 		}
 	}
 }

@@ -26,6 +26,7 @@ type watcher struct {
 	activeTick   uint64
 	endedAt      capture.Instant // when it went last
 	presentSince capture.Instant // on-delay runs since; 0: does not
+	again        bool            // another reading has said so since presentSince
 	absentSince  capture.Instant // off-delay runs since
 	why          kind.Finding    // of the raise
 	muted        string
@@ -43,7 +44,7 @@ func (e *Engine) evaluate(w *watcher, at capture.Instant) {
 	}
 	switch cond {
 	case kind.Unknown:
-		w.presentSince, w.absentSince = 0, 0
+		w.presentSince, w.absentSince, w.again = 0, 0, false
 	case kind.Present:
 		e.present(w, at)
 	case kind.Absent:
@@ -59,7 +60,7 @@ func (e *Engine) present(w *watcher, at capture.Instant) {
 	if w.presentSince == 0 {
 		w.presentSince = at
 	}
-	if at.Sub(w.presentSince) < w.rule.OnDelay {
+	if at.Sub(w.presentSince) < w.rule.OnDelay || !w.persists() {
 		return
 	}
 	f := w.judge.Finding()
@@ -76,8 +77,12 @@ func (e *Engine) present(w *watcher, at capture.Instant) {
 	e.move(w, at, to, f, "", e.reason(w, at))
 }
 
+// persists reports whether a level that must last was seen more than once: a
+// single outlier and then silence is no level.
+func (w *watcher) persists() bool { return w.rule.OnDelay == 0 || w.kind.Falls == 0 || w.again }
+
 func (e *Engine) absent(w *watcher, at capture.Instant) {
-	w.presentSince = 0
+	w.presentSince, w.again = 0, false
 	if !w.state.IsActive() {
 		return
 	}
