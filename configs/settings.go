@@ -2,6 +2,7 @@ package configs
 
 import (
 	"cmp"
+	"fmt"
 	"net"
 	"regexp"
 	"slices"
@@ -140,6 +141,15 @@ func (r *reader) apply(key, value string, from origin) {
 
 // checkListen refuses every address that others can reach: acts on
 // instruments would be open to the network.
+// CheckListen reports why a daemon may not listen on an address: it is no
+// host:port, or not on loopback.
+func CheckListen(value string) error {
+	if what, hint := checkListen(value); what != "" {
+		return fmt.Errorf("listen: %s; %s", what, hint)
+	}
+	return nil
+}
+
 func checkListen(value string) (what, hint string) {
 	host, port, err := net.SplitHostPort(value)
 	if err != nil {

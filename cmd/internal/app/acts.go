@@ -35,6 +35,9 @@ func (a *App) Place(ctx context.Context, id string, p capture.Placement) (dashbo
 		if err := a.mayStand(j, p); err != nil {
 			return dashboards.Result{}, err
 		}
+		if err := a.mayMeasure(j, p); err != nil {
+			return dashboards.Result{}, err
+		}
 		if loop := a.loopOf[p.Channel.Instrument()]; loop != nil {
 			if err := loop.Select(ctx, p.Channel); err != nil {
 				return dashboards.Result{}, problem(what, err)
@@ -71,6 +74,45 @@ func where(p capture.Placement) string {
 		return p.Point
 	}
 	return "nothing"
+}
+
+// mayMeasure refuses a second channel of the same quantity on a rail, for then
+// nobody could say which of the two a figure is, and a supply's own voltage,
+// which is taken at the supply: an ampere through the leads may be the whole band.
+func (a *App) mayMeasure(j *openJob, p capture.Placement) error {
+	ch, _ := a.channel(p.Channel)
+	if p.Rail == "" {
+		return nil
+	}
+	if ch.Setpoint && ch.Quantity == capture.DCVoltage {
+		return &dashboards.Error{
+			Kind: dashboards.Refused, Detail: fmt.Sprintf("place %s on %s: a supply's own reading is taken at the supply, not on the rail, and proves nothing about it", p.Channel, p.Rail),
+			Hint: "put it on a point instead: --point \"into the stand-in\" without a rail",
+		}
+	}
+	places := j.book.Placements()
+	for _, other := range places.Channels() {
+		if o, known := a.channel(other); !known || other == p.Channel || o.Quantity != ch.Quantity {
+			continue
+		}
+		if at, _, _ := places.Now(other); at.Rail == p.Rail {
+			return &dashboards.Error{
+				Kind: dashboards.Conflict, Detail: fmt.Sprintf("place %s on %s: %s is on it already, and two would be told apart by nobody", p.Channel, p.Rail, other),
+				Hint: fmt.Sprintf("take that one off first: steadyrail place %s", other),
+			}
+		}
+	}
+	return nil
+}
+
+// channel describes a channel of the bench.
+func (a *App) channel(id capture.ChannelID) (capture.ChannelInfo, bool) {
+	for _, c := range a.info(id.Instrument()).Channels {
+		if c.ID == id {
+			return c, true
+		}
+	}
+	return capture.ChannelInfo{}, false
 }
 
 // mayStand refuses to put what is not isolated on the mains side.
@@ -183,6 +225,11 @@ func (a *App) Act(ctx context.Context, id string, act capture.Act) (dashboards.R
 	if err := j.book.Check(act); err != nil {
 		return dashboards.Result{}, problem(string(act.Verb), err)
 	}
+	if act.Verb == capture.ActSoak && act.Text == "start" {
+		if err := maySoak(j); err != nil {
+			return dashboards.Result{}, err
+		}
+	}
 	say := ""
 	switch act.Verb {
 	case capture.ActClose:
@@ -202,6 +249,27 @@ func (a *App) Act(ctx context.Context, id string, act capture.Act) (dashboards.R
 		say = job.Entry(act)
 	}
 	return dashboards.Result{Job: j.id, At: at, Say: say}, nil
+}
+
+// maySoak refuses a soak that nobody would watch: rules about time are armed in
+// a stage under power, on clipped probes.
+func maySoak(j *openJob) error {
+	if stage, _ := j.book.Stage(); stage != capture.Soak {
+		return &dashboards.Error{
+			Kind: dashboards.Refused, Detail: fmt.Sprintf("start a soak: the job is in %s, where nothing is watched", stage),
+			Hint: `enter the soak first: steadyrail job stage soak, with --why when stages are skipped`,
+		}
+	}
+	places := j.book.Placements()
+	for _, ch := range places.Channels() {
+		if p, _, _ := places.Now(ch); p.Rail != "" && p.Hold == capture.Clipped {
+			return nil
+		}
+	}
+	return &dashboards.Error{
+		Kind: dashboards.Refused, Detail: "start a soak: no probe is clipped to a rail, and only clipped probes are watched",
+		Hint: `clip one: steadyrail place dmm/volts "+5 V logic" --clipped`,
+	}
 }
 
 // answer hears alarms or resets their latches. A subject that means nothing is
@@ -298,12 +366,8 @@ func (a *App) Reload(context.Context) (dashboards.Result, error) {
 }
 
 func (a *App) known(ch capture.ChannelID) bool {
-	for _, name := range a.order {
-		if slices.ContainsFunc(a.info(name).Channels, func(c capture.ChannelInfo) bool { return c.ID == ch }) {
-			return true
-		}
-	}
-	return false
+	_, ok := a.channel(ch)
+	return ok
 }
 
 func (a *App) channelNames() string {

@@ -95,6 +95,9 @@ func New(o Options) (*App, error) {
 	if o.Clock == nil {
 		o.Clock = capture.NewWallClock()
 	}
+	if err := configs.CheckListen(o.Config.Listen); err != nil {
+		return nil, err
+	}
 	if o.Speed == nil {
 		o.Speed = func() float64 { return 1 }
 	}

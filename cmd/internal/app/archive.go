@@ -126,6 +126,15 @@ func (a *App) Report(ctx context.Context, id string, w io.Writer) error {
 	})
 }
 
+// Dossier computes everything that the record of a job says.
+func (a *App) Dossier(ctx context.Context, id string) (d capture.Dossier, err error) {
+	err = a.read(ctx, id, func(f *store.Job, b *job.Book) error {
+		d, err = Dossier(ctx, f, b)
+		return err
+	})
+	return d, err
+}
+
 // Report computes the dossier of a job from its record and prints it.
 func Report(ctx context.Context, f *store.Job, b *job.Book, w io.Writer, o report.Options) error {
 	d, err := Dossier(ctx, f, b)

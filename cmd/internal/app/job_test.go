@@ -60,6 +60,8 @@ func TestJob(t *testing.T) {
 	refused(t, "an empty note", err, dashboards.Invalid)
 
 	r.act(capture.Act{Verb: capture.ActStage, Stage: capture.ColdChecks})
+	_, err = r.Act(ctx, "", capture.Act{Verb: capture.ActSoak, Text: "start", Value: 3600})
+	refused(t, "a soak in a stage that watches nothing", err, dashboards.Refused, "cold checks", "stage soak")
 	_, err = r.Act(ctx, "", capture.Act{Verb: capture.ActStage, Stage: capture.Soak})
 	refused(t, "a stage skipped", err, dashboards.Refused, string(capture.Isolate))
 	if !errors.Is(err, job.ErrNeedsReason) {
@@ -68,6 +70,13 @@ func TestJob(t *testing.T) {
 	r.act(capture.Act{Verb: capture.ActStage, Stage: capture.Soak, Text: "rework, checked last week"})
 	_, err = r.Act(ctx, "", capture.Act{Verb: capture.ActSoak, Text: "stop"})
 	refused(t, "a soak that was not begun", err, dashboards.Conflict)
+	_, err = r.Act(ctx, "", capture.Act{Verb: capture.ActSoak, Text: "start", Value: 3600})
+	refused(t, "a soak with nothing clipped", err, dashboards.Refused, "clip")
+	r.put(sim.DMM, twelve, sim.Point12, capture.Clipped)
+	_, err = r.Place(ctx, "", capture.Placement{Channel: "dmm2/volts", Rail: twelve})
+	refused(t, "a second meter on the rail", err, dashboards.Conflict, "dmm/volts")
+	_, err = r.Place(ctx, "", capture.Placement{Channel: "supply/volts", Rail: five})
+	refused(t, "a supply's own voltage on a rail", err, dashboards.Refused, "at the supply")
 	r.act(capture.Act{Verb: capture.ActSoak, Text: "start", Value: 3600})
 	r.until("the soak is on screen", func(s live.Snapshot) bool {
 		j, _ := s.Job(jobID)

@@ -11,6 +11,7 @@ import (
 	"github.com/spf13/cobra"
 
 	"steadyrail/cmd/internal/story"
+	"steadyrail/configs"
 	"steadyrail/drivers/sim"
 )
 
@@ -52,6 +53,9 @@ time; without, it takes about three minutes and the bench then stays up until Ct
 func (d *demo) run(ctx context.Context, s streams) error {
 	if d.length != 0 && d.length < story.Shortest {
 		return usef("--for %s is too short to tell it: take %s at the least", d.length, story.Shortest)
+	}
+	if err := configs.CheckListen(d.listen); err != nil {
+		return use(err)
 	}
 	if d.workspace == "" {
 		dir, err := os.MkdirTemp("", "steadyrail-demo-")

@@ -211,6 +211,9 @@ func (s *Story) warmUp(ctx context.Context) error {
 	settled := trend.Settle(series, trend.SettleOptions{Limit: s.settleLimit(r), Unit: capture.Volt, Resolution: r.Volts.Reading.Resolution})
 	line := fmt.Sprintf("after %.0f min %s. %s", watched.Minutes(), text(r.Volts.Reading), settled.Say)
 	s.say("%s %s", rail5, line) // in the entry the subject stands before it
+	if !settled.Settled {
+		s.say("At a real bench one would wait. The story goes on, and the record says that it was not settled.")
+	}
 	return s.act(ctx, capture.Act{Verb: capture.ActFinding, Subject: rail5, Text: line})
 }
 
@@ -354,7 +357,20 @@ func (s *Story) signOff(ctx context.Context) error {
 	if err := s.App.Report(ctx, s.job, f); err != nil {
 		return fmt.Errorf("%w (and closing: %v)", err, f.Close())
 	}
-	return f.Close()
+	if err := f.Close(); err != nil {
+		return err
+	}
+	d, err := s.App.Dossier(ctx, s.job)
+	if err != nil {
+		return err
+	}
+	for _, line := range d.Soak.Say {
+		s.say("%s", line)
+	}
+	if !d.Soak.Passed {
+		s.say("The soak has not passed: this set is not fit to sign off. The report says why.")
+	}
+	return nil
 }
 
 // gone reports whether the condition of an alarm has gone.

@@ -15,7 +15,9 @@ import (
 	"fmt"
 	"io"
 	"path/filepath"
+	"strings"
 	"time"
+	"unicode/utf8"
 
 	"steadyrail/capture"
 	"steadyrail/capture/live"
@@ -125,7 +127,30 @@ func (s *Story) slow(speed float64) {
 	s.Leash.release()
 }
 
-func (s *Story) say(format string, args ...any) { fmt.Fprintf(s.Out, format+"\n", args...) }
+// say prints a sentence, broken at words where a terminal of 80 columns would
+// break it anywhere.
+func (s *Story) say(format string, args ...any) {
+	fmt.Fprintln(s.Out, wrapped(fmt.Sprintf(format, args...), 80))
+}
+
+// wrapped breaks lines at spaces. What goes on is indented by two more than it
+// began; the spaces that align columns are kept.
+func wrapped(text string, width int) string {
+	var out []string
+	for line := range strings.SplitSeq(text, "\n") {
+		indent := strings.Repeat(" ", len(line)-len(strings.TrimLeft(line, " "))+2)
+		for utf8.RuneCountInString(line) > width {
+			cut := strings.LastIndex(string([]rune(line)[:width+1]), " ")
+			if cut <= len(indent) {
+				break
+			}
+			out = append(out, line[:cut])
+			line = indent + strings.TrimLeft(line[cut:], " ")
+		}
+		out = append(out, line)
+	}
+	return strings.Join(out, "\n")
+}
 
 // act does something as the technician.
 func (s *Story) act(ctx context.Context, a capture.Act) error {
