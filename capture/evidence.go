@@ -183,4 +183,5 @@ type Dossier struct {
 	NotChecked []string       `json:"not_checked"`
 	Rules      RuleSet        `json:"rules"`
 	Head       Head           `json:"head"`
+	Broken     string         `json:"broken,omitempty"` // why the chain does not verify; empty: it does, or was not checked
 }

@@ -72,6 +72,8 @@ type builder struct {
 	soaks       []SoakSpan
 	stages      []capture.StageSpan
 	points      []capture.Span // of out.Points, one for each
+	idle        idling         // when no rule could be armed
+	falls       []fall         // of clipped rails in the watched span, alarm or none
 	clipped     []capture.Gap  // when a clip on a rail gave readings, within the watched span
 }
 
@@ -83,6 +85,7 @@ func (b *builder) survey(ctx context.Context, source Source) error {
 			b.out.From = rec.At
 		}
 		b.out.To = rec.At
+		b.idle.take(rec)
 		switch item := rec.Item.(type) {
 		case capture.Sheet:
 			b.out.Sheet = item

@@ -75,6 +75,7 @@ type watchWalk struct {
 	span     capture.Span
 	from, to capture.Instant
 	build    *coverage.Builder
+	fell     *faller // of a clip on a rail
 }
 
 // tail is the newest minute of good readings.
@@ -119,7 +120,11 @@ func (w *walker) watchAll() {
 			}
 			if from < to {
 				o := coverage.Options{Aperture: info.Aperture, Statistics: &trend.Moments{}}
-				w.watches = append(w.watches, &watchWalk{span: s, from: from, to: to, build: coverage.New(s.Channel, from, o)})
+				x := &watchWalk{span: s, from: from, to: to, build: coverage.New(s.Channel, from, o)}
+				if s.Hold == capture.Clipped && name != "" {
+					x.fell = w.b.faller(w.rail(name).rail)
+				}
+				w.watches = append(w.watches, x)
 			}
 		}
 	}
@@ -142,6 +147,7 @@ func (w *walker) measure(rec capture.Record) {
 		for _, x := range w.watches {
 			if x.span.Channel == item.Channel && rec.At >= x.from && rec.At <= x.to {
 				x.build.Add(rec.At, item)
+				x.fell.read(rec.At, item)
 			}
 		}
 		w.underLoad(rec.At, item)
@@ -252,6 +258,7 @@ func (w *walker) finish() {
 
 func (w *walker) file(x *watchWalk) {
 	watch := x.build.Watch(x.to)
+	w.b.falls = append(w.b.falls, x.fell.done(x.to)...)
 	if x.span.Rail == "" {
 		watch.Point = x.span.Point
 		w.b.points = append(w.b.points, x.span)

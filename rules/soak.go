@@ -32,9 +32,10 @@ func (b *builder) soak() {
 		s.Watched = 0
 	}
 	failed := b.failures(s)
-	s.Failures = len(failed)
-	s.Passed = s.Failures == 0 && s.Pieces == 1 && s.Watched > 0 && s.Watched >= s.Planned
-	s.Say = b.soakSays(s, failed, watches)
+	unseen := b.unalarmed(s)
+	s.Failures = len(failed) + len(unseen)
+	s.Passed = s.Failures == 0 && len(b.falls) == 0 && s.Pieces == 1 && s.Watched > 0 && s.Watched >= s.Planned
+	s.Say = b.soakSays(s, failed, unseen, watches)
 	b.out.Soak = s
 }
 
@@ -43,6 +44,7 @@ func (b *builder) soak() {
 // where no clip gave readings of any rail.
 func (b *builder) blind() []capture.Gap {
 	list := append(b.unclipped(), b.out.Gaps...)
+	list = append(list, b.idle.gaps(b.watched.To)...)
 	since := map[string]capture.Instant{}
 	for _, t := range b.transitions {
 		if t.Kind != "silent" || t.To.IsActive() == t.From.IsActive() {
@@ -122,7 +124,7 @@ func (b *builder) explained(t capture.Transition) bool {
 	return false
 }
 
-func (b *builder) soakSays(s *capture.SoakEvidence, failed []capture.Transition, watches []capture.Watch) []string {
+func (b *builder) soakSays(s *capture.SoakEvidence, failed []capture.Transition, unseen []fall, watches []capture.Watch) []string {
 	length := "Soaked for " + coverage.Long(s.To.Sub(s.From))
 	if s.Planned > 0 {
 		length += " of " + coverage.Long(s.Planned) + " planned"
@@ -134,8 +136,14 @@ func (b *builder) soakSays(s *capture.SoakEvidence, failed []capture.Transition,
 		length += ", watched for " + coverage.Long(s.Watched)
 	}
 	out := []string{length + "."}
+	if s.Watched <= 0 {
+		out = append(out, "Not judged: "+b.whyIdle(s)+".")
+	}
+	for _, f := range unseen {
+		out = append(out, f.say(s.From))
+	}
 	switch {
-	case len(failed) == 0 && s.Watched <= 0: // that no rail failed would be a claim
+	case len(failed) == 0 && (s.Watched <= 0 || len(b.falls) > 0): // that no rail failed would be a claim
 	case len(failed) == 0:
 		out = append(out, "No rail failed.")
 	case len(failed) == 1:
@@ -143,7 +151,7 @@ func (b *builder) soakSays(s *capture.SoakEvidence, failed []capture.Transition,
 	default:
 		out = append(out, fmt.Sprintf("%d failures, the first: %s.", len(failed), failed[0].Say))
 	}
-	out = append(out, coverage.Proof(len(failed), s.Watched))
+	out = append(out, coverage.Proof(s.Failures, s.Watched))
 	if dip := worstDip(watches); dip > 0 {
 		out = append(out, fmt.Sprintf("A single dip to half that is shorter than %s may have gone unseen.", coverage.Long(dip)))
 	}

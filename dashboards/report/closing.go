@@ -105,7 +105,11 @@ func (t teller) seal() seal {
 		return seal{}
 	}
 	file := t.o.File
-	if file == "" {
+	switch {
+	case strings.ContainsAny(file, `/\`): // a path
+	case t.d.Sheet.Job != "":
+		file = t.d.Sheet.Job + " --workspace DIR"
+	case file == "":
 		file = "FILE"
 	}
 	return seal{Known: true, Hash: groups(h.Hash), Short: h.Hash[:min(8, len(h.Hash))], Count: whole(h.Count), Last: t.moment(h.Last), Command: "steadyrail verify " + file}

@@ -126,6 +126,13 @@ func (t teller) soak() *soakView {
 		planned = span(s.Planned)
 	}
 	v.Facts = []pair{{"Planned", planned}, {"Watched", span(s.Watched)}, {"In one piece", pieces(s.Pieces)}, {"Failures", whole(s.Failures)}}
+	if s.Watched <= 0 {
+		v.Facts = []pair{{"Planned", planned}, {"Watched", "not watched"}}
+		v.Verdict = judged(capture.NoData, "Not judged")
+		if s.Failures > 0 {
+			v.Facts, v.Verdict = append(v.Facts, pair{"Falls seen all the same", whole(s.Failures)}), judged(capture.Fail, "Not passed")
+		}
+	}
 	for _, line := range s.Say {
 		v.Say = append(v.Say, sentence(line))
 	}

@@ -95,6 +95,9 @@ func (t teller) obstacles() []string {
 			out = append(out, and(n)+" "+many)
 		}
 	}
+	if t.d.Broken != "" {
+		out = append(out, "the record was changed after it was written")
+	}
 	add(names(states, func(s railState) bool { return s.after == capture.Fail }), "is outside its band", "are outside their bands")
 	add(names(states, func(s railState) bool {
 		return s.after == capture.ConditionalPass || s.after == capture.ConditionalFail
@@ -137,6 +140,8 @@ func (t teller) headline() string {
 		ending = ", soak passed"
 	}
 	switch {
+	case t.d.Broken != "":
+		return "Record changed after it was written, nothing may be concluded"
 	case len(states) == 0:
 		return "No rails named, nothing measured"
 	case len(measured) == 0:
@@ -167,7 +172,7 @@ func (t teller) lead() []string {
 			out = append(out, sentence(e.Text))
 		}
 	}
-	if s := t.insideNow(); s != "" {
+	if s := t.insideNow(); s != "" && t.d.Broken == "" {
 		out = append(out, s)
 	}
 	if t.d.Soak != nil {
@@ -297,6 +302,9 @@ func (t teller) soakLead() string {
 	}
 	if s.Passed && s.Failures == 0 {
 		return out + ": passed."
+	}
+	if s.Watched <= 0 {
+		return out + ", not watched: not judged."
 	}
 	return out + ": not passed."
 }

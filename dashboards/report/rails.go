@@ -55,7 +55,7 @@ func (t teller) rails() []railRow {
 				row.U.Text = "not stated"
 			}
 			word, _, _ := strings.Cut(a.Say, ": ") // the rest stands below
-			row.Verdict = judged(a.Outcome, word)
+			row.Verdict = t.dated(judged(a.Outcome, word), a.Channel)
 			if row.Point == "" {
 				row.Point = a.Point
 			}
@@ -196,7 +196,27 @@ func (t teller) verdict(r capture.Rail, v capture.Verdict) verdictRow {
 		row.Value, row.U, row.Over = "", "", "" // how much of it is there is told by its band
 	}
 	row.Verdict = judged(v.Outcome, say)
+	if v.Outcome != capture.NoData {
+		row.Verdict = t.dated(row.Verdict, v.Channel)
+	}
 	return row
+}
+
+// dated says with a verdict that its meter's calibration is overdue: it is in
+// doubt then, unless it failed.
+func (t teller) dated(v verdict, ch capture.ChannelID) verdict {
+	for _, in := range t.d.Roster.Instruments {
+		if in.Name != ch.Instrument() {
+			continue
+		}
+		if _, overdue := t.calibration(in); overdue {
+			v.Word += " (calibration overdue)"
+			if v.Mark == "inside" {
+				v.Mark = "doubt"
+			}
+		}
+	}
+	return v
 }
 
 // allRails shortens a list that names every rail of the job.

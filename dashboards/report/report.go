@@ -74,6 +74,7 @@ type page struct {
 	Kind, Job, Subject, When, Workshop string
 	Simulated                          bool
 	Headline                           string
+	Broken                             string
 	Lead                               []string
 	Meta                               []pair
 	Rails                              []railRow
@@ -114,11 +115,16 @@ type teller struct {
 }
 
 func newPage(d capture.Dossier, o Options) (page, error) {
+	if d.Broken != "" && d.Soak != nil { // what was changed proves nothing
+		s := *d.Soak
+		s.Passed = false
+		d.Soak = &s
+	}
 	t := teller{d, o}
 	p := page{
 		Style: template.CSS(styleText), Marks: template.HTML(marksText), Logo: template.HTML(logoText),
 		Kind: o.Title, Job: d.Sheet.Job, Subject: t.subject(), When: t.when(), Workshop: o.Workshop,
-		Simulated: d.Sheet.Simulated, Headline: lower(t.headline()), Lead: t.lead(), Meta: t.meta(),
+		Simulated: d.Sheet.Simulated, Broken: sentence(d.Broken), Headline: lower(t.headline()), Lead: t.lead(), Meta: t.meta(),
 		Rails: t.rails(), RailNotes: t.railNotes(), Verdicts: t.verdicts(), Soak: t.soak(), Stats: t.stats(), Coverage: t.coverage(),
 		Instruments: t.instruments(), InstrumentNotes: t.instrumentNotes(), Accuracies: t.accuracies(),
 		NotChecked: t.notChecked(), Cautions: t.cautions(), Seal: t.seal(), Stages: t.stages(),

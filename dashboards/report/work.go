@@ -10,7 +10,8 @@ import (
 
 type entryRow struct {
 	When, Stage, Text string
-	Finding           bool
+	Finding           bool // a conviction: said loudly
+	Acquitted         bool
 	Kind              string
 }
 
@@ -22,7 +23,10 @@ func (t teller) entry(e capture.Entry) entryRow {
 	if text == "" {
 		text = strings.TrimSpace(string(e.Act.Verb) + " " + e.Act.Subject + " " + e.Act.Text)
 	}
-	return entryRow{When: t.short(e.At), Stage: string(e.Stage), Text: sentence(text), Finding: e.Act.Verb == capture.ActFinding, Kind: string(e.Act.Verb)}
+	low := strings.ToLower(text)
+	acquitted := strings.Contains(low, "acquitted")
+	return entryRow{When: t.short(e.At), Stage: string(e.Stage), Text: sentence(text), Acquitted: acquitted, Kind: string(e.Act.Verb),
+		Finding: e.Act.Verb == capture.ActFinding && !acquitted && strings.Contains(low, "convicted")}
 }
 
 // work picks out the entries that carry the repair: what was found step by

@@ -2,7 +2,9 @@ package web
 
 import (
 	"fmt"
+	"regexp"
 	"strings"
+	"time"
 
 	"steadyrail/capture"
 )
@@ -11,6 +13,8 @@ import (
 type alarm struct {
 	ID       string
 	News     string // "+5 V logic collapsed"
+	Headline string // the same for large letters: without a length that no longer grows
+	Lasts    string // how long since it was raised, while it is active
 	Proof    string // "From 5.011 V to 3.087 V"
 	Rail     string
 	Link     string
@@ -65,6 +69,10 @@ func (v *view) alarm(t capture.Transition) alarm {
 		Latched: t.To == capture.Latched || t.To == capture.LatchedHeard,
 	}
 	a.News, a.Proof = splitSay(t.Say)
+	a.Headline, a.Proof = headline(a.News, t.Rail), glue(a.Proof)
+	if t.To == capture.Active || t.To == capture.Heard {
+		a.Lasts = lasting(v.snap.Now.Sub(t.Raised))
+	}
 	a.State, a.Mark, a.Tone = v.alarmState(t)
 	a.Value = decided(t)
 	for i, at := range t.Evidence {
@@ -75,6 +83,30 @@ func (v *view) alarm(t capture.Transition) alarm {
 		a.Evidence = append(a.Evidence, at.Time().In(v.zone).Format("15:04:05.000"))
 	}
 	return a
+}
+
+// frozen is how long something had lasted when the rule spoke: right in the
+// record, wrong a minute later in the largest letters of a page.
+var frozen = regexp.MustCompile(`^(No reading on .+) for [0-9.]+ s$`)
+
+// headline is the news as it stays true, with names and figures that do not
+// break at the end of a line.
+func headline(news, rail string) string {
+	news = frozen.ReplaceAllString(news, "$1")
+	if rail != "" {
+		news = strings.ReplaceAll(news, rail, together(rail))
+	}
+	return glue(news)
+}
+
+// lasting says a length that is still growing: seconds at first, then minutes,
+// so that it does not flicker.
+func lasting(d time.Duration) string {
+	step := time.Second
+	if d >= 2*time.Minute {
+		step = time.Minute
+	}
+	return spanText(max(0, d).Truncate(step))
 }
 
 func (v *view) alarmState(t capture.Transition) (words, mark, tone string) {
@@ -132,6 +164,9 @@ func (v *view) alarmSentence() (say, proof string) {
 	}
 	switch {
 	case open == 0 && len(v.Past) == 0:
+		if words := v.unwatched(); words != "" {
+			return "No alarm", words
+		}
 		return "No alarm", "None since the job was opened."
 	case open == 0:
 		return "No alarm open", capital(count(len(v.Past))) + " ended."

@@ -29,7 +29,7 @@ type lane struct {
 
 // lane judges a rail for the screen.
 func (v *view) lane(rv live.RailView) lane {
-	l := lane{Name: rv.Rail.Name, Link: railLink(rv.Rail.Name), Who: v.who(rv)}
+	l := lane{Name: rv.Rail.Name, Link: railLink(rv.Rail.Name)}
 	switch {
 	case v.snap.Present(rv.Ohms) && newer(rv.Ohms, rv.Volts):
 		v.ohmsLane(&l, rv)
@@ -40,6 +40,7 @@ func (v *view) lane(rv live.RailView) lane {
 	default:
 		v.silentLane(&l, rv)
 	}
+	l.Who = v.who(rv, l.last)
 	if len(rv.Trace) > 0 {
 		l.Trace = trace(rv, v.snap.Now)
 	}
@@ -92,7 +93,7 @@ func (v *view) ohmsLane(l *lane, rv live.RailView) {
 
 // openLane is a resistance above the meter's range: an answer, not silence.
 func (v *view) openLane(l *lane, rv live.RailView) {
-	l.Tone, l.Gone, l.Word = nowhere, "Above the range", "No short seen"
+	l.last, l.Tone, l.Gone, l.Word = rv.Ohms, nowhere, "Above the range", "No short seen"
 	l.More, l.Age = "open, or a lead is off", ageText(v.snap.Age(rv.Ohms))+" ago"
 }
 
@@ -147,8 +148,10 @@ func (v *view) guess(ch capture.ChannelID) string {
 	return ch.Instrument() + " asleep?"
 }
 
-// who says where the reading comes from.
-func (v *view) who(rv live.RailView) string {
+// who says where the reading shown comes from. It may be another channel's than
+// the one that stands on the rail now: then both are named, and only what is
+// known of the reading's own is said of it.
+func (v *view) who(rv live.RailView, shown *live.Last) string {
 	var parts []string
 	point := rv.Rail.Point
 	if rv.Live && rv.Placement.Point != "" {
@@ -157,17 +160,43 @@ func (v *view) who(rv live.RailView) string {
 	if point != "" {
 		parts = append(parts, point)
 	}
-	if !rv.Live {
+	from := rv.Placement.Channel
+	if shown != nil && shown.Reading.Channel != "" {
+		from = shown.Reading.Channel
+	}
+	switch {
+	case !rv.Live && (shown == nil || shown.Reading.Channel == ""):
 		return strings.Join(parts, ", ")
+	case !rv.Live:
+		return strings.Join(append(parts, from.Instrument()), ", ")
+	case from != rv.Placement.Channel:
+		now := source(rv.Placement.Channel, from)
+		if point != "" {
+			now += " at " + point
+		}
+		return source(from, rv.Placement.Channel) + v.pace(from) + "; on it now: " + now
 	}
-	parts = append(parts, rv.Placement.Channel.Instrument())
-	if c, ok := v.snap.Channel(rv.Placement.Channel); ok && c.Info.Every > 0 {
-		parts = append(parts, "every"+nbsp+spanShort(c.Info.Every))
-	}
+	parts = append(parts, from.Instrument()+v.pace(from))
 	if rv.Placement.Hold == capture.Touched {
 		parts = append(parts, "by hand")
 	}
 	return strings.Join(parts, ", ")
+}
+
+// source names a channel as short as tells it from another.
+func source(ch, other capture.ChannelID) string {
+	if ch.Instrument() == other.Instrument() {
+		return channelWords(ch)
+	}
+	return ch.Instrument()
+}
+
+// pace says how often a channel reads.
+func (v *view) pace(ch capture.ChannelID) string {
+	if c, ok := v.snap.Channel(ch); ok && c.Info.Every > 0 {
+		return ", every" + nbsp + spanShort(c.Info.Every)
+	}
+	return ""
 }
 
 // uncertaintyOf returns the expanded uncertainty that the newest verdict about

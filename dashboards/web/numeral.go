@@ -16,9 +16,11 @@ type numeral struct {
 }
 
 // Width tells how broad a numeral is, for the sheet to pick its size: "" up to
-// five digits, then "wide" and "wider". A minus counts as a digit.
+// five digits, then "wide", "wider" and "widest". A minus counts as a digit.
 func (n numeral) Width() string {
 	switch signs := utf8.RuneCountInString(n.Int+n.Frac+n.Loose) - strings.Count(n.Frac, "."); {
+	case signs > 8:
+		return "widest"
 	case signs > 6:
 		return "wider"
 	case signs > 5:

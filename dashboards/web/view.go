@@ -2,6 +2,7 @@ package web
 
 import (
 	"fmt"
+	"slices"
 	"strings"
 	"time"
 
@@ -81,7 +82,7 @@ func newView(page string, m Model) *view {
 func (v *view) Title() string {
 	parts := []string{v.Say}
 	if v.Shout != nil {
-		parts[0] = "ALARM " + v.Shout.News
+		parts[0] = "ALARM " + v.Shout.Headline
 	}
 	if v.HasJob {
 		parts = append(parts, v.Job.Sheet.Job)
@@ -95,9 +96,14 @@ func (v *view) Dense() bool { return len(v.Lanes) > 4 }
 // stop is a stop on the line of stages.
 type stop struct{ Name, State string }
 
-// Stops is the line of ten stops.
+// Stops is the line of ten stops. A stage before the present one that was never
+// entered is skipped, not done.
 func (v *view) Stops() []stop {
 	out := make([]stop, 0, 10)
+	entered := map[capture.Stage]bool{}
+	for _, s := range v.Job.Stages {
+		entered[s.Stage] = true
+	}
 	state := "done"
 	for _, s := range capture.Stages() {
 		here := "done"
@@ -105,6 +111,8 @@ func (v *view) Stops() []stop {
 			here, state = "now", "ahead"
 		} else if state == "ahead" {
 			here = "ahead"
+		} else if !entered[s] {
+			here = "skipped"
 		}
 		out = append(out, stop{string(s), here})
 	}
@@ -178,17 +186,55 @@ func (v *view) stageSentence() string {
 	} else {
 		s = append(s, capital(string(v.Job.Stage))+", for "+spanText(v.snap.Now.Sub(v.Job.StageSince))+".")
 	}
+	unwatched := v.unwatched()
 	switch n := len(v.Alarms); {
+	case n == 0 && len(v.Past) == 0 && unwatched != "":
+		// Nobody looked: that there was no alarm says nothing.
 	case n == 0 && len(v.Past) == 0:
 		s = append(s, "No alarm so far.")
 	case n == 0:
 		s = append(s, "No alarm open, "+count(len(v.Past))+" ended.")
 	case n == 1:
-		s = append(s, "One alarm open: "+v.Alarms[0].News+", "+v.Alarms[0].State+".")
+		s = append(s, "One alarm open: "+v.Alarms[0].Headline+", "+v.Alarms[0].State+".")
 	default:
 		s = append(s, capital(count(n))+" alarms open.")
 	}
+	if unwatched != "" {
+		s = append(s, unwatched)
+	}
 	return strings.Join(s, " ")
+}
+
+// unwatched says that a clipped probe is read but, because of the stage, not
+// watched; empty when it is, or nothing is clipped.
+func (v *view) unwatched() string {
+	if v.Job.Stage == "" || v.Job.Stage.Live() || !slices.ContainsFunc(v.Job.Rails, func(rv live.RailView) bool {
+		return rv.Live && rv.Placement.Hold == capture.Clipped
+	}) {
+		return ""
+	}
+	what := "Nothing is"
+	if v.shortsOnly() {
+		what = "Only shorts are"
+	}
+	return what + " watched in " + string(v.Job.Stage) + ": rules about time need a live stage."
+}
+
+// shortsOnly reports whether this is a stage in which the resistance to the
+// return is judged, and nothing else.
+func (v *view) shortsOnly() bool {
+	return v.Job.Stage == capture.ColdChecks || v.Job.Stage == capture.Isolate
+}
+
+// NoAlarms stands large under the lanes when no alarm is open.
+func (v *view) NoAlarms() string {
+	switch {
+	case v.unwatched() == "":
+		return "None"
+	case v.shortsOnly():
+		return "Shorts only"
+	}
+	return "Not watched"
 }
 
 func (v *view) soakSentence(s live.SoakView) string {

@@ -2,6 +2,7 @@ package web
 
 import (
 	"fmt"
+	"regexp"
 	"strings"
 	"time"
 	"unicode/utf8"
@@ -21,6 +22,12 @@ func together(s string) string {
 	}
 	return strings.ReplaceAll(s, " ", nbsp)
 }
+
+// parted is a figure that a line could end on, away from its unit.
+var parted = regexp.MustCompile(`([0-9]) ((?:[kMm\x{b5}\x{3bc}]?[VA\x{3a9}\x{2126}]|\x{b0}C|%|ms|s|min|h)(?:[^\pL]|$))`)
+
+// glue keeps the figures of a sentence with their units.
+func glue(s string) string { return parted.ReplaceAllString(s, "${1}"+nbsp+"${2}") }
 
 // withUnit joins a figure and its unit.
 func withUnit(figure, unit string) string { return strings.TrimRight(figure+nbsp+unit, nbsp) }

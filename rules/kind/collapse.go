@@ -64,16 +64,20 @@ func (c *collapse) Arm(at capture.Instant, a Arming) {
 }
 
 // limit is the magnitude below which the rail has collapsed.
-func (c *collapse) limit() float64 {
-	if c.Rule.Limit != 0 {
-		return abs(c.Rule.Limit)
+func (c *collapse) limit() float64 { return CollapseLimit(c.Rule, c.Rail) }
+
+// CollapseLimit is the magnitude below which a rail has collapsed, by its rule;
+// a rule without a limit takes it from the rail.
+func CollapseLimit(rule capture.Rule, rail capture.Rail) float64 {
+	if rule.Limit != 0 {
+		return abs(rule.Limit)
 	}
-	s := c.Rail.Sized(c.Rail.Nominal)
+	s := rail.Sized(rail.Nominal)
 	limit := float64(FedBelow * s.Value) // no low edge is declared: where missing begins
 	if s.Bounds.HasLow() {
-		limit = s.Bounds.Low - float64(2*c.Rail.HalfBand())
+		limit = s.Bounds.Low - float64(2*rail.HalfBand())
 	}
-	return max(limit, c.Rail.ResetBelow)
+	return max(limit, rail.ResetBelow)
 }
 
 func (c *collapse) Read(at capture.Instant, r *capture.Reading) {
@@ -134,7 +138,7 @@ func (c *collapse) Verdict() capture.Verdict {
 	case c.down:
 		v.Say, v.Value = "Collapsed to "+c.volts(c.lowest), c.lowest
 	case c.count > 0:
-		v.Say, v.Value = fmt.Sprintf("Collapsed %s since watched, lowest last %s", times(c.count), c.volts(c.lowest)), c.lowest
+		v.Say, v.Value = fmt.Sprintf("Collapsed %s since watched, the last time down to %s", times(c.count), c.volts(c.lowest)), c.lowest
 	default:
 		v.Say = "No collapse seen"
 	}

@@ -150,7 +150,17 @@ func Dossier(ctx context.Context, f *store.Job, b *job.Book) (capture.Dossier, e
 	for _, s := range b.Soaks() {
 		told.Soaks = append(told.Soaks, rules.SoakSpan(s))
 	}
-	return rules.BuildDossier(ctx, f, told)
+	d, err := rules.BuildDossier(ctx, f, told)
+	if err != nil {
+		return d, err
+	}
+	// A report that prints the chain's head must not print it over a record that
+	// was changed: the chain is checked each time.
+	var broken *store.BrokenError
+	if _, err = f.Verify(ctx); errors.As(err, &broken) {
+		d.Broken, err = broken.Error(), nil
+	}
+	return d, err
 }
 
 // Export writes every reading of a job as CSV.

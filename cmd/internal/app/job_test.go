@@ -5,6 +5,8 @@ import (
 	"encoding/csv"
 	"errors"
 	"math"
+	"os"
+	"path/filepath"
 	"strings"
 	"testing"
 	"time"
@@ -12,6 +14,8 @@ import (
 	"steadyrail/capture"
 	"steadyrail/capture/job"
 	"steadyrail/capture/live"
+	"steadyrail/capture/store"
+	"steadyrail/cmd/internal/app"
 	"steadyrail/dashboards"
 	"steadyrail/drivers/sim"
 	"steadyrail/rules"
@@ -304,4 +308,30 @@ func TestJobThatCannotBeOpened(t *testing.T) {
 	if records := r.read(jobID).records; len(records) == 0 {
 		t.Error("the job is said to be open, and its file is empty")
 	}
+}
+
+// A record that was changed after it was written is reported as such.
+func TestReportOfAChangedRecord(t *testing.T) {
+	t.Parallel()
+	r := newRig(t, 5)
+	r.soak()
+	r.act(capture.Act{Verb: capture.ActNote, Text: "Glue under C104."})
+	r.stop()
+	path := filepath.Join(r.cfg.Workspace, "jobs", jobID+store.Extension)
+	text, err := os.ReadFile(path)
+	r.must(err)
+	at := bytes.Index(text, []byte("Glue under"))
+	if at < 0 {
+		t.Fatal("the note is not in the file")
+	}
+	text[at] = 'B'
+	r.must(os.WriteFile(path, text, 0o600))
+	err = app.ReadFile(t.Context(), path, func(f *store.Job, b *job.Book) error {
+		d, err := app.Dossier(t.Context(), f, b)
+		if err == nil && d.Broken == "" {
+			t.Error("the dossier does not say that the record was changed")
+		}
+		return err
+	})
+	r.must(err)
 }
