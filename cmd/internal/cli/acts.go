@@ -1,6 +1,7 @@
 package cli
 
 import (
+	"context"
 	"fmt"
 	"net/url"
 	"time"
@@ -58,6 +59,7 @@ func enterCommand(s streams) *cobra.Command {
 		Args:  cobra.ExactArgs(2),
 	}
 	dir, id := workspaceFlag(c), jobFlag(c)
+	sure := c.Flags().Bool("sure", false, "the value is what the display says, however unlikely")
 	c.Flags().StringVar(&t.Meter, "meter", "", "meter it was read from")
 	c.Flags().StringVar(&t.Point, "point", "", "test point")
 	c.RunE = func(cmd *cobra.Command, args []string) error {
@@ -66,6 +68,11 @@ func enterCommand(s streams) *cobra.Command {
 		if err != nil {
 			return err
 		}
+		if !*sure {
+			if err := plausible(cmd.Context(), d, *id, t); err != nil {
+				return err
+			}
+		}
 		res, err := d.post(cmd.Context(), "/api/v1/entries", struct {
 			Job string `json:"job,omitempty"`
 			dashboards.Typed
@@ -73,6 +80,39 @@ func enterCommand(s streams) *cobra.Command {
 		return told(s, res, err)
 	}
 	return c
+}
+
+// unlikely is how many times its nominal a rail's voltage must be typed before
+// it is taken for a slip of the finger.
+const unlikely = 3
+
+// plausible refuses a typed voltage that no rail of that name can have. What it
+// cannot judge it leaves to the daemon.
+func plausible(ctx context.Context, d *client, id string, t dashboards.Typed) error {
+	v, _, err := capture.Volt.ParseTyped(t.Text, capture.Point)
+	if err != nil {
+		return nil
+	}
+	var answer struct {
+		Rails []struct {
+			Rail capture.Rail `json:"rail"`
+		} `json:"rails"`
+	}
+	if err := d.get(ctx, "/api/v1/rails?job="+url.QueryEscape(id), &answer); err != nil {
+		return err
+	}
+	for _, r := range answer.Rails {
+		if r.Rail.Name != t.Rail {
+			continue
+		}
+		switch times := v / r.Rail.Nominal; {
+		case times > unlikely:
+			return usef("%s is %.3g times the nominal of %s: if that is what the display says, add --sure", capture.Volt.Text(v, 0), times, t.Rail)
+		case times < -0.1:
+			return usef("%s has the wrong sign for %s: if that is what the display says, add --sure", capture.Volt.Text(v, 0), t.Rail)
+		}
+	}
+	return nil
 }
 
 func soakCommand(s streams) *cobra.Command {

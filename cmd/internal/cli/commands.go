@@ -12,7 +12,7 @@ import (
 func commands(s streams) []*cobra.Command {
 	return []*cobra.Command{
 		demoCommand(s), runCommand(s), checkCommand(s), portsCommand(s), readCommand(s),
-		jobCommand(s), placeCommand(s), enterCommand(s), soakCommand(s), alarmsCommand(s),
+		jobCommand(s), placeCommand(s), nullCommand(s), enterCommand(s), soakCommand(s), alarmsCommand(s),
 		reportCommand(s), exportCommand(s), replayCommand(s), verifyCommand(s), versionCommand(s),
 	}
 }

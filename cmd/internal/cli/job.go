@@ -6,6 +6,7 @@ import (
 	"fmt"
 	"io/fs"
 	"os"
+	"strings"
 	"text/tabwriter"
 
 	"github.com/spf13/cobra"
@@ -79,6 +80,9 @@ func daemon(dir string) (*client, error) {
 func told(s streams, res dashboards.Result, err error) error {
 	if err != nil {
 		return err
+	}
+	if res.Job != "" && !strings.Contains(res.Say, res.Job) {
+		res.Say = res.Job + ": " + res.Say // two jobs may be open
 	}
 	fmt.Fprintln(s.out, res.Say)
 	return nil
