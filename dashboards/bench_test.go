@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"io"
 	"math"
+	"slices"
 	"sync"
 	"time"
 
@@ -32,6 +33,12 @@ func newFake(s live.Snapshot) *fakeBench {
 func (f *fakeBench) change(with func(*live.Snapshot)) {
 	f.mu.Lock()
 	defer f.mu.Unlock()
+	// Snapshots that were handed out belong to their takers: change a copy.
+	f.snap.Jobs = slices.Clone(f.snap.Jobs)
+	for i := range f.snap.Jobs {
+		f.snap.Jobs[i].Rails = slices.Clone(f.snap.Jobs[i].Rails)
+		f.snap.Jobs[i].Alarms = slices.Clone(f.snap.Jobs[i].Alarms)
+	}
 	with(&f.snap)
 	f.snap.Version++
 	for c := range f.subs {
