@@ -62,7 +62,7 @@ func (c *Clock) elapsed() time.Duration {
 // A leash that nobody lengthens holds the clock for so long, in wall time, and
 // then gives by so much: a meter that is gone must not stop the bench for good.
 const (
-	patience = 250 * time.Millisecond
+	patience = time.Second
 	give     = time.Second
 )
 

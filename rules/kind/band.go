@@ -56,6 +56,12 @@ func (b *band) Read(at capture.Instant, r *capture.Reading) {
 	if !b.keep(at, r) {
 		return
 	}
+	if b.win.n > 0 && abs(r.Value-b.win.mean()) > float64(2*b.Rail.HalfBand()) {
+		// A fall through the band is a new level, not scatter of the old: a mean
+		// over both is where the rail never was, and its spread would make
+		// "cannot tell" of a rail that is plainly gone.
+		b.win.reset()
+	}
 	b.win.add(at, r.Value)
 	b.u = state(&b.seat.Channel, sample{mean: b.win.mean(), variance: b.win.variance(), n: float64(b.win.n), like: r})
 	b.fits, _ = uncertainty.Decide(b.u.Value, b.u.Expanded, b.Rail.Bounds)
