@@ -87,7 +87,7 @@ func positional(args []string) []string {
 			return append(append(flags, args[i:]...), values...)
 		}
 		name := strings.Replace(a, capture.MinusSign, "-", 1)
-		if len(name) > 1 && name[0] == '-' && name[1] >= '0' && name[1] <= '9' {
+		if !takesValue(args, i) && len(name) > 1 && name[0] == '-' && name[1] >= '0' && name[1] <= '9' {
 			a = name
 			values = append(values, a)
 			continue
@@ -106,7 +106,14 @@ func positional(args []string) []string {
 
 // takesValue reports whether the argument is the value of a flag before it.
 func takesValue(args []string, i int) bool {
-	return i > 0 && strings.HasPrefix(args[i-1], "--") && !strings.Contains(args[i-1], "=") && args[i-1] != "--clipped" && args[i-1] != "--json" && args[i-1] != "--sure"
+	if i == 0 || !strings.HasPrefix(args[i-1], "--") || strings.Contains(args[i-1], "=") {
+		return false
+	}
+	switch args[i-1] {
+	case "--clipped", "--json", "--sure", "--help": // those that take none
+		return false
+	}
+	return true
 }
 
 func exitCode(failure error, w io.Writer) int {

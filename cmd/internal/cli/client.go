@@ -7,6 +7,7 @@ import (
 	"errors"
 	"fmt"
 	"io"
+	"io/fs"
 	"net/http"
 	"net/url"
 	"os"
@@ -171,8 +172,11 @@ func writeFile(s streams, name string, write func(io.Writer) error) error {
 		return write(s.out)
 	}
 	f, err := os.CreateTemp(filepath.Dir(name), "."+filepath.Base(name)+"-*")
+	if errors.Is(err, fs.ErrNotExist) {
+		return usef("write %s: there is no folder %s", name, filepath.Dir(name))
+	}
 	if err != nil {
-		return fmt.Errorf("write %s: %w", name, err)
+		return fmt.Errorf("write %s: %w", name, errors.Unwrap(err))
 	}
 	defer os.Remove(f.Name()) // gone already when all went well
 	err = write(f)

@@ -99,6 +99,9 @@ func jobList(s streams, dir *string) *cobra.Command {
 		if *asJSON {
 			return writeJSON(s.out, list)
 		}
+		if len(list) == 0 {
+			s.say("no job yet")
+		}
 		w := tabwriter.NewWriter(s.out, 0, 0, 2, ' ', 0)
 		for _, j := range list {
 			state := "open"
@@ -215,7 +218,11 @@ func showDossier(s streams, d capture.Dossier) {
 	}
 	w.Flush()
 	for _, e := range d.Entries {
-		fmt.Fprintf(s.out, "%s  %s: %s\n", e.At.Time().Local().Format("15:04:05"), e.Stage, e.Text)
+		stage := string(e.Stage)
+		if stage == "" {
+			stage = "before the first stage"
+		}
+		fmt.Fprintf(s.out, "%s  %s: %s\n", e.At.Time().Local().Format("15:04:05"), stage, e.Text)
 	}
 	for _, a := range d.Alarms {
 		fmt.Fprintf(s.out, "%s  alarm: %s\n", a.Raised.Time().Local().Format("15:04:05"), a.Say)

@@ -14,6 +14,9 @@ func TestNegativeRailsAreNoFlags(t *testing.T) {
 		{"place|dmm/volts|+5 V logic|--clipped", "place|dmm/volts|+5 V logic|--clipped"},
 		{"demo|--for|20s", "demo|--for|20s"},
 		{"job|note|--|-1 is a note", "job|note|--|-1 is a note"},
+		{"job|open|AB-1|--rails|-12 5%, +5 2%", "job|open|AB-1|--rails|-12 5%, +5 2%"},
+		{"soak|start|--for|-5s", "soak|start|--for|-5s"},
+		{"place|dmm/volts|--clipped|-12 V audio", "place|dmm/volts|--clipped|--|-12 V audio"},
 		{"", ""},
 	} {
 		got := positional(strings.Split(c[0], "|"))

@@ -3,6 +3,7 @@ package cli
 import (
 	"context"
 	"fmt"
+	"io"
 	"os"
 
 	"github.com/rs/zerolog"
@@ -66,6 +67,17 @@ func given(flags map[string]string) map[string]string {
 	return out
 }
 
+// isTerminal reports whether somebody looks at what is written: a log in a file
+// has no use for colours.
+func isTerminal(w io.Writer) bool {
+	f, ok := w.(*os.File)
+	if !ok {
+		return false
+	}
+	info, err := f.Stat()
+	return err == nil && info.Mode()&os.ModeCharDevice != 0
+}
+
 // logger writes lines for people to stderr.
 func logger(s streams, level string) zerolog.Logger {
 	l, err := zerolog.ParseLevel(level)
@@ -73,6 +85,7 @@ func logger(s streams, level string) zerolog.Logger {
 		l = zerolog.InfoLevel
 	}
 	_, noColour := os.LookupEnv("NO_COLOR")
+	noColour = noColour || !isTerminal(s.err)
 	return zerolog.New(zerolog.ConsoleWriter{Out: s.err, TimeFormat: "15:04:05", NoColor: noColour}).Level(l).With().Timestamp().Logger()
 }
 
