@@ -163,7 +163,7 @@ func TestLaneNamesTheChannelOfItsReading(t *testing.T) {
 			t.Errorf("%s: %q", ch, got)
 		}
 	}
-	rv.Live = false
+	rv.Live, rv.Volts.Reading.Channel = false, "by eye/volts AB-0147"
 	if got := who(rv); got != "TP3, by eye" {
 		t.Errorf("%q", got)
 	}
