@@ -43,6 +43,7 @@ type Story struct {
 	Folder string        // the report goes here
 	Since  time.Time     // when the program started, for the first reading's delay; zero: at Tell
 
+	on      map[string]capture.ChannelID // what each meter's probe was last put to
 	job     string
 	sheet   capture.Sheet
 	null    float64 // ohm
@@ -77,6 +78,7 @@ var chapters = []chapter{
 // Tell tells the story and returns the path of the report.
 func (s *Story) Tell(ctx context.Context) (report string, err error) {
 	s.begun = time.Now()
+	s.on = map[string]capture.ChannelID{}
 	if s.Since.IsZero() {
 		s.Since = s.begun
 	}
@@ -169,18 +171,32 @@ type where struct {
 	hold        capture.Hold
 }
 
-// put places a channel and moves its probe: first it is lifted, then the
-// record learns where it goes, then it touches. Nothing is read under a name
-// where it is not.
+// put moves a channel's probe: the record learns that it is on nothing, it is
+// lifted, it touches, and only then the record learns where it is. Nothing is
+// read under a name where it is not, not even the air on the way there.
 func (s *Story) put(ctx context.Context, ch capture.ChannelID, w where) error {
-	if err := s.Bench.Lift(ch.Instrument()); err != nil {
+	meter := ch.Instrument()
+	if on, placed := s.on[meter]; placed {
+		if _, err := s.App.Place(ctx, s.job, capture.Placement{Channel: on}); err != nil {
+			return err
+		}
+	}
+	if err := s.Bench.Lift(meter); err != nil {
 		return err
 	}
-	if _, err := s.App.Place(ctx, s.job, capture.Placement{Channel: ch, Rail: w.rail, Point: w.point, Return: "0 V", Hold: w.hold}); err != nil {
+	if err := s.Bench.Touch(meter, w.point, w.hold); err != nil {
 		return err
 	}
-	return s.Bench.Touch(ch.Instrument(), w.point, w.hold)
+	if err := s.wait(ctx, contact); err != nil {
+		return err
+	}
+	s.on[meter] = ch
+	_, err := s.App.Place(ctx, s.job, capture.Placement{Channel: ch, Rail: w.rail, Point: w.point, Return: "0 V", Hold: w.hold})
+	return err
 }
+
+// contact is how long a hand takes to make contact, at the most, in bench time.
+const contact = 200 * time.Millisecond
 
 // errNothing is returned when a channel gives no steady reading in time.
 var errNothing = errors.New("no steady reading")
