@@ -110,8 +110,10 @@ func TestLostConnectionIsSaid(t *testing.T) {
 	srv := serve(t, newFake(night()))
 	do(t, ctx, chromedp.Navigate(srv.URL+"/"), chromedp.WaitReady(chromedp.CSS("main")))
 	until(t, ctx, "first page", alive+" && document.title.startsWith('All four rails inside')")
-	srv.CloseClientConnections()
+	// The listener first: the page opens its stream again at once, and would
+	// find it still there.
 	srv.Listener.Close()
+	srv.CloseClientConnections()
 	until(t, ctx, "the warning", "!document.getElementById('lost').hidden && document.body.classList.contains('stale')")
 }
 

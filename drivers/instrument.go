@@ -6,7 +6,7 @@ import (
 	"time"
 
 	"steadyrail/capture"
-	"steadyrail/drivers/scpi"
+	"steadyrail/drivers/session"
 	"steadyrail/drivers/wire"
 )
 
@@ -38,12 +38,12 @@ type Instrument interface {
 // The sentinels that errors of instruments wrap, of this room and of the rooms
 // behind it.
 var (
-	ErrMismatch     = scpi.ErrMismatch     // another instrument answered than was expected
-	ErrRefused      = scpi.ErrRefused      // the instrument reported an error, or did not confirm
-	ErrMalformed    = scpi.ErrMalformed    // an answer that cannot be read
-	ErrNotAllowed   = scpi.ErrNotAllowed   // the configuration does not allow it; nothing was sent
-	ErrNoChannel    = scpi.ErrNoChannel    // no such channel, or its input is set to another
-	ErrNotConnected = scpi.ErrNotConnected // Connect has not succeeded since the last loss
+	ErrMismatch     = session.ErrMismatch     // another instrument answered than was expected
+	ErrRefused      = session.ErrRefused      // the instrument reported an error, or did not confirm
+	ErrMalformed    = session.ErrMalformed    // an answer that cannot be read
+	ErrNotAllowed   = session.ErrNotAllowed   // the configuration does not allow it; nothing was sent
+	ErrNoChannel    = session.ErrNoChannel    // no such channel, or its input is set to another
+	ErrNotConnected = session.ErrNotConnected // Connect has not succeeded since the last loss
 
 	ErrTimeout = wire.ErrTimeout // no answer in time
 	ErrGarbled = wire.ErrGarbled // bytes that are no line of text

@@ -36,7 +36,7 @@ func TestEveryModelHasARecording(t *testing.T) {
 		t.Run(name, func(t *testing.T) {
 			player := play(t, name)
 			in := withLink(t, name, model, player)
-			got := session(t, in, model)
+			got := everything(t, in, model)
 			if err := player.Done(); err != nil {
 				t.Error(err)
 			}
@@ -75,8 +75,8 @@ func withLink(t *testing.T, name string, model Model, link wire.Link) Instrument
 	return in
 }
 
-// session uses everything that a model can do and tells what came of it.
-func session(t *testing.T, in Instrument, model Model) string {
+// everything uses everything that a model can do and tells what came of it.
+func everything(t *testing.T, in Instrument, model Model) string {
 	t.Helper()
 	ctx := t.Context()
 	var out strings.Builder

@@ -11,7 +11,6 @@ import (
 	"time"
 
 	"steadyrail/capture"
-	"steadyrail/drivers/scpi"
 	"steadyrail/drivers/wire"
 )
 
@@ -44,7 +43,7 @@ type build struct {
 	cfg   Config
 	model Model
 	info  capture.InstrumentInfo
-	dial  scpi.Dial
+	dial  wire.Dial
 	baud  int
 }
 
@@ -146,7 +145,7 @@ func orNone(list []string) string {
 
 // recorded wraps a dial so that everything on the link is written down. A new
 // recording begins with each connection, in a file of its own.
-func recorded(cfg Config, dial scpi.Dial) scpi.Dial {
+func recorded(cfg Config, dial wire.Dial) wire.Dial {
 	if cfg.Record == "" {
 		return dial
 	}

@@ -9,6 +9,7 @@ import (
 	"strings"
 
 	"steadyrail/capture"
+	"steadyrail/drivers/session"
 )
 
 // Do carries out an act on a supply and has it confirmed by reading back:
@@ -22,7 +23,7 @@ import (
 func (d *Driver) Do(ctx context.Context, act capture.Act) (string, error) {
 	said, err := d.do(ctx, act)
 	if err != nil {
-		return "", d.failed(strings.TrimSpace(string(act.Verb)+" "+act.Text), err)
+		return "", d.Failed(strings.TrimSpace(string(act.Verb)+" "+act.Text), err)
 	}
 	return said, nil
 }
@@ -41,7 +42,7 @@ func (d *Driver) do(ctx context.Context, act capture.Act) (string, error) {
 }
 
 func (d *Driver) allowed(v capture.Verb) bool {
-	for _, a := range d.info.Acts {
+	for _, a := range d.acts {
 		if a == string(v) {
 			return true
 		}
@@ -77,7 +78,7 @@ func (d *Driver) output(ctx context.Context, state string) (string, error) {
 	}
 	is, ok := switchState(answer)
 	if !ok {
-		d.doubt = malformed(o.Ask, answer, "0, 1, OFF or ON")
+		d.doubt = session.Malformed(o.Ask, answer, "0, 1, OFF or ON")
 		return "", d.doubt
 	}
 	if is != state {
@@ -258,7 +259,7 @@ func (d *Driver) askNumber(ctx context.Context, phrase string) (float64, error) 
 	}
 	v, _, flags, err := capture.ParseResponse(answer)
 	if err != nil || flags != 0 {
-		d.doubt = malformed(phrase, answer, "one number")
+		d.doubt = session.Malformed(phrase, answer, "one number")
 		return 0, d.doubt
 	}
 	return v, nil

@@ -7,6 +7,7 @@ import (
 	"strings"
 
 	"steadyrail/capture"
+	"steadyrail/drivers/session"
 	"steadyrail/drivers/wire"
 )
 
@@ -25,29 +26,22 @@ const (
 // output and no set-point. After it the input's function is not known: Select
 // before the next measurement. On any error the link is given up again.
 func (d *Driver) Connect(ctx context.Context) error {
-	_ = d.Drop() // a second Connect starts afresh; the old link's error is stale
-	link, err := d.dial(ctx)
-	if err != nil {
-		return fmt.Errorf("%s: connect: %w", d.info.Name, err)
+	if err := d.Open(ctx); err != nil {
+		return fmt.Errorf("%s: connect: %w", d.Name(), err)
 	}
-	d.link, d.doubt = link, nil
+	d.doubt = nil
 	clear(d.selected)
 	if err := d.arrive(ctx); err != nil {
 		_ = d.Drop() // the cause is err
-		return fmt.Errorf("%s: connect: %w", d.info.Name, err)
+		return fmt.Errorf("%s: connect: %w", d.Name(), err)
 	}
 	return nil
 }
 
 func (d *Driver) arrive(ctx context.Context) error {
-	id, err := d.identify(ctx)
-	if err != nil {
+	if err := d.identify(ctx); err != nil {
 		return err
 	}
-	d.known = id
-	d.mu.Lock()
-	d.info.Identity = id
-	d.mu.Unlock()
 	if err := d.send(ctx, clearStatus); err != nil {
 		return err
 	}
@@ -69,38 +63,24 @@ func (d *Driver) setUp(ctx context.Context, phrases []string) error {
 
 // identify drains the line and asks who is there, again if something else came,
 // and compares.
-func (d *Driver) identify(ctx context.Context) (capture.Identity, error) {
+func (d *Driver) identify(ctx context.Context) error {
 	var err error
 	for range attempts {
-		if err = d.link.Drain(ctx); err != nil {
-			return capture.Identity{}, err
+		if err = d.Link().Drain(ctx); err != nil {
+			return err
 		}
 		var answer string
 		if answer, err = d.ask(ctx, askIdentity); err == nil {
 			var id capture.Identity
 			if id, err = ParseIdentity(answer); err == nil {
-				return id, d.compare(id)
+				return d.Arrive(id)
 			}
 		}
 		if errors.Is(err, wire.ErrGone) || errors.Is(err, wire.ErrStuck) || ctx.Err() != nil {
 			break
 		}
 	}
-	return capture.Identity{}, err
-}
-
-// compare holds an identity against what is expected, and against who answered
-// first.
-func (d *Driver) compare(id capture.Identity) error {
-	differs := func(want, got string) bool { return want != "" && want != got }
-	e := d.expect
-	if differs(e.Maker, id.Maker) || differs(e.Model, id.Model) || differs(e.Serial, id.Serial) {
-		return fmt.Errorf("%w: %s is there, %s was expected: nothing is filed; check the cables", ErrMismatch, id, e)
-	}
-	if d.known != (capture.Identity{}) && !d.known.Same(id) {
-		return fmt.Errorf("%w: %s is there, it was %s before: nothing is filed; check the cables", ErrMismatch, id, d.known)
-	}
-	return nil
+	return err
 }
 
 // ParseIdentity reads the answer to *IDN?: exactly four fields between commas,
@@ -112,9 +92,9 @@ func ParseIdentity(answer string) (capture.Identity, error) {
 		fields[i] = strings.TrimSpace(fields[i])
 	}
 	if len(fields) != 4 || fields[0] == "" || fields[1] == "" {
-		return capture.Identity{}, malformed(askIdentity, answer, "maker, model, serial number and firmware")
+		return capture.Identity{}, session.Malformed(askIdentity, answer, "maker, model, serial number and firmware")
 	}
-	return capture.Identity{Maker: fields[0], Model: fields[1], Serial: fields[2], Firmware: fields[3], Source: "idn"}, nil
+	return capture.Identity{Maker: fields[0], Model: fields[1], Serial: fields[2], Firmware: fields[3], Source: session.ByInstrument}, nil
 }
 
 // emptyQueue asks for errors until there are none. Each is in the error, which
@@ -129,7 +109,7 @@ func (d *Driver) emptyQueue(ctx context.Context) error {
 		code, text, ok := parseError(answer)
 		switch {
 		case !ok:
-			d.doubt = malformed(askError, answer, `a number and a text, such as 0,"No error"`)
+			d.doubt = session.Malformed(askError, answer, `a number and a text, such as 0,"No error"`)
 			return d.doubt
 		case code != 0:
 			found = append(found, fmt.Sprintf("%d %s", code, text))
@@ -144,14 +124,14 @@ func (d *Driver) emptyQueue(ctx context.Context) error {
 
 // resync finds the place in the answers again after whatever went wrong.
 func (d *Driver) resync(ctx context.Context) error {
-	if d.link == nil {
+	if d.Link() == nil {
 		return ErrNotConnected
 	}
 	if d.doubt == nil {
 		return nil
 	}
-	d.resyncs.Add(1)
-	if _, err := d.identify(ctx); err != nil {
+	d.Resynced()
+	if err := d.identify(ctx); err != nil {
 		return fmt.Errorf("resynchronise: %w", err)
 	}
 	d.doubt = nil

@@ -7,6 +7,7 @@ import (
 	"strings"
 
 	"steadyrail/capture"
+	"steadyrail/drivers/session"
 )
 
 // Select sets a shared input to a channel's function, once. Selecting the
@@ -19,7 +20,7 @@ func (d *Driver) Select(ctx context.Context, id capture.ChannelID) error {
 		err = d.pick(ctx, c)
 	}
 	if err != nil {
-		return d.failed("select "+id.Input(), err)
+		return d.Failed("select "+id.Input(), err)
 	}
 	return nil
 }
@@ -58,13 +59,13 @@ func (d *Driver) Measure(ctx context.Context, id capture.ChannelID) (capture.Rea
 		r, err = d.measure(ctx, c, id)
 	}
 	if err != nil {
-		return capture.Reading{}, d.failed("measure "+id.Input(), err)
+		return capture.Reading{}, d.Failed("measure "+id.Input(), err)
 	}
 	return r, nil
 }
 
 func (d *Driver) measure(ctx context.Context, c *Channel, id capture.ChannelID) (capture.Reading, error) {
-	if d.link == nil || d.doubt != nil {
+	if d.Link() == nil || d.doubt != nil {
 		if err := d.resync(ctx); err != nil {
 			return capture.Reading{}, err
 		}
@@ -108,7 +109,7 @@ func (d *Driver) ready(ctx context.Context, c *Channel) error {
 func (d *Driver) read(r *capture.Reading, c *Channel, answer string) error {
 	v, resolution, flags, err := capture.ParseResponse(answer)
 	if err != nil {
-		d.doubt = malformed(c.Read, answer, "one number")
+		d.doubt = session.Malformed(c.Read, answer, "one number")
 		return d.doubt
 	}
 	r.Flags = flags
@@ -141,7 +142,7 @@ func (d *Driver) addLimiting(ctx context.Context, r *capture.Reading) error {
 	}
 	v, _, flags, err := capture.ParseResponse(answer)
 	if err != nil || flags != 0 || v < 0 || v > math.MaxUint16 || v != math.Trunc(v) {
-		d.doubt = malformed(d.plan.Limiting.Ask, answer, "a register from 0 to 65535")
+		d.doubt = session.Malformed(d.plan.Limiting.Ask, answer, "a register from 0 to 65535")
 		return d.doubt
 	}
 	if int(v)&d.plan.Limiting.Mask != 0 {

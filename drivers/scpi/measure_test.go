@@ -257,6 +257,9 @@ func (l *slowLink) Query(_ context.Context, request string) (string, error) {
 	return answer, nil
 }
 
+func (l *slowLink) Exchange(context.Context, []byte, wire.Split) ([]byte, error) {
+	panic("lines only")
+}
 func (l *slowLink) Send(context.Context, string) error { return nil }
 
 func (l *slowLink) Drain(context.Context) error {
@@ -275,7 +278,7 @@ func TestNoAnswerOfAnotherQuery(t *testing.T) {
 		d := newDriver(t, link)
 		ctx := context.Background()
 		for range rapid.IntRange(1, 40).Draw(rt, "calls") {
-			if d.link == nil {
+			if d.Link() == nil {
 				_ = d.Connect(ctx)
 				continue
 			}

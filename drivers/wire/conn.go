@@ -16,8 +16,9 @@ import (
 // goroutine of the link's own was tried and costs two to four times the
 // processor time of the bare exchange; the turn costs next to nothing.
 type Conn struct {
-	where string
-	line  Line
+	where       string
+	whereabouts Whereabouts
+	line        Line
 
 	turn    chan struct{}         // holds one token: who has put it there owns what is below
 	closing atomic.Bool           // Close was called: give up waiting
@@ -47,7 +48,9 @@ func Open(ctx context.Context, a Address, l Line) (*Conn, error) {
 	if err != nil {
 		return nil, err
 	}
-	return newConn(a.String(), p, l), nil
+	c := newConn(a.String(), p, l)
+	c.whereabouts = whereabouts(a)
+	return c, nil
 }
 
 func openPort(ctx context.Context, a Address, l Line) (port, error) {
@@ -90,8 +93,20 @@ func (c *Conn) Send(ctx context.Context, request string) error {
 	if err := c.enter(ctx, request); err != nil {
 		return err
 	}
-	return c.leave(c.write(request))
+	return c.leave(c.writeLine(request))
 }
+
+// Exchange sends bytes and returns the frame that answers, see [Link].
+func (c *Conn) Exchange(ctx context.Context, request []byte, split Split) ([]byte, error) {
+	if err := c.enter(ctx, ""); err != nil {
+		return nil, err
+	}
+	frame, err := c.exchange(ctx, request, split)
+	return frame, c.leave(err)
+}
+
+// Whereabouts tells this far end from others, see [Whereabouts].
+func (c *Conn) Whereabouts() Whereabouts { return c.whereabouts }
 
 // Drain reads and throws away until the line is quiet, see [Link]. A line that
 // does not become quiet within its answer time-out is [ErrGarbled].

@@ -13,7 +13,7 @@ func (c *Conn) query(ctx context.Context, request string) (string, error) {
 	if err := c.inStep(); err != nil {
 		return "", fmt.Errorf("%q: %w", request, err)
 	}
-	if err := c.write(request); err != nil {
+	if err := c.writeLine(request); err != nil {
 		return "", err
 	}
 	answer, err := c.readLine(ctx)
@@ -67,8 +67,17 @@ func (c *Conn) readLine(ctx context.Context) (string, error) {
 		if end := bytes.IndexByte(c.in[from:c.n], c.ending[len(c.ending)-1]); end >= 0 {
 			return c.accept(c.in[:from+end], c.in[from+end+1:c.n])
 		}
+		if c.ended() {
+			return c.accept(c.in[:c.n], nil)
+		}
 	}
 	return "", fmt.Errorf("%w: a line of more than %d bytes: %q", ErrGarbled, c.line.Limit, cut(c.in[:c.n]))
+}
+
+// ended reports whether the port knows that a message ended here.
+func (c *Conn) ended() bool {
+	m, ok := c.port.(messenger)
+	return ok && m.ended()
 }
 
 // await reads what comes next, in steps of the read time-out, so that a
@@ -115,9 +124,16 @@ func (c *Conn) accept(line, rest []byte) (string, error) {
 	return string(line), nil
 }
 
-// drain throws away until nothing came for the quiet time. A far end that talks
+// drain calls a far end to order that can be, and throws away until nothing
+// came for the quiet time. A far end that talks
 // without end is an error, and the doubt stays.
 func (c *Conn) drain(ctx context.Context) error {
+	c.n = 0
+	if p, ok := c.port.(clearer); ok {
+		if err := p.clear(); err != nil {
+			return c.gone(err)
+		}
+	}
 	until := time.Now().Add(c.line.AnswerTimeout + c.line.quiet())
 	for {
 		n, err := c.await(ctx, c.in, time.Now().Add(c.line.quiet()))

@@ -4,6 +4,7 @@ import (
 	"context"
 	"fmt"
 	"io"
+	"strings"
 	"sync"
 )
 
@@ -42,6 +43,26 @@ func (p *Player) Query(_ context.Context, request string) (string, error) {
 		return "", fmt.Errorf("%q: %w", request, faultNamed(e.text))
 	}
 	return e.text, nil
+}
+
+// Exchange returns the recorded frame or error, if these bytes were sent next.
+// The frame must be one that split would have found.
+func (p *Player) Exchange(_ context.Context, request []byte, split Split) ([]byte, error) {
+	p.mu.Lock()
+	defer p.mu.Unlock()
+	e, _ := p.peek(1)
+	if err := p.expect(bytesOut, fmt.Sprintf("% x", request)); err != nil {
+		return nil, err
+	}
+	p.next++ // the recording was checked: an answer or an error follows
+	if e.mark == failed {
+		return nil, fmt.Errorf("% x: %w", request, faultNamed(e.text))
+	}
+	frame, _ := e.bytes()
+	if skip, length := split(frame); skip != 0 || length != len(frame) {
+		return nil, fmt.Errorf("%w: row %d: % x is not taken for one frame", ErrRecording, e.row, frame)
+	}
+	return frame, nil
 }
 
 // Send returns nil, or the recorded error, if this was sent next.
@@ -92,13 +113,21 @@ func (p *Player) peek(ahead int) (event, bool) {
 	return p.events[p.next+ahead], true
 }
 
+// says compares what an event holds: bytes may be spaced as one likes.
+func (e event) says(text string) bool {
+	if e.mark == bytesOut {
+		return strings.EqualFold(strings.ReplaceAll(e.text, " ", ""), strings.ReplaceAll(text, " ", ""))
+	}
+	return e.text == text
+}
+
 func (p *Player) expect(m mark, text string) error {
 	e, ok := p.peek(0)
 	got := event{mark: m, text: text}
 	if !ok {
 		return fmt.Errorf("%w: it is used up, and now comes \"%c %s\"", ErrRecording, m, text)
 	}
-	if e.mark != got.mark || e.text != got.text {
+	if e.mark != got.mark || !e.says(got.text) {
 		return fmt.Errorf("%w: row %d: recorded is \"%c %s\", now comes \"%c %s\"", ErrRecording, e.row, e.mark, e.text, m, text)
 	}
 	p.next++

@@ -21,6 +21,21 @@ type port interface {
 	close() error
 }
 
+// messenger is a port that carries messages, not a stream: USBTMC, HiSLIP and
+// VXI-11. A message is a line, whatever it ends with.
+type messenger interface {
+	// ended reports whether what the last read returned was the end of a
+	// message. A read never returns bytes of two messages.
+	ended() bool
+}
+
+// clearer is a port that can call the far end to order after a time-out, by the
+// device clear of its standard.
+type clearer interface {
+	// clear makes both ends forget what is on its way.
+	clear() error
+}
+
 // chunk is the most that one write hands to the system, so that a stopped far
 // end is noticed between two of them.
 const chunk = 64

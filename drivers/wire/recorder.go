@@ -50,6 +50,21 @@ func (r *Recorder) Query(ctx context.Context, request string) (string, error) {
 	return answer, err
 }
 
+// Exchange passes the bytes on and writes both down.
+func (r *Recorder) Exchange(ctx context.Context, request []byte, split Split) ([]byte, error) {
+	at := r.since()
+	answer, err := r.link.Exchange(ctx, request, split)
+	then := event{at: r.since(), mark: bytesIn, text: fmt.Sprintf("% x", answer)}
+	if err != nil {
+		then = event{at: then.at, mark: failed, text: faultOf(err).Error()}
+	}
+	r.write(event{at: at, mark: bytesOut, text: fmt.Sprintf("% x", request)}, then)
+	return answer, err
+}
+
+// Whereabouts are those of the link that is recorded.
+func (r *Recorder) Whereabouts() Whereabouts { return WhereaboutsOf(r.link) }
+
 // Send passes the request on and writes it down.
 func (r *Recorder) Send(ctx context.Context, request string) error {
 	at := r.since()

@@ -2,6 +2,7 @@ package wire
 
 import (
 	"bufio"
+	"encoding/hex"
 	"errors"
 	"fmt"
 	"io"
@@ -27,7 +28,9 @@ var ErrRecording = errors.New("recording")
 //
 // First stands the time in seconds since the recording began, then a mark:
 // ">" was sent, "<" was received, "~" the line was drained, "!" instead of an
-// answer came an error, which is named. After the mark and one space stands
+// answer came an error, which is named. "]" and "[" are bytes that were sent and
+// received, in hexadecimal: an exchange of bytes is "]", empty when only
+// listened, followed by "[" or "!". After the mark and one space stands
 // the line as it was, printable ASCII, to the end of the row. A query is a ">"
 // that is followed by "<" or "!"; any other ">" was sent without answer.
 const recordingHeader = "steadyrail wire recording 1"
@@ -43,6 +46,8 @@ const (
 	received mark = '<'
 	failed   mark = '!'
 	drained  mark = '~'
+	bytesOut mark = ']'
+	bytesIn  mark = '['
 )
 
 // event is one row of a recording.
@@ -144,6 +149,9 @@ func (e event) check() error {
 	switch e.mark {
 	case sent, received:
 		return nil
+	case bytesOut, bytesIn:
+		_, err := e.bytes()
+		return err
 	case drained:
 		if e.text == "" {
 			return nil
@@ -155,16 +163,30 @@ func (e event) check() error {
 		}
 		return fmt.Errorf("%q is not the name of an error", e.text)
 	}
-	return fmt.Errorf("a line begins with one of > < ~ ! and not with %q", byte(e.mark))
+	return fmt.Errorf("a line begins with one of > < ] [ ~ ! and not with %q", byte(e.mark))
 }
 
 // follows checks that an answer has a question in front of it.
 func follows(before []event, e event) error {
-	if e.mark != received && e.mark != failed {
-		return nil
+	last := mark(0)
+	if len(before) > 0 {
+		last = before[len(before)-1].mark
 	}
-	if len(before) == 0 || before[len(before)-1].mark != sent {
+	switch {
+	case last == bytesOut && e.mark != bytesIn && e.mark != failed:
+		return errors.New("what was exchanged must be followed by an answer or an error")
+	case e.mark == received && last != sent, e.mark == bytesIn && last != bytesOut,
+		e.mark == failed && last != sent && last != bytesOut:
 		return errors.New("an answer or an error must follow what was sent")
 	}
 	return nil
+}
+
+// bytes reads the hexadecimal text of an event, spaced or not.
+func (e event) bytes() ([]byte, error) {
+	b, err := hex.DecodeString(strings.ReplaceAll(e.text, " ", ""))
+	if err != nil {
+		return nil, fmt.Errorf("%q is not hexadecimal: %w", e.text, err)
+	}
+	return b, nil
 }

@@ -130,9 +130,13 @@ func (f *fakeLink) next() (string, error) {
 }
 
 func (f *fakeLink) Query(context.Context, string) (string, error) { return f.next() }
-func (f *fakeLink) Send(context.Context, string) error            { return nil }
-func (f *fakeLink) Drain(context.Context) error                   { return nil }
-func (f *fakeLink) Close() error                                  { return nil }
+func (f *fakeLink) Exchange(context.Context, []byte, Split) ([]byte, error) {
+	text, err := f.next()
+	return []byte(text), err
+}
+func (f *fakeLink) Send(context.Context, string) error { return nil }
+func (f *fakeLink) Drain(context.Context) error        { return nil }
+func (f *fakeLink) Close() error                       { return nil }
 
 // TestRecordAndPlay: whatever goes over a link and is recorded comes back from
 // the recording, answer by answer and error by error.

@@ -9,14 +9,19 @@ import (
 // grace is how long Close waits for the system, and for an exchange to notice.
 const grace = 500 * time.Millisecond
 
-// write sends a request and its terminator; the caller holds the turn.
+// writeLine sends a request and its terminator; the caller holds the turn.
+func (c *Conn) writeLine(request string) error {
+	c.out = append(append(c.out[:0], request...), c.ending...)
+	return c.write()
+}
+
+// write sends what is in out; the caller holds the turn.
 //
 // A write can only hang when the system's buffer is full. No system's buffer is
 // smaller than [chunk], and what was answered has left it; so while no more
 // than that is unanswered, the caller writes in place. Everything else is
 // written aside, where it can be abandoned.
-func (c *Conn) write(request string) error {
-	c.out = append(append(c.out[:0], request...), c.ending...)
+func (c *Conn) write() error {
 	c.unanswered += len(c.out)
 	var err error
 	if c.unanswered <= inPlace {
