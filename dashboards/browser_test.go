@@ -16,7 +16,7 @@ import (
 // until waits until a script in the page says true.
 func until(t *testing.T, ctx context.Context, what, script string) {
 	t.Helper()
-	ctx, cancel := context.WithTimeout(ctx, 10*time.Second)
+	ctx, cancel := context.WithTimeout(ctx, 45*time.Second)
 	defer cancel()
 	for {
 		ok, err := chromedp.Run(ctx, chromedp.Evaluate[bool](script))
@@ -34,7 +34,7 @@ func until(t *testing.T, ctx context.Context, what, script string) {
 // did waits until the bench was asked to do n things.
 func did(t *testing.T, b *fakeBench, n int) {
 	t.Helper()
-	for deadline := time.Now().Add(10 * time.Second); len(b.acts()) < n && time.Now().Before(deadline); {
+	for deadline := time.Now().Add(45 * time.Second); len(b.acts()) < n && time.Now().Before(deadline); {
 		time.Sleep(20 * time.Millisecond) // another process: there is nothing else to wait for
 	}
 }

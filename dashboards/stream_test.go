@@ -75,7 +75,7 @@ func next(t *testing.T, in <-chan event) event {
 			t.Fatal("the stream ended")
 		}
 		return e
-	case <-time.After(10 * time.Second):
+	case <-time.After(45 * time.Second):
 		t.Fatal("no event")
 	}
 	return event{}
@@ -159,7 +159,7 @@ func TestStreamEndsWithTheDaemon(t *testing.T) {
 			if !ok {
 				return
 			}
-		case <-time.After(10 * time.Second):
+		case <-time.After(45 * time.Second):
 			t.Fatal("the stream outlives the daemon")
 		}
 	}
