@@ -1,6 +1,7 @@
 package capture
 
 import (
+	"context"
 	"strings"
 	"time"
 )
@@ -42,6 +43,11 @@ func (id Identity) Same(other Identity) bool {
 	return id.Maker == other.Maker && id.Model == other.Model && id.Serial == other.Serial
 }
 
+// Certain reports whether whoever answers is known to be the one that answered
+// before: by its own serial number or its adapter's. A socket tells where
+// something is plugged in, not what.
+func (id Identity) Certain() bool { return id.Source == "idn" || id.Source == "adapter" }
+
 // Accuracy is a maker's statement for one range: limits of error, taken as
 // rectangular unless the maker says otherwise (GUM 4.3.7).
 type Accuracy struct {
@@ -64,6 +70,27 @@ type ChannelInfo struct {
 	Accuracy []Accuracy    `json:"accuracy,omitempty"`  // one for each range; none: indicated only
 	Setpoint bool          `json:"read_back,omitempty"` // a supply's own read-back, never evidence for a rail's band
 	Group    string        `json:"group,omitempty"`     // channels of one group share the input: one at a time
+	// Streams: the far end talks by itself, at its own pace. Measuring waits for
+	// its next frame; Every is what that pace nominally is.
+	Streams bool `json:"streams,omitempty"`
+	// Settle is how long after the shared input was switched to this channel the
+	// answers do not count yet: relays, a range change, a discharged filter.
+	Settle time.Duration `json:"settle,omitempty"` // nanoseconds; 0: the first answer counts
+	// FixRange: the range can be held, so that auto-ranging does not look away
+	// at a dip. See [RangeFixer].
+	FixRange bool `json:"fix_range,omitempty"`
+	// InputOhms is the input resistance while this channel measures, in ohms.
+	// Above 1e9 a lifted probe holds its last volts. 0: not stated.
+	InputOhms float64 `json:"input_ohms,omitempty"`
+}
+
+// RangeFixer is an instrument that can hold a channel's range. FixRange sets
+// the smallest range of the channel that holds values of up to atLeast (base
+// unit, more than nothing); 0 goes back to auto-ranging. The poller calls it
+// with the channel selected. An instrument that cannot returns an error that
+// says so, and goes on as before.
+type RangeFixer interface {
+	FixRange(ctx context.Context, ch ChannelID, atLeast float64) error
 }
 
 // Isolation tells what an instrument may be clipped to.
@@ -83,6 +110,8 @@ type InstrumentInfo struct {
 	Isolation      Isolation     `json:"isolation"`
 	CalibrationDue string        `json:"calibration_due,omitempty"` // 2027-03-01; empty: not stated
 	Simulated      bool          `json:"simulated,omitempty"`
-	Acts           []string      `json:"acts,omitempty"` // what may be done to it: output, limits
+	Acts           []string      `json:"acts,omitempty"`     // what may be done to it: output, input, limits
+	Outputs        []string      `json:"outputs,omitempty"`  // of one with several: "1", "2", see [Act.Output]
+	AutoOff        time.Duration `json:"auto_off,omitempty"` // it switches itself off after so long untouched; 0: not stated
 	Channels       []ChannelInfo `json:"channels"`
 }

@@ -1,6 +1,11 @@
 package capture
 
-import "time"
+import (
+	"fmt"
+	"strconv"
+	"strings"
+	"time"
+)
 
 // Record is one entry of a job's ordered log. At is strictly increasing within
 // a bench, hence within a job.
@@ -51,6 +56,28 @@ func (s Sheet) Rail(name string) (Rail, bool) {
 		}
 	}
 	return Rail{}, false
+}
+
+// FindRail returns the rail that a person means: by its name, case and the kind
+// of minus aside, or by its number on the sheet, from 1. The error lists the
+// rails with their numbers.
+func (s Sheet) FindRail(typed string) (Rail, error) {
+	want := strings.TrimSpace(typedForms.Replace(typed))
+	if r, ok := s.Rail(want); ok {
+		return r, nil
+	}
+	list := make([]string, len(s.Rails))
+	for i, r := range s.Rails {
+		number := strconv.Itoa(i + 1)
+		if want == number || strings.EqualFold(want, r.Name) {
+			return r, nil
+		}
+		list[i] = number + " is " + r.Name
+	}
+	if len(list) == 0 {
+		return Rail{}, fmt.Errorf("there is no rail %s: the job has none", quoteShort(typed))
+	}
+	return Rail{}, fmt.Errorf("there is no rail %s: %s", quoteShort(typed), strings.Join(list, ", "))
 }
 
 // Roster lists the instruments that serve the job. It is recorded whole when
@@ -128,15 +155,26 @@ const (
 	ActReset    Verb = "reset latch"
 	ActMute     Verb = "mute"   // Value is the length in seconds
 	ActOutput   Verb = "output" // Text is "on", "off", or what package rules calls the way to off
-	ActLimits   Verb = "limits" // set-points of a supply
+	ActLimits   Verb = "limits" // set-points of a supply or a load
+	ActInput    Verb = "input"  // of an electronic load; Text is "on" or "off"
 	ActTurn     Verb = "turn"   // trimmer turned; Value in turns, up positive
 	ActLift     Verb = "lift"   // a part or connector was lifted; Subject names it
 	ActPutBack  Verb = "put back"
 	ActFinding  Verb = "finding" // a conclusion with its evidence in Text; Subject is what it concerns
 	ActClose    Verb = "close"
 	ActLinkLost Verb = "link lost"
-	ActLinkBack Verb = "link back"
+	ActLinkBack Verb = "link back" // Value is how long nothing was read, in seconds
+	ActTap      Verb = "tap"       // Subject is a meter; Text is [TapWanted], or the rail that it was seen to touch
 )
+
+// ActTake is the act of a meter that was asked for another of its functions for
+// a moment. Subject is the channel, Text the rail, Value how many readings.
+const ActTake Verb = "take"
+
+// TapWanted is the text of a tap act that says: nobody knows which meter
+// answers since it was connected. Its readings count again when a rail was
+// touched with it and its reading followed.
+const TapWanted = "wanted"
 
 // Act is something done, said or concluded.
 type Act struct {

@@ -31,6 +31,14 @@ var scpiWords = map[string]Flags{
 // included, wraps [ErrNotANumber].
 func ParseResponse(text string) (value, resolution float64, flags Flags, err error) {
 	s := strings.Trim(text, " \t\r\n")
+	if v, res, ok := quick(s); ok {
+		return v, res, 0, nil
+	}
+	return parseResponse(text, s)
+}
+
+// parseResponse is ParseResponse for whatever [quick] does not take.
+func parseResponse(text, s string) (value, resolution float64, flags Flags, err error) {
 	if s == "" {
 		return 0, 0, 0, refuse(text, "an empty answer where a number was due")
 	}

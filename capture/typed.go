@@ -1,6 +1,7 @@
 package capture
 
 import (
+	"fmt"
 	"strings"
 	"unicode/utf8"
 )
@@ -67,9 +68,36 @@ func typedMark(text, s string, mark DecimalMark) (byte, error) {
 	}
 	if commas+points == 1 && foreign && couldBeThousands(run, sep) {
 		whole, part, _ := strings.Cut(run, string(sep))
-		return 0, refuse(text, "could be %s or %s; write the one that is meant", mark.Write(whole+"."+part), whole+part)
+		before, after, _ := strings.Cut(s, run)
+		return 0, &Ambiguous{Text: text, Fraction: before + mark.Write(whole+"."+part) + after, Thousands: before + whole + part + after}
 	}
 	return sep, nil
+}
+
+// Ambiguous is the refusal of a figure that could be read two ways. Both are
+// there as they must be typed, sign and unit included, for asking back.
+type Ambiguous struct {
+	Text      string // as it was typed: "1,234 V"
+	Fraction  string // "1.234 V"
+	Thousands string // "1234 V"
+}
+
+// Error names both and says how to type each.
+func (e *Ambiguous) Error() string {
+	return fmt.Sprintf("%s: could be %s or %s; type %s for the one and %s for the other", quoteShort(e.Text),
+		figureOf(e.Fraction), figureOf(e.Thousands), figureOf(e.Fraction), figureOf(e.Thousands))
+}
+
+// Unwrap returns [ErrNotANumber].
+func (e *Ambiguous) Unwrap() error { return ErrNotANumber }
+
+// figureOf cuts sign and unit off.
+func figureOf(s string) string {
+	s = strings.TrimLeft(s, "+- ")
+	if i := strings.IndexFunc(s, func(r rune) bool { return !strings.ContainsRune("0123456789.,", r) }); i >= 0 {
+		s = s[:i]
+	}
+	return s
 }
 
 // couldBeThousands reports the form of a group of three: "1,234", not "0,125".

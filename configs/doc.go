@@ -35,6 +35,7 @@ type Config struct {
 	Decimal     capture.DecimalMark // what people type
 	LogLevel    string              // debug, info, warn or error
 	Instruments []drivers.Config    // in the order of the file
+	Handhelds   []Handheld          // meters without a port, for what is typed
 	Models      drivers.Models      // embedded ones and those of the user's folder
 	Notify      []notify.Config
 	Rules       []capture.Rule // beside those that follow from the rails

@@ -5,22 +5,11 @@ import (
 
 	"go.yaml.in/yaml/v3"
 
-	"steadyrail/capture"
 	"steadyrail/drivers"
 )
 
 // modelActs lists what may be done to instruments of a model.
-func modelActs(m drivers.Models, model string) []string {
-	var out []string
-	plan := m[model].Plan
-	if plan.Output != nil {
-		out = append(out, string(capture.ActOutput))
-	}
-	if len(plan.Limits) > 0 {
-		out = append(out, string(capture.ActLimits))
-	}
-	return out
-}
+func modelActs(m drivers.Models, model string) []string { return m[model].Acts() }
 
 // lastWord asks the drivers, who must open it, about an item in which nothing
 // was found wrong.

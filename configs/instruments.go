@@ -15,6 +15,16 @@ import (
 
 var instrumentName = regexp.MustCompile(`^[A-Za-z][A-Za-z0-9_-]{0,31}$`)
 
+const nameHint = "begin with a letter and use letters, digits, - and _, at most 32"
+
+// CheckName reports why an instrument may not have a name.
+func CheckName(name string) error {
+	if !instrumentName.MatchString(name) {
+		return fmt.Errorf("%q cannot name an instrument: %s", cut(name), nameHint)
+	}
+	return nil
+}
+
 // instrument reads one item of the list and what can be told from it alone.
 func (r *reader) instrument(n *yaml.Node, key string) {
 	var c drivers.Config
@@ -30,6 +40,9 @@ func (r *reader) instrument(n *yaml.Node, key string) {
 		{"acts", func(n *yaml.Node, key string) { r.acts(&c, n, key) }},
 		{"on_exit", r.choice(&c.OnExit, "leave", "off")},
 		{"record", r.text(&c.Record)},
+		{"transforms", func(n *yaml.Node, key string) {
+			r.items(n, key, func(n *yaml.Node, key string) { r.transform(&c, n, key) })
+		}},
 	})
 	if lines == nil {
 		return
@@ -60,7 +73,7 @@ func (r *reader) checkName(name string, line int, key string) {
 		return
 	}
 	if !instrumentName.MatchString(name) {
-		r.add(line, key, "begin with a letter and use letters, digits, - and _, at most 32", "%q cannot name an instrument", cut(name))
+		r.add(line, key, nameHint, "%q cannot name an instrument", cut(name))
 		return
 	}
 	if first, twice := r.names[strings.ToLower(name)]; twice {
@@ -86,13 +99,13 @@ func (r *reader) checkModel(c drivers.Config, line int, lines map[string]int, ke
 			r.add(lines["acts"], join(key, "acts"), "leave it out", "model %s cannot do %q", c.Model, act)
 		}
 	}
-	supply := slices.Contains(can, "output")
+	supply := slices.Contains(can, "output") || slices.Contains(can, "input")
 	switch {
 	case supply && lines["on_exit"] == 0:
 		r.add(line, join(key, "on_exit"), "write on_exit: leave to keep the output as it is when steadyrail ends, or on_exit: off to switch it off", "missing: a supply must say what happens to its output")
 	case !supply && lines["on_exit"] != 0:
 		r.add(lines["on_exit"], join(key, "on_exit"), "leave it out", "model %s has no output", c.Model)
-	case c.OnExit == "off" && !slices.Contains(c.Acts, "output"):
+	case c.OnExit == "off" && !slices.Contains(c.Acts, "output") && !slices.Contains(c.Acts, "input"):
 		r.add(lines["on_exit"], join(key, "on_exit"), "add output to acts, or write on_exit: leave", "switching the output off is not among the acts that are allowed")
 	}
 }
@@ -130,7 +143,7 @@ func (r *reader) isolation(c *drivers.Config, n *yaml.Node, key string) {
 }
 
 func (r *reader) acts(c *drivers.Config, n *yaml.Node, key string) {
-	known := []string{"output", "limits"}
+	known := []string{"output", "input", "limits"}
 	r.items(n, key, func(n *yaml.Node, key string) {
 		var act string
 		if r.choice(&act, known...)(n, key); act == "" {

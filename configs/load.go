@@ -64,6 +64,7 @@ type reader struct {
 	names   map[string]int // instrument names to lines
 	places  map[string]int // links to lines
 	written []writtenRule
+	colds   []coldOf
 }
 
 // Parse is LoadWith for bytes that were read already; path names them in
@@ -80,6 +81,7 @@ func Parse(path string, data []byte, o Options) (*Config, []Problem) {
 	}
 	r.models(root, o)
 	r.top(root)
+	r.checkColds()
 	r.checkRules()
 	r.settle(o)
 	if len(r.list) > 0 {
@@ -98,6 +100,7 @@ func (r *reader) top(root *yaml.Node) {
 		{"log_level", r.setting("log_level")},
 		{"models", func(*yaml.Node, string) {}}, // read before everything else
 		{"instruments", func(n *yaml.Node, key string) { r.items(n, key, r.instrument) }},
+		{"handhelds", func(n *yaml.Node, key string) { r.items(n, key, r.handheld) }},
 		{"notify", func(n *yaml.Node, key string) { r.items(n, key, r.notifier) }},
 		{"rules", func(n *yaml.Node, key string) { r.items(n, key, r.rule) }},
 		{"job", r.job},

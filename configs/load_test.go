@@ -222,7 +222,7 @@ func FuzzParse(f *testing.F) {
 func TestUnitAndRules(t *testing.T) {
 	for file, wants := range map[string][]string{
 		"steadyrail.service":  {"\nType=simple\n", "\nUser=steadyrail\n", "\nRestart=on-failure\n", "\nRestartPreventExitStatus=2\n", "\nNoNewPrivileges=yes\n", "run --config"},
-		"70-steadyrail.rules": {`TAG=="steadyrail", GROUP="steadyrail-bench"`, `ENV{ID_MM_DEVICE_IGNORE}="1"`},
+		"70-steadyrail.rules": {`TAG!="steadyrail", GOTO="steadyrail_end"`, `SUBSYSTEM=="tty", GROUP="steadyrail-bench"`, `ENV{ID_MM_DEVICE_IGNORE}="1"`},
 		"README.md":           {"`on_exit`", "70-steadyrail.rules", "steadyrail.service"},
 	} {
 		data, err := os.ReadFile(file)

@@ -115,7 +115,7 @@ func (r *reader) apply(key, value string, from origin) {
 	switch key {
 	case "bench":
 		if !benchName.MatchString(value) {
-			bad("use letters, digits, spaces, - _ and ., at most 40", strconv.Quote(cut(value))+" cannot name a bench")
+			bad(benchHint, strconv.Quote(cut(value))+" cannot name a bench")
 		}
 		r.c.Bench = value
 	case "workspace":
@@ -139,8 +139,16 @@ func (r *reader) apply(key, value string, from origin) {
 	}
 }
 
-// checkListen refuses every address that others can reach: acts on
-// instruments would be open to the network.
+// CheckBench reports why a bench may not have a name.
+func CheckBench(name string) error {
+	if !benchName.MatchString(name) {
+		return fmt.Errorf("%q cannot name a bench: %s", cut(name), benchHint)
+	}
+	return nil
+}
+
+const benchHint = "use letters, digits, spaces, - _ and ., at most 40"
+
 // CheckListen reports why a daemon may not listen on an address: it is no
 // host:port, or not on loopback.
 func CheckListen(value string) error {
@@ -150,6 +158,8 @@ func CheckListen(value string) error {
 	return nil
 }
 
+// checkListen refuses every address that others can reach: acts on
+// instruments would be open to the network.
 func checkListen(value string) (what, hint string) {
 	host, port, err := net.SplitHostPort(value)
 	if err != nil {

@@ -120,10 +120,10 @@ func (h *handler) postEntry(w http.ResponseWriter, r *http.Request) {
 	switch {
 	case e.Note != "" && e.Text == "":
 		res, err = h.opts.Bench.Act(r.Context(), e.Job, capture.Act{Verb: capture.ActNote, Text: e.Note, By: e.By})
-	case e.Text != "" && e.Rail != "" && e.Note == "":
+	case (e.Text != "" || e.InsteadOf != "") && e.Rail != "" && e.Note == "":
 		res, err = h.opts.Bench.Enter(r.Context(), e.Job, e.Typed)
 	default:
-		err = &Error{Kind: Invalid, Detail: "an entry is a note, or a rail with the text that was read", Hint: `{"note": "…"} or {"rail": "+5 V logic", "text": "5.02"}`}
+		err = &Error{Kind: Invalid, Detail: "an entry is a note, a rail with the text that was read, or a rail with the one it is instead of", Hint: `{"note": "…"}, {"rail": "+5 V logic", "text": "5.02"} or {"rail": "+5 V logic", "instead_of": "+12 V audio"}`}
 	}
 	h.done(w, r, http.StatusCreated, res, err)
 }
@@ -137,7 +137,8 @@ type actBody struct {
 // links are the daemon's to say.
 var verbs = []capture.Verb{
 	capture.ActNote, capture.ActStage, capture.ActSoak, capture.ActNull, capture.ActHeard, capture.ActReset, capture.ActMute, capture.ActOutput,
-	capture.ActLimits, capture.ActTurn, capture.ActLift, capture.ActPutBack, capture.ActFinding, capture.ActClose,
+	capture.ActLimits, capture.ActInput, capture.ActTurn, capture.ActLift, capture.ActPutBack, capture.ActFinding, capture.ActClose,
+	capture.ActTap, capture.ActTake,
 }
 
 // act checks what can be checked without the bench, then acts.
@@ -158,9 +159,9 @@ func (h *handler) act(ctx context.Context, a actBody) (Result, error) {
 		return invalid("there is no stage "+clip(string(a.Stage)), "stages: take-in, cold checks, isolate, live checks, stand-in, preset, trim, warm-up, soak, sign-off")
 	case a.Verb == capture.ActSoak && a.Text != "start" && a.Text != "stop":
 		return invalid("a soak is started or stopped, not "+clip(a.Text), "")
-	case a.Verb == capture.ActOutput && a.Text != "on" && a.Text != "off":
-		return invalid("an output is on or off, not "+clip(a.Text), "")
-	case a.Subject == "" && (a.Verb == capture.ActHeard || a.Verb == capture.ActReset || a.Verb == capture.ActMute || a.Verb == capture.ActOutput || a.Verb == capture.ActLimits):
+	case (a.Verb == capture.ActOutput || a.Verb == capture.ActInput) && a.Text != "on" && a.Text != "off":
+		return invalid("an "+string(a.Verb)+" is on or off, not "+clip(a.Text), "")
+	case a.Subject == "" && (a.Verb == capture.ActHeard || a.Verb == capture.ActReset || a.Verb == capture.ActMute || a.Verb == capture.ActOutput || a.Verb == capture.ActInput || a.Verb == capture.ActLimits || a.Verb == capture.ActTap || a.Verb == capture.ActTake):
 		return invalid(string(a.Verb)+" needs a subject", "the alarm's identity from /api/v1/alarms, or the instrument's name")
 	}
 	return h.opts.Bench.Act(ctx, a.Job, a.Act)

@@ -70,12 +70,16 @@ type Result struct {
 
 // Typed is a value that a person read from a display.
 type Typed struct {
-	Rail     string           `json:"rail"`
-	Text     string           `json:"text"`               // "5.02", "5,02", "0.84 ohm"; the digits give the resolution
+	Rail     string           `json:"rail"`               // its name, or its number on the sheet from 1
+	Text     string           `json:"text"`               // "5.02", "OL", "5,02", "0.84 ohm"; the digits give the resolution
 	Quantity capture.Quantity `json:"quantity,omitempty"` // none: from the unit typed, else dc_voltage
 	Meter    string           `json:"meter,omitempty"`    // instrument it was read from; empty: not said
 	Point    string           `json:"point,omitempty"`
 	By       string           `json:"by,omitempty"`
+	// InsteadOf moves the newest value read by eye from this rail to Rail. Text is
+	// empty then: nothing is typed anew.
+	InsteadOf string `json:"instead_of,omitempty"`
+	Why       string `json:"why,omitempty"` // reason of the move
 }
 
 // JobSummary is a line of the list of jobs.

@@ -125,6 +125,15 @@ func (f *fakeBench) Place(_ context.Context, job string, p capture.Placement) (d
 	return f.do("place %s on %s %s", p.Channel, p.Rail, p.Hold)
 }
 func (f *fakeBench) Enter(_ context.Context, job string, t dashboards.Typed) (dashboards.Result, error) {
+	if t.InsteadOf != "" {
+		return f.do("correct %s to %s: %s", t.InsteadOf, t.Rail, t.Why)
+	}
+	if _, _, err := capture.Volt.ParseTyped(t.Text, capture.Point); err != nil {
+		return dashboards.Result{}, &dashboards.Error{Kind: dashboards.Invalid, Detail: "enter a value for " + t.Rail, Err: err}
+	}
+	if t.Meter != "" {
+		return f.do("enter %s on %s from %s", t.Text, t.Rail, t.Meter)
+	}
 	return f.do("enter %s on %s", t.Text, t.Rail)
 }
 func (f *fakeBench) Act(_ context.Context, job string, a capture.Act) (dashboards.Result, error) {

@@ -1,11 +1,13 @@
 package dashboards
 
 import (
+	"errors"
 	"net/http"
 	"strconv"
 	"strings"
 
 	"steadyrail/capture"
+	"steadyrail/dashboards/web"
 )
 
 // The forms of the pages, for browsers without a script: they act and send
@@ -50,8 +52,27 @@ func (h *handler) formPlacement(w http.ResponseWriter, r *http.Request) {
 
 func (h *handler) formEntry(w http.ResponseWriter, r *http.Request) {
 	f := r.PostFormValue
-	_, err := h.opts.Bench.Enter(r.Context(), f("job"), Typed{Rail: f("rail"), Text: f("text"), Meter: f("meter")})
+	_, err := h.opts.Bench.Enter(r.Context(), f("job"), Typed{Rail: f("rail"), Text: f("text"), Meter: strings.TrimSpace(f("meter")), InsteadOf: f("instead_of"), Why: f("why")})
+	var two *capture.Ambiguous
+	if errors.As(err, &two) {
+		h.askBack(w, r, two)
+		return
+	}
 	h.back(w, r, err)
+}
+
+// askBack shows both readings of a figure as buttons: nobody guesses. Either
+// sends the same form with the figure that is meant.
+func (h *handler) askBack(w http.ResponseWriter, r *http.Request, two *capture.Ambiguous) {
+	f := r.PostFormValue
+	w.Header().Set("Content-Type", "text/html; charset=utf-8")
+	w.WriteHeader(http.StatusBadRequest)
+	_ = h.pages.Problem(w, web.Trouble{
+		Title: "Which is meant?", Detail: two.Text + " on " + f("rail") + " can be read two ways. Nothing was entered.", Status: http.StatusBadRequest, Back: ownPath(f("back")),
+		Ask: &web.Question{Action: "/entries", Name: "text", Values: []string{two.Fraction, two.Thousands}, Hidden: [][2]string{
+			{"nonce", f("nonce")}, {"back", f("back")}, {"job", f("job")}, {"rail", f("rail")}, {"meter", f("meter")},
+		}},
+	})
 }
 
 // back sends to the page the form came from, or shows what is wrong.

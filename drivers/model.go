@@ -9,7 +9,10 @@ import (
 	"path"
 	"sort"
 	"strings"
+	"time"
 
+	"steadyrail/drivers/frames"
+	"steadyrail/drivers/modbus"
 	"steadyrail/drivers/scpi"
 	"steadyrail/drivers/wire"
 )
@@ -23,8 +26,23 @@ type Model struct {
 	File    string // where it was read
 	Title   string // for people
 	Dialect string
+	Source  string // where the facts are from
 	Line    wire.Line
-	Plan    scpi.Plan // of the scpi dialect
+	Select  string        // sent with the link's address for {} when the address on a shared link changes; empty: there is none
+	AutoOff time.Duration // it switches itself off after so long without a key pressed; 0: never, or not stated
+	Plan    scpi.Plan     // of the scpi dialect
+
+	Registers modbus.Plan // of the modbus dialect
+	Stream    frames.Plan // of the stream dialect
+}
+
+// Acts lists what can be done to instruments of the model: output, limits,
+// input.
+func (m Model) Acts() []string {
+	if acts := dialects[m.Dialect].acts; acts != nil {
+		return acts(m)
+	}
+	return nil
 }
 
 // Models are the model files by name. A nil Models is empty.

@@ -59,16 +59,24 @@ func play(t *testing.T, name string) *wire.Player {
 	return player
 }
 
+// recordedAt is the link of a model's recording, as far as it shows in the bytes.
+func recordedAt(name string) string {
+	if name == "modbus-meter" {
+		return "tcp:127.0.0.1:1?framing=rtu&address=2"
+	}
+	return "tcp:127.0.0.1:1"
+}
+
 // withLink makes an instrument of a model on a link that is there already.
 func withLink(t *testing.T, name string, model Model, link wire.Link) Instrument {
 	t.Helper()
-	cfg := Config{Name: "unit", Model: name, Link: "tcp:127.0.0.1:1", Acts: model.acts(), OnExit: ExitLeave}
+	cfg := Config{Name: "unit", Model: name, Link: recordedAt(name), Acts: model.Acts(), OnExit: ExitLeave}
 	b, err := prepare(cfg, Models{name: model})
 	if err != nil {
 		t.Fatal(err)
 	}
 	b.dial = func(context.Context) (wire.Link, error) { return link, nil }
-	in, err := dialects[model.Dialect](b)
+	in, err := dialects[model.Dialect].open(b)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -84,27 +92,29 @@ func everything(t *testing.T, in Instrument, model Model) string {
 		t.Fatal(err)
 	}
 	fmt.Fprintln(&out, in.Info().Identity)
+	read := func(ch capture.ChannelID) {
+		r, err := in.Measure(ctx, ch)
+		if err != nil {
+			t.Fatal(err)
+		}
+		fmt.Fprintf(&out, "%s %s value=%v text=%q resolution=%v range=%v flags=%s\n",
+			r.Channel, r.Quantity, r.Value, r.Text, r.Resolution, r.Range, r.Flags)
+	}
 	for _, c := range in.Info().Channels {
 		if err := in.Select(ctx, c.ID); err != nil {
 			t.Fatal(err)
 		}
 		for range 3 {
-			r, err := in.Measure(ctx, c.ID)
-			if err != nil {
-				t.Fatal(err)
-			}
-			fmt.Fprintf(&out, "%s %s value=%v text=%q resolution=%v range=%v flags=%s\n",
-				r.Channel, r.Quantity, r.Value, r.Text, r.Resolution, r.Range, r.Flags)
+			read(c.ID)
+		}
+		if c.FixRange { // held for a value a quarter up the second largest range, and set free
+			fixer := in.(capture.RangeFixer)
+			hold(t, fixer, c.ID, c.Accuracy[len(c.Accuracy)-2].Range/4)
+			read(c.ID)
+			hold(t, fixer, c.ID, 0)
 		}
 	}
-	var acts []capture.Act
-	if model.Plan.Output != nil {
-		acts = append(acts, capture.Act{Verb: capture.ActOutput, Text: "on"}, capture.Act{Verb: capture.ActOutput, Text: "off"})
-	}
-	if len(model.Plan.Limits) > 0 {
-		acts = append(acts, capture.Act{Verb: capture.ActLimits, Text: "volts 12, amperes 0.5, over-voltage 14, over-current 0.75"})
-	}
-	for _, a := range acts {
+	for _, a := range allActs(model) {
 		said, err := in.Do(ctx, a)
 		if err != nil {
 			t.Fatal(err)
@@ -115,6 +125,37 @@ func everything(t *testing.T, in Instrument, model Model) string {
 		t.Fatal(err)
 	}
 	return out.String()
+}
+
+func hold(t *testing.T, in capture.RangeFixer, ch capture.ChannelID, atLeast float64) {
+	t.Helper()
+	if err := in.FixRange(t.Context(), ch, atLeast); err != nil {
+		t.Fatal(err)
+	}
+}
+
+// tried are set-points for every limit there is.
+var tried = map[string]string{"volts": "12", "amperes": "0.5", "over-voltage": "14", "over-current": "0.75"}
+
+// allActs switches everything on and off and sets every limit.
+func allActs(model Model) (acts []capture.Act) {
+	for _, o := range model.Plan.Outputs {
+		subject := "unit"
+		if o.Name != "" {
+			subject += "/" + o.Name
+		}
+		if o.On != "" {
+			acts = append(acts, capture.Act{Verb: o.Verb, Subject: subject, Text: "on"}, capture.Act{Verb: o.Verb, Subject: subject, Text: "off"})
+		}
+		var list []string
+		for _, l := range o.Limits {
+			list = append(list, l.Name+" "+tried[l.Name])
+		}
+		if len(list) > 0 {
+			acts = append(acts, capture.Act{Verb: capture.ActLimits, Subject: subject, Text: strings.Join(list, ", ")})
+		}
+	}
+	return acts
 }
 
 func golden(t *testing.T, name, got string) {

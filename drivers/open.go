@@ -33,6 +33,8 @@ type Config struct {
 	OnExit         string        // "leave" or "off"; needed where Acts has "output"
 	Record         string        // file for all that goes over the wire, numbered anew with each connection; empty: none
 	Simulated      bool
+	Transforms     []Transform // channels computed from others
+	Latest         Lookup      // the bench's newest readings, for cold junctions; nil: there are none
 }
 
 // instrumentName is what can stand before the slash of a channel's ID.
@@ -61,19 +63,32 @@ func (l *Links) Open(cfg Config, models Models) (Instrument, error) {
 		return nil, err
 	}
 	address, _ := wire.ParseAddress(cfg.Link) // prepare has read it
-	if address.Kind != wire.KindTCP {
+	if address.Kind == wire.KindSerial || address.Kind == wire.KindUSB || address.Kind == wire.KindHID {
 		b.baud = wire.DefaultLine().With(b.model.Line).With(address.Line).Baud
 	}
 	b.dial = recorded(cfg, func(ctx context.Context) (wire.Link, error) {
-		return l.dial(ctx, address, b.model.Line)
+		return l.dial(ctx, address, b.model.Line, b.model.Select)
 	})
-	return dialects[b.model.Dialect](b)
+	return b.open()
+}
+
+// open makes the instrument with the channels that are computed. Nothing is
+// opened on the link.
+func (b build) open() (Instrument, error) {
+	in, err := dialects[b.model.Dialect].open(b)
+	if err != nil {
+		return nil, err
+	}
+	return transformed(in, b.cfg)
 }
 
 // Check returns what is wrong with a configuration, without opening anything.
 // The error wraps [ErrConfig] and holds every mistake.
 func Check(cfg Config, models Models) error {
-	_, err := prepare(cfg, models)
+	b, err := prepare(cfg, models)
+	if err == nil && len(cfg.Transforms) > 0 {
+		_, err = b.open()
+	}
 	return err
 }
 
@@ -90,20 +105,24 @@ func prepare(cfg Config, models Models) (build, error) {
 	if !ok {
 		wrong("model %q is not known: use one of %s, or put a file of your own into the models folder", cfg.Model, strings.Join(models.Names(), ", "))
 	}
-	if _, err := wire.ParseAddress(cfg.Link); err != nil {
+	address, err := wire.ParseAddress(cfg.Link)
+	if link := dialects[model.Dialect].link; err == nil && ok && link != nil {
+		err = link(&model, address)
+	}
+	if err != nil {
 		wrong("link: %w", err)
 	}
 	for _, a := range cfg.Acts {
-		if ok && !slices.Contains(model.acts(), a) {
-			wrong("acts: model %s has no %q: it has %s", cfg.Model, a, orNone(model.acts()))
+		if ok && !slices.Contains(model.Acts(), a) {
+			wrong("acts: model %s has no %q: it has %s", cfg.Model, a, orNone(model.Acts()))
 		}
 	}
 	switch {
 	case cfg.OnExit != "" && cfg.OnExit != ExitLeave && cfg.OnExit != ExitOff:
 		wrong("on_exit: %q: want leave or off", cfg.OnExit)
-	case cfg.OnExit == ExitOff && ok && model.Plan.Output == nil:
+	case cfg.OnExit == ExitOff && ok && !switches(model):
 		wrong("on_exit: model %s has no output", cfg.Model)
-	case cfg.OnExit == "" && slices.Contains(cfg.Acts, string(capture.ActOutput)):
+	case cfg.OnExit == "" && (slices.Contains(cfg.Acts, string(capture.ActOutput)) || slices.Contains(cfg.Acts, string(capture.ActInput))):
 		wrong("on_exit is missing: say whether the output is left or goes off when steadyrail stops")
 	}
 	if cfg.Every < 0 {
@@ -124,16 +143,10 @@ func infoOf(cfg Config, model Model) capture.InstrumentInfo {
 	}
 }
 
-// acts lists what can be done to a model.
-func (m Model) acts() []string {
-	var out []string
-	if m.Plan.Output != nil {
-		out = append(out, string(capture.ActOutput))
-	}
-	if len(m.Plan.Limits) > 0 {
-		out = append(out, string(capture.ActLimits))
-	}
-	return out
+// switches reports whether there is something to switch off at the end.
+func switches(m Model) bool {
+	acts := m.Acts()
+	return slices.Contains(acts, string(capture.ActOutput)) || slices.Contains(acts, string(capture.ActInput))
 }
 
 func orNone(list []string) string {

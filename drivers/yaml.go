@@ -17,6 +17,8 @@ import (
 type reader struct {
 	file     string
 	problems []error
+	speaks   string                                // the dialect
+	note     func(dialect, what string, f []field) // of tests: told of each mapping's keys; nil: nobody is
 }
 
 func (r *reader) wrong(n *yaml.Node, format string, args ...any) {
@@ -51,6 +53,9 @@ func (r *reader) mapping(n *yaml.Node, what string, fields ...field) {
 	if n.Kind != yaml.MappingNode {
 		r.wrong(n, "%s: want keys with values", what)
 		return
+	}
+	if r.note != nil {
+		r.note(r.speaks, what, fields)
 	}
 	seen := map[string]bool{}
 	for i := 0; i+1 < len(n.Content); i += 2 {
@@ -174,6 +179,22 @@ func (r *reader) span(to *time.Duration, what string) func(*yaml.Node) {
 		v, err := time.ParseDuration(strings.ReplaceAll(s, " ", ""))
 		if err != nil || v < 0 {
 			r.wrong(n, "%s: %q is not a time such as 200 ms or 1.5 s", what, s)
+			return
+		}
+		*to = v
+	}
+}
+
+// ohms reads a resistance: "10 Mohm", "10e6". It must be more than nothing.
+func (r *reader) ohms(to *float64, what string) func(*yaml.Node) {
+	return func(n *yaml.Node) {
+		s, ok := r.scalar(n, what)
+		if !ok {
+			return
+		}
+		v, _, err := capture.Ohm.ParseTyped(s, capture.Point)
+		if err != nil || !(v > 0) {
+			r.wrong(n, "%s: %q is not a resistance such as 10 Mohm", what, s)
 			return
 		}
 		*to = v

@@ -2,6 +2,7 @@ package rules
 
 import (
 	"slices"
+	"strings"
 
 	"steadyrail/capture"
 	"steadyrail/rules/kind"
@@ -89,9 +90,18 @@ const SwitchingOff = "switching off"
 // does not say "on", for nobody switched it on.
 const NotConfirmed = "not confirmed off"
 
+// concerns reports whether an act on an output says anew what is so of one that
+// was switched off: the same one, all of the instrument, or one of all. Where
+// only a part of what went off goes on again, the rules watch again: a rail that
+// is off on purpose may alarm, one that fails may not stay unseen.
+func concerns(act capture.Act, off string) bool {
+	whole, _, _ := strings.Cut(off, "/")
+	return off == act.Subject || act.Subject == whole || off == act.Instrument()
+}
+
 // output remembers which outputs are off.
 func (e *Engine) output(act capture.Act) {
-	e.off = slices.DeleteFunc(e.off, func(s string) bool { return s == act.Subject })
+	e.off = slices.DeleteFunc(e.off, func(s string) bool { return concerns(act, s) })
 	if act.Text != "off" && act.Text != SwitchingOff {
 		return
 	}

@@ -106,6 +106,7 @@ func TestTypedValuesAreJudged(t *testing.T) {
 	e.Consume(capture.Record{At: at(1), Item: capture.Placement{Channel: "hand/volts", Rail: five.Name}})
 	r := volts("hand/volts", 4.5)
 	r.Flags, r.Resolution = capture.Typed|capture.ByEye, 0.1
+	r.Measured, r.HalfWidth = at(1.1), 10*time.Second // looked at before it was filed
 	out := e.Consume(capture.Record{At: at(1.1), Item: r})
 	if !slices.ContainsFunc(out.Verdicts, func(v capture.Verdict) bool {
 		return v.Kind == "band" && plain(v.Say) == "Low by 0.5 V" && v.Indicated

@@ -27,7 +27,7 @@ func (i *idling) take(rec capture.Record) {
 	case capture.ActStage:
 		i.stage = act.Stage
 	case capture.ActOutput:
-		i.off = slices.DeleteFunc(i.off, func(s string) bool { return s == act.Subject })
+		i.off = slices.DeleteFunc(i.off, func(s string) bool { return concerns(act, s) })
 		if act.Text == "off" || act.Text == SwitchingOff {
 			i.off = append(i.off, act.Subject)
 		}

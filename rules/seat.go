@@ -19,9 +19,11 @@ type channel struct {
 }
 
 // straddles reports whether the reading was begun before the channel was put
-// where it is: it saw the point before, or the way between.
+// where it is: it saw the point before, or the way between. What a person typed
+// is filed by the same act, and the seconds of looking and typing before it
+// belong to the rail that was named.
 func (c *channel) straddles(r *capture.Reading) bool {
-	return r.Measured != 0 && r.Measured.Add(-r.HalfWidth-c.info.Aperture/2) < c.placedAt
+	return !r.Flags.Has(capture.Typed|capture.ByEye) && r.Measured != 0 && r.Measured.Add(-r.HalfWidth-c.info.Aperture/2) < c.placedAt
 }
 
 // place takes a placement: the channel stands elsewhere from now on, and the

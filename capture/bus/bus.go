@@ -14,7 +14,8 @@
 //   - Sinks are called one at a time, in the order in which they were attached.
 //   - A reading is filed under a job only if its measuring began after the
 //     channel was put where it is now. What was under way when a probe moved
-//     reaches the bench-wide sinks with an empty job, and no rail.
+//     reaches the bench-wide sinks with an empty job, and no rail. Nor is the
+//     reading of an instrument in doubt: see [Bus.Doubt].
 //
 // A sink must not block and must not call the bus; one that tries while the bus
 // is held is told so by a panic instead of a silent deadlock. What it wants to
@@ -45,6 +46,7 @@ type Bus struct {
 	routes   map[capture.ChannelID]route
 	ordinals map[counted]uint64
 	groups   map[capture.ChannelID][]capture.ChannelID // others on the same input
+	doubts   map[string]doubt                          // by instrument
 
 	later deferred
 }
@@ -70,6 +72,7 @@ func New(clock capture.Clock) *Bus {
 		routes:   map[capture.ChannelID]route{},
 		ordinals: map[counted]uint64{},
 		groups:   map[capture.ChannelID][]capture.ChannelID{},
+		doubts:   map[string]doubt{},
 	}
 }
 
@@ -116,7 +119,7 @@ func (b *Bus) ReadBegun(r capture.Reading, begun capture.Instant) capture.Instan
 	b.lock()
 	defer b.unlock()
 	to := b.routes[r.Channel]
-	if begun <= to.moved {
+	if begun <= to.moved || b.doubtful(r, begun) {
 		to = route{}
 	}
 	return b.read(r, to)

@@ -126,6 +126,20 @@ func (b *Bus) end(j *job) {
 	}
 }
 
+// Withdraw takes back a job that could not be opened. Nothing is recorded, its
+// channels are free, and the name may be used again.
+func (b *Bus) Withdraw(name string) {
+	b.lock()
+	defer b.unlock()
+	j := b.jobs[name]
+	if j == nil {
+		return
+	}
+	b.end(j)
+	j.wasClosed = false
+	delete(b.jobs, name)
+}
+
 // learnGroups notes which channels share an input, so that placing one can
 // take the others off.
 func (b *Bus) learnGroups(r capture.Roster) {

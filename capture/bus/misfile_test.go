@@ -51,6 +51,7 @@ type probe struct {
 	name   string
 	port   int
 	expect string // "": whoever is there
+	source string // rung of the ladder on which the meter is known
 	plug   int    // generation of the connection
 	open   bool
 	who    string
@@ -60,8 +61,21 @@ func (p *probe) Info() capture.InstrumentInfo {
 	ch := func(f string, q capture.Quantity) capture.ChannelInfo {
 		return capture.ChannelInfo{ID: capture.ChannelID(p.name + "/" + f), Quantity: q, Every: 40 * time.Millisecond, Group: "input"}
 	}
-	return capture.InstrumentInfo{Name: p.name, Identity: capture.Identity{Serial: p.who},
+	return capture.InstrumentInfo{Name: p.name, Identity: p.identity(),
 		Channels: []capture.ChannelInfo{ch("volts", capture.DCVoltage), ch("ohms", capture.Resistance)}}
+}
+
+// identity is what the meter is known by: the two first have adapters of the
+// same serial number.
+func (p *probe) identity() capture.Identity {
+	id := capture.Identity{Serial: p.who, Source: p.source}
+	switch p.source {
+	case "adapter":
+		id.Serial = "0001"
+	case "path":
+		id.Serial = fmt.Sprintf("platform-usb-0:%d", p.port)
+	}
+	return id
 }
 
 func (p *probe) nap(upto time.Duration) {
@@ -139,8 +153,11 @@ func (h hasty) ReadBegun(r capture.Reading, _ capture.Instant) capture.Instant {
 
 // probing does n random things on a bench of three meters and two boards and
 // returns how many good readings were filed on a rail, and how many of those on
-// the wrong one.
-func probing(t *testing.T, n int, seed uint64, wrap func(*bus.Bus) poll.Sink) (filed, wrong int) {
+// the wrong one. Two things in five are replugs, half of them swaps.
+func probing(t *testing.T, n int, seed uint64, wrap func(*bus.Bus) poll.Sink, sources ...string) (filed, wrong int) {
+	if len(sources) == 0 {
+		sources = []string{"idn", "idn", "idn"}
+	}
 	synctest.Test(t, func(t *testing.T) {
 		r := &room{rng: rand.New(rand.NewPCG(seed, 0)), plugs: make([]int, 3)}
 		b := bus.New(capture.NewWallClock())
@@ -154,16 +171,17 @@ func probing(t *testing.T, n int, seed uint64, wrap func(*bus.Bus) poll.Sink) (f
 		wg.Go(func() { b.Run(ctx) })
 		p := &person{t: t, room: r, bus: b, rng: rand.New(rand.NewPCG(seed, 1))}
 		var roster capture.Roster
+		var adapters poll.Adapters
 		for i, name := range []string{"dmm", "dmm2", "dmm3"} {
 			m := &meter{serial: "0000" + name, function: "volts"}
-			d := &probe{room: r, name: name, port: i, expect: m.serial}
-			if i == 2 {
+			d := &probe{room: r, name: name, port: i, expect: m.serial, source: sources[i]}
+			if i == 2 || d.source != "idn" {
 				d.expect = "" // the loop must notice by itself
 			}
 			r.ports = append(r.ports, m)
 			p.meters = append(p.meters, m)
 			roster.Instruments = append(roster.Instruments, d.Info())
-			l := poll.New(name, []poll.Instrument{d}, capture.NewWallClock(), wrap(b), poll.Options{Classify: classify, Seed: seed})
+			l := poll.New(name, []poll.Instrument{d}, capture.NewWallClock(), wrap(b), poll.Options{Classify: classify, Seed: seed, Adapters: &adapters})
 			p.loops = append(p.loops, l)
 			wg.Go(func() { _ = l.Run(ctx) })
 		}
@@ -197,13 +215,33 @@ func (p *person) nap(upto time.Duration) { time.Sleep(time.Duration(p.rng.Int64N
 
 func (p *person) act(ctx context.Context) {
 	p.nap(150 * time.Millisecond)
+	p.tap(ctx)
 	switch k := p.rng.IntN(20); {
-	case k == 0:
+	case k < 8:
 		p.replug()
-	case k < 10:
+	case k < 14:
 		p.move(ctx, true)
 	default:
 		p.move(ctx, false)
+	}
+}
+
+// tap touches a rail with each meter in doubt, one time in four, and confirms it
+// if it is the one that hangs there. It may be pulled in between.
+func (p *person) tap(ctx context.Context) {
+	for i, l := range p.loops {
+		s := l.States()[0]
+		if !s.Doubtful || p.rng.IntN(4) != 0 {
+			continue
+		}
+		p.room.mu.Lock()
+		follows := p.room.ports[i] == p.meters[i]
+		p.room.mu.Unlock()
+		if follows {
+			short, cancel := context.WithTimeout(ctx, 100*time.Millisecond)
+			_ = l.Confirm(short, s.Name, s.Since, func() error { return nil }) // may be away again
+			cancel()
+		}
 	}
 }
 
@@ -312,8 +350,8 @@ func judge(t *testing.T, job int, records []capture.Record) (filed, wrong int) {
 }
 
 func TestTenThousandPlacementsAndReplugsMisfileNothing(t *testing.T) {
-	filed, wrong := probing(t, 10_000, 147, func(b *bus.Bus) poll.Sink { return b })
-	if wrong != 0 || filed < 10_000 {
+	filed, wrong := probing(t, 25_000, 147, func(b *bus.Bus) poll.Sink { return b })
+	if wrong != 0 || filed < 20_000 {
 		t.Errorf("%d of %d readings stand under a wrong rail", wrong, filed)
 	}
 	t.Logf("%d readings filed on rails", filed)
@@ -322,5 +360,31 @@ func TestTenThousandPlacementsAndReplugsMisfileNothing(t *testing.T) {
 func TestTheMisfilingTestCanFail(t *testing.T) {
 	if _, wrong := probing(t, 2_000, 147, func(b *bus.Bus) poll.Sink { return hasty{b} }); wrong == 0 {
 		t.Error("filing by the newest placement alone was not caught")
+	}
+}
+
+// blindly is a bus that is told of no doubt.
+type blindly struct{ b *bus.Bus }
+
+func (s blindly) ReadBegun(r capture.Reading, begun capture.Instant) capture.Instant {
+	return s.b.ReadBegun(r, begun)
+}
+func (s blindly) Post(job string, item capture.Item) (capture.Instant, error) {
+	return s.b.Post(job, item)
+}
+func (s blindly) Serves(instrument string) []string { return s.b.Serves(instrument) }
+
+// Meters that cannot say who they are, replugged and swapped: two behind adapters
+// of the same serial number, one known by its socket. Whatever answers after a
+// connection counts only once a person has touched a rail with it.
+func TestTenThousandSwapsOfNamelessMetersMisfileNothing(t *testing.T) {
+	ladder := []string{"adapter", "adapter", "path"}
+	filed, wrong := probing(t, 25_000, 148, func(b *bus.Bus) poll.Sink { return b }, ladder...)
+	if wrong != 0 || filed < 5_000 {
+		t.Errorf("%d of %d readings stand under a wrong rail", wrong, filed)
+	}
+	t.Logf("%d readings filed on rails", filed)
+	if _, wrong := probing(t, 1_000, 148, func(b *bus.Bus) poll.Sink { return blindly{b} }, ladder...); wrong == 0 {
+		t.Error("filing in spite of the doubt was not caught")
 	}
 }

@@ -105,13 +105,16 @@ var needs = map[capture.Verb]func(capture.Act) error{
 	capture.ActHeard:    aSubject("the alarm"),
 	capture.ActReset:    aSubject("the alarm"),
 	capture.ActMute:     aLength("the length"),
-	capture.ActOutput:   needOutput,
+	capture.ActOutput:   needSwitch("the supply"),
+	capture.ActInput:    needSwitch("the load"),
 	capture.ActLimits:   text("say the limits, such as volts 24, amperes 0.3"),
 	capture.ActTurn:     needTurn,
 	capture.ActLift:     aSubject("the part"),
 	capture.ActPutBack:  aSubject("the part"),
 	capture.ActLinkLost: aSubject("the instrument"),
 	capture.ActLinkBack: aSubject("the instrument"),
+	capture.ActTap:      aSubject("the meter"),
+	capture.ActTake:     needTake,
 }
 
 func nothing(capture.Act) error { return nil }
@@ -166,11 +169,20 @@ func needSoak(a capture.Act) error {
 	return aLength("the planned length")(a)
 }
 
-func needOutput(a capture.Act) error {
-	if a.Text != "on" && a.Text != "off" {
-		return bad("output: say on or off, not %q", a.Text)
+func needTake(a capture.Act) error {
+	if strings.TrimSpace(a.Subject) == "" || strings.TrimSpace(a.Text) == "" {
+		return bad("say the channel and the rail, such as dmm/ohms on +5 V logic")
 	}
-	return aSubject("the supply")(a)
+	return nil
+}
+
+func needSwitch(what string) func(capture.Act) error {
+	return func(a capture.Act) error {
+		if a.Text != "on" && a.Text != "off" {
+			return bad("%s: say on or off, not %q", a.Verb, a.Text)
+		}
+		return aSubject(what)(a)
+	}
 }
 
 func needTurn(a capture.Act) error {

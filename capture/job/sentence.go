@@ -40,13 +40,31 @@ var sentences = map[capture.Verb]func(capture.Act) string{
 		return finish("Muted"+lasting(a.Value)+named(alarmName(a.Subject)), a.Text)
 	},
 	capture.ActOutput:   output,
+	capture.ActInput:    func(a capture.Act) string { return finish("Input of "+subject(a, "the load")+" switched "+a.Text, "") },
 	capture.ActLimits:   func(a capture.Act) string { return finish("Limits of "+subject(a, "the supply")+" set", a.Text) },
 	capture.ActTurn:     turn,
 	capture.ActLift:     func(a capture.Act) string { return finish(capital(subject(a, "a part"))+" lifted", a.Text) },
 	capture.ActPutBack:  func(a capture.Act) string { return finish(capital(subject(a, "a part"))+" put back", a.Text) },
 	capture.ActFinding:  func(a capture.Act) string { return finish(about(a.Subject)+a.Text, "") },
 	capture.ActLinkLost: func(a capture.Act) string { return finish("Link to "+subject(a, "an instrument")+" lost", a.Text) },
+	capture.ActTap:      tap,
+	capture.ActTake:     take,
 	capture.ActLinkBack: func(a capture.Act) string { return finish("Link to "+subject(a, "an instrument")+" back", a.Text) },
+}
+
+func tap(a capture.Act) string {
+	who := subject(a, "a meter")
+	if a.Text == capture.TapWanted {
+		return "Nobody can say which meter answers as " + who + ": its readings belong to no rail until a rail is touched with it."
+	}
+	if a.Text == "" {
+		return capital(who) + " confirmed: its probes were put together, and its reading followed."
+	}
+	return capital(who) + " confirmed: it was put on " + a.Text + ", and its reading followed."
+}
+
+func take(a capture.Act) string {
+	return finish(fmt.Sprintf("%s taken on %s", capital(subject(a, "a channel")), a.Text), "")
 }
 
 func soak(a capture.Act) string {
@@ -102,12 +120,18 @@ func typed(rail string, p capture.Placement, r capture.Reading) string {
 	how := "Typed"
 	if r.Flags.Has(capture.ByEye) {
 		how = "Read by eye"
+		if meter, _ := r.Channel.ByEyeMeter(); meter != "" {
+			how += " from " + meter
+		}
 	}
 	what := rail
 	if what == "" {
 		what = p.Point
 	}
 	value := "no value (" + r.Flags.Outcome() + ")"
+	if r.Flags.Has(capture.OverRange) {
+		value = "over range"
+	}
 	if r.HasValue() {
 		value = r.Quantity.Unit().Text(r.Value, r.Resolution)
 	}
@@ -116,6 +140,15 @@ func typed(rail string, p capture.Placement, r capture.Reading) string {
 
 // corrected says a placement that mends another.
 func corrected(old, mended capture.Placement) string {
+	// Of what was read by eye one value stands on a placement: it is the value
+	// that was filed wrong, and not the probe that is somewhere else.
+	if meter, ok := mended.Channel.ByEyeMeter(); ok {
+		what := "the value read by eye"
+		if meter != "" {
+			what += " from " + meter
+		}
+		return finish(fmt.Sprintf("Corrected: %s belongs to %s, not to %s", what, where(mended), where(old)), mended.Why)
+	}
 	return finish(fmt.Sprintf("Corrected: %s was on %s, not on %s", mended.Channel, where(mended), where(old)), mended.Why)
 }
 

@@ -30,7 +30,7 @@ func (t *Table) built() *Snapshot {
 func (t *Table) build() *Snapshot {
 	s := &Snapshot{
 		Now: t.now, Bench: t.bench, Simulated: t.simulated, Speed: t.speed, Version: t.version,
-		Instruments: t.instruments, Notifiers: t.notifiers,
+		Instruments: t.instruments, Notifiers: t.notifiers, Notices: t.notices,
 	}
 	for _, c := range t.order {
 		s.Channels = append(s.Channels, c.view())
@@ -113,7 +113,11 @@ func (t *Table) railView(j *job, r capture.Rail, trace []capture.Bucket) RailVie
 	}
 	for _, verdict := range j.verdicts {
 		if verdict.Rail == r.Name {
-			v.Verdicts = append(v.Verdicts, verdict)
+			shown := v.Volts
+			if verdict.Unit == capture.Ohm.ASCII() || verdict.Kind == "short" {
+				shown = v.Ohms
+			}
+			v.Verdicts = append(v.Verdicts, j.standing(verdict, shown))
 		}
 	}
 	return v
@@ -127,7 +131,7 @@ func (t *Table) pointView(j *job, c *channel) (PointView, bool) {
 	switch {
 	case !ok || c.job != j || c.last == nil:
 		return PointView{}, false
-	case idle && c.info.Group != "":
+	case idle && (c.info.Group != "" || c.last.Reading.Flags.Has(capture.ByEye)):
 		return PointView{}, false
 	case p.Rail != "" && (c.measuresVolts() || c.measuresOhms()):
 		return PointView{}, false

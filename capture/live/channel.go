@@ -67,6 +67,9 @@ func (t *Table) learn(in capture.InstrumentInfo) {
 
 func (t *Table) reading(at capture.Instant, j *job, r capture.Reading) {
 	c := t.channel(r.Channel, r.Quantity)
+	if c.info.Quantity == capture.NoQuantity {
+		c.info.Quantity = r.Quantity // placed before it was heard of: what is typed by hand
+	}
 	c.outcomes[outcomeIndex[r.Flags.Outcome()]]++
 	c.last = &Last{At: at, Reading: r}
 	if r.Good() {
@@ -83,6 +86,16 @@ func (t *Table) reading(at capture.Instant, j *job, r capture.Reading) {
 	}
 	c.add(p, r)
 	c.trim(t.now)
+}
+
+// Newest returns the newest reading of a channel, whether it has a value or not.
+func (t *Table) Newest(id capture.ChannelID) (Last, bool) {
+	t.mu.Lock()
+	defer t.mu.Unlock()
+	if c := t.channels[id]; c != nil && c.last != nil {
+		return *c.last, true
+	}
+	return Last{}, false
 }
 
 // add counts a reading in the newest piece, or begins another.

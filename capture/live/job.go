@@ -24,6 +24,7 @@ type job struct {
 	alarms     []capture.Transition // not normal, in order of raising
 	past       []capture.Transition // newest first
 	verdicts   []capture.Verdict    // in order of first appearance
+	byEye      []capture.Verdict    // the newest on a value read by eye, one for each rule
 }
 
 // newest is the newest of a rail.
@@ -72,11 +73,13 @@ func (j *job) show(c *channel, rail string, last *Last) {
 
 func (t *Table) placement(at capture.Instant, j *job, p capture.Placement) {
 	c := t.channel(p.Channel, capture.NoQuantity)
+	old, _ := j.placements.At(p.Channel, p.Corrects)
 	if j.placements.Apply(at, p) != nil {
 		return // the bus lets no such correction pass
 	}
 	if p.Corrects != 0 {
 		t.refile(j)
+		j.enter(at, capture.Act{}, sayCorrected(old, p))
 		return
 	}
 	c.job = j
@@ -159,7 +162,26 @@ func (j *job) transition(t capture.Transition) {
 	}
 }
 
+// standing returns the verdict to show for a rule. No probe stays after a value
+// was read by eye, and the rule has nothing to go by any more; what it said of
+// the value holds for as long as the value is the one that is shown.
+func (j *job) standing(v capture.Verdict, shown *Last) capture.Verdict {
+	if v.Outcome != capture.NoData || shown == nil {
+		return v
+	}
+	for _, was := range j.byEye {
+		if was.Rule == v.Rule && was.Channel == shown.Reading.Channel && was.To == shown.At {
+			return was
+		}
+	}
+	return v
+}
+
 func (j *job) verdict(v capture.Verdict) {
+	if _, eye := v.Channel.ByEyeMeter(); eye && v.Outcome != capture.NoData {
+		j.byEye = slices.DeleteFunc(j.byEye, func(o capture.Verdict) bool { return o.Rule == v.Rule })
+		j.byEye = append(j.byEye, v)
+	}
 	j.verdicts = slices.Clone(j.verdicts)
 	for i := range j.verdicts {
 		if j.verdicts[i].Rule == v.Rule {

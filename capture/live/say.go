@@ -23,8 +23,14 @@ func sayTyped(r capture.Reading, p capture.Placement) string {
 	how := "Typed"
 	if r.Flags.Has(capture.ByEye) {
 		how = "Read by eye"
+		if meter, _ := r.Channel.ByEyeMeter(); meter != "" {
+			how += " from " + meter
+		}
 	}
 	value := "no value"
+	if r.Flags.Has(capture.OverRange) {
+		value = "over range"
+	}
 	if r.HasValue() {
 		value = r.Quantity.Unit().Text(r.Value, r.Resolution)
 	}
@@ -36,6 +42,31 @@ func sayTyped(r capture.Reading, p capture.Placement) string {
 		where = " on " + where
 	}
 	return how + ": " + value + where + "."
+}
+
+// sayCorrected says a placement that mends another.
+func sayCorrected(old, mended capture.Placement) string {
+	where := func(p capture.Placement) string {
+		switch {
+		case p.Rail != "":
+			return p.Rail
+		case p.Point != "":
+			return p.Point
+		}
+		return "nothing"
+	}
+	s := fmt.Sprintf("Corrected: %s was on %s, not on %s", mended.Channel, where(mended), where(old))
+	if meter, ok := mended.Channel.ByEyeMeter(); ok {
+		what := "the value read by eye"
+		if meter != "" {
+			what += " from " + meter
+		}
+		s = fmt.Sprintf("Corrected: %s belongs to %s, not to %s", what, where(mended), where(old))
+	}
+	if mended.Why != "" {
+		s += ": " + mended.Why
+	}
+	return s + "."
 }
 
 func sayGap(g capture.Gap) string {

@@ -12,7 +12,8 @@ type Snapshot struct {
 	Channels    []ChannelView
 	Instruments []InstrumentView
 	Notifiers   []NotifierView
-	Version     uint64 // grows with every change
+	Notices     []string // sentences about the bench itself that must not be missed
+	Version     uint64   // grows with every change
 }
 
 // Job returns the view of a job, or of the one opened last when id is empty.

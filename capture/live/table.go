@@ -22,6 +22,7 @@ type Table struct {
 	channels    map[capture.ChannelID]*channel
 	order       []*channel // of appearance
 	jobs        []*job     // of opening
+	notices     []string
 	instruments []InstrumentView
 	notifiers   []NotifierView
 	say         func(capture.Act) string
@@ -116,6 +117,25 @@ func (t *Table) close(j *job) {
 		}
 		c.forget(j)
 	}
+}
+
+// Forget takes a job off that could not be opened, or not continued.
+func (t *Table) Forget(job string) {
+	t.mu.Lock()
+	defer t.mu.Unlock()
+	if j := t.job(job); j != nil {
+		t.close(j)
+		t.changed()
+	}
+}
+
+// Notice adds a sentence about the bench itself, which stays on the screens.
+func (t *Table) Notice(say string) {
+	t.mu.Lock()
+	defer t.mu.Unlock()
+	// A new slice: snapshots share the old one.
+	t.notices = append(slices.Clone(t.notices), say)
+	t.changed()
 }
 
 // changed gives the table a new version and wakes whoever watches. A watcher

@@ -4,6 +4,7 @@ import (
 	"context"
 	"errors"
 	"fmt"
+	"slices"
 	"time"
 
 	"steadyrail/capture"
@@ -15,13 +16,14 @@ var errOther = errors.New("another instrument answers than before")
 
 // connect makes one attempt to reach an instrument.
 func (l *Loop) connect(ctx context.Context, u *unit) {
+	begun := time.Now()
 	err, interrupted := l.reach(ctx, u)
 	switch {
 	case ctx.Err() != nil:
 	case interrupted:
 		u.retryAt = time.Now() // an act for another instrument came first
 	case err != nil:
-		l.stillAway(u, err)
+		l.stillAway(u, err, time.Since(begun))
 	default:
 		l.arrived(u)
 	}
@@ -30,7 +32,7 @@ func (l *Loop) connect(ctx context.Context, u *unit) {
 // reach connects, unless somebody is waiting for another instrument of the
 // link: an act must not wait for an attempt that may take seconds.
 func (l *Loop) reach(ctx context.Context, u *unit) (err error, interrupted bool) {
-	ctx, cancel := context.WithTimeout(ctx, l.opts.ConnectDeadline)
+	ctx, cancel := context.WithTimeout(ctx, l.attemptTime(u))
 	defer cancel()
 	if !l.beginConnecting(u.name, cancel) {
 		return nil, true
@@ -48,6 +50,31 @@ func (l *Loop) reach(ctx context.Context, u *unit) (err error, interrupted bool)
 	}
 	u.known, u.met = id, true
 	return nil, false
+}
+
+// attemptTime bounds an attempt: while others of the link answer they must not
+// wait longer for one that does not than for its answer.
+func (l *Loop) attemptTime(u *unit) time.Duration {
+	if !l.othersUp(u) {
+		return l.opts.ConnectDeadline
+	}
+	return min(l.opts.ConnectDeadline, l.opts.patience(u.name))
+}
+
+func (l *Loop) othersUp(u *unit) bool {
+	return slices.ContainsFunc(l.units, func(o *unit) bool { return o != u && o.up })
+}
+
+// pause is the time from an attempt that took so long to the next one.
+func (l *Loop) pause(u *unit, took time.Duration) time.Duration {
+	limit := backOffMax
+	switch {
+	case took < cheap:
+		limit = backOffCheap
+	case l.othersUp(u):
+		return backOffMax
+	}
+	return min(max(2*u.backOff, backOffMin), limit)
 }
 
 // drop gives the link up without a word to whoever is at the other end. An
@@ -82,7 +109,8 @@ func (l *Loop) endConnecting() {
 func (l *Loop) arrived(u *unit) {
 	now := l.clock.Now()
 	info := u.in.Info()
-	u.up, u.failures, u.backOff = true, 0, 0
+	u.up, u.failures, u.backOff, u.rest = true, 0, 0, 0
+	doubtful := l.doubt(u, info.Identity)
 	for _, c := range u.channels {
 		for _, ci := range info.Channels {
 			if ci.ID == c.info.ID {
@@ -92,15 +120,42 @@ func (l *Loop) arrived(u *unit) {
 		if c.group != nil {
 			c.group.configured = "" // it may have been switched off and on
 		}
-		c.schedule.Restart(now)
+		c.unsureOfRange()
+		c.restart(now)
 	}
 	if u.lostAt != 0 {
-		l.announce(u, capture.Act{Verb: capture.ActLinkBack, Text: fmt.Sprintf("after %.1f s", now.Sub(u.lostAt).Seconds())})
+		l.announce(u, u.back(now))
 		u.lostAt = 0
 	}
+	problem := ""
+	if doubtful {
+		problem = doubtSays(u.name, known(info.Identity))
+		l.announce(u, capture.Act{Verb: capture.ActTap, Text: capture.TapWanted})
+	}
 	l.setState(u, func(s *State) {
-		s.Up, s.Problem, s.Identity, s.Since = true, "", info.Identity, now
+		s.Up, s.Problem, s.Identity, s.Since, s.Doubtful = true, problem, info.Identity, now, doubtful
 	})
+}
+
+func known(id capture.Identity) string {
+	switch id.Source {
+	case "":
+		return "its name"
+	case "path":
+		return "the socket it hangs on"
+	}
+	return "its adapter, whose serial number another one has, too,"
+}
+
+// back tells the bounds of the gap: it ends with this act, and began so many
+// seconds before.
+func (u *unit) back(now capture.Instant) capture.Act {
+	act := capture.Act{Verb: capture.ActLinkBack, Text: fmt.Sprintf("after %.1f s", now.Sub(u.lostAt).Seconds())}
+	if u.lastGood != 0 {
+		act.Value = now.Sub(u.lastGood).Seconds()
+		act.Text += fmt.Sprintf("; nothing was read for %.1f s", act.Value)
+	}
+	return act
 }
 
 // lose gives an instrument up. The channel, if any, has its flagged reading
@@ -110,7 +165,7 @@ func (l *Loop) lose(u *unit, told *channel, flag capture.Flags, err error) {
 	u.backOff = 0
 	u.drop() // drop the descriptor at once; what matters is err
 	l.setState(u, func(s *State) { s.Losses++ })
-	l.away(u, flag, err)
+	l.away(u, flag, err, 0)
 	for _, c := range u.channels {
 		if c != told && c.active() {
 			l.fileAbsence(c, flag)
@@ -120,12 +175,12 @@ func (l *Loop) lose(u *unit, told *channel, flag capture.Flags, err error) {
 
 // stillAway is an attempt that came to nothing: one flagged reading for each
 // channel.
-func (l *Loop) stillAway(u *unit, err error) {
+func (l *Loop) stillAway(u *unit, err error, took time.Duration) {
 	flag := capture.Disconnected
 	if errors.Is(err, errOther) || l.opts.flag(err).Has(capture.Mismatch) {
 		flag = capture.Mismatch
 	}
-	l.away(u, flag, err)
+	l.away(u, flag, err, took)
 	for _, c := range u.channels {
 		if c.active() {
 			l.fileAbsence(c, flag)
@@ -135,7 +190,7 @@ func (l *Loop) stillAway(u *unit, err error) {
 
 // away announces the loss once, and again only if it turns into another kind:
 // "gone" and "somebody else" are different things to a person.
-func (l *Loop) away(u *unit, flag capture.Flags, err error) {
+func (l *Loop) away(u *unit, flag capture.Flags, err error, took time.Duration) {
 	now := l.clock.Now()
 	kind := flag & capture.Mismatch
 	if u.lostAt == 0 || u.why != kind {
@@ -145,12 +200,12 @@ func (l *Loop) away(u *unit, flag capture.Flags, err error) {
 		u.why = kind
 		l.announce(u, capture.Act{Verb: capture.ActLinkLost, Text: err.Error()})
 	}
-	u.backOff = min(max(2*u.backOff, backOffMin), backOffMax)
+	u.backOff = l.pause(u, took)
 	// Up to a quarter less, so that links that died together do not come back
 	// together.
 	u.retryAt = time.Now().Add(u.backOff - time.Duration(l.rand.Float64()*float64(u.backOff/4)))
 	since := u.lostAt
-	l.setState(u, func(s *State) { s.Up, s.Problem, s.Since = false, err.Error(), since })
+	l.setState(u, func(s *State) { s.Up, s.Problem, s.Since, s.Doubtful = false, err.Error(), since, false })
 }
 
 func (l *Loop) fileAbsence(c *channel, flag capture.Flags) {

@@ -14,7 +14,18 @@
 //     the loss and one for every attempt to reach it, so that silence is seen
 //     and the record is not flooded.
 //   - After a loss nothing counts until the instrument has connected again and
-//     said who it is; another identity than before is no reconnection.
+//     said who it is; another identity than before is no reconnection. One that
+//     cannot say who it is, and whose adapter cannot, is in doubt after each
+//     connection until [Loop.Confirm]: see [Doubter].
+//   - Attempts that fail at once, for want of a port, are repeated at least once
+//     a second; those that cost time, at least every five. While others of the
+//     link answer, an attempt lasts no longer than the instrument's own answer
+//     time-out, and an instrument that let an exchange time out rests for as
+//     long as that took: the others keep half of the link at the least.
+//   - A channel that streams is listened to whenever nothing else is due. A frame
+//     that did not come within its nominal interval is a missed slot.
+//   - For the settling time after its input was switched, a channel has no
+//     readings.
 //
 // The application makes a Loop per link and calls [Loop.Run] once. Everything
 // else may be called from any goroutine.
@@ -61,12 +72,20 @@ type Sink interface {
 	Serves(instrument string) []string
 }
 
+// Doubter is a [Sink] that is told which instruments are in doubt: their
+// readings belong to no rail until the doubt is lifted.
+type Doubter interface {
+	Doubt(instrument string, doubtful bool)
+}
+
 // What the answers to questions of a loop wrap.
 var (
 	ErrDown      = errors.New("the instrument is not connected")
 	ErrStopped   = errors.New("polling has stopped")
 	ErrWithdrawn = errors.New("given up before it was begun; nothing was sent")
 	ErrUnknown   = errors.New("not on this link")
+	ErrNoRange   = errors.New("the instrument cannot hold its range")
+	ErrReplugged = errors.New("the instrument was connected anew meanwhile")
 )
 
 // Options tune a loop. The zero value is ready.
@@ -92,6 +111,13 @@ type Options struct {
 	// ConnectDeadline bounds one attempt to connect, and one act, in wall
 	// time. 0: 5 s.
 	ConnectDeadline time.Duration
+	// Patience is how long an instrument is given to answer, in wall time: an
+	// attempt to connect lasts no longer while others of the link are up. Nil, or
+	// a result of 0: 1 s.
+	Patience func(instrument string) time.Duration
+	// Adapters, shared by the loops of a bench, keeps two instruments apart whose
+	// adapters have the same serial number. Nil: nobody looks.
+	Adapters *Adapters
 	// SilentAfter is how many exchanges in a row may end without a readable
 	// answer before the instrument is taken for lost: whoever answers then may
 	// be another one. 0: 5.
@@ -100,17 +126,24 @@ type Options struct {
 	selectDeadline time.Duration
 }
 
-// The back-off between attempts to connect, in wall time.
+// The back-off between attempts to connect, in wall time. An attempt that
+// failed within cheap costs nobody anything: with backOffCheap an instrument is
+// back within two seconds of its port.
 const (
-	backOffMin = 200 * time.Millisecond
-	backOffMax = 5 * time.Second
+	backOffMin   = 200 * time.Millisecond
+	backOffCheap = time.Second
+	backOffMax   = 5 * time.Second
+	cheap        = 250 * time.Millisecond
 )
 
 // ActDeadline bounds an exchange on a link that takes acts: the longest that an
 // act waits for the exchange under way.
 const ActDeadline = 250 * time.Millisecond
 
-const defaultEvery = 200 * time.Millisecond
+const (
+	defaultEvery    = 200 * time.Millisecond
+	defaultPatience = time.Second
+)
 
 func (o Options) filled(takesActs bool) Options {
 	if o.Deadline == 0 {
@@ -130,6 +163,15 @@ func (o Options) filled(takesActs bool) Options {
 		o.SilentAfter = 5
 	}
 	return o
+}
+
+func (o Options) patience(instrument string) time.Duration {
+	if o.Patience != nil {
+		if d := o.Patience(instrument); d > 0 {
+			return d
+		}
+	}
+	return defaultPatience
 }
 
 // flag classifies an error.

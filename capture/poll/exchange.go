@@ -2,11 +2,15 @@ package poll
 
 import (
 	"context"
+	"errors"
 	"fmt"
 	"time"
 
 	"steadyrail/capture"
 )
+
+// errSettling: the input was switched just now.
+var errSettling = errors.New("settling")
 
 // poll uses the pending slot of a channel for one exchange.
 func (l *Loop) poll(ctx context.Context, c *channel) {
@@ -17,6 +21,10 @@ func (l *Loop) poll(ctx context.Context, c *channel) {
 	if err != nil && ctx.Err() != nil {
 		return // stopped in the middle: not the instrument's failure
 	}
+	if errors.Is(err, errSettling) {
+		c.awaitSettling()
+		return
+	}
 	flag := capture.Flags(0)
 	if err != nil {
 		flag = l.opts.flag(err)
@@ -24,11 +32,42 @@ func (l *Loop) poll(ctx context.Context, c *channel) {
 	}
 	r.Channel, r.Quantity = c.info.ID, c.info.Quantity
 	var from capture.Instant
-	r.Measured, r.HalfWidth, from = stamp(start, end, c.info.Aperture, c.info.Lag, l.transfer(c, r))
-	l.file(c, r, from)
-	missed := c.schedule.Next(l.clock.Now())
-	l.count(c, took, missed)
+	if c.info.Streams {
+		r.Measured, r.HalfWidth, from = c.stream.stamp(start, end, took, c.info, l.transfer(c, r))
+	} else {
+		r.Measured, r.HalfWidth, from = stamp(start, end, c.info.Aperture, c.info.Lag, l.transfer(c, r))
+	}
+	if c.counts(from) {
+		l.file(c, r, from)
+	}
+	l.count(c, took, l.moveOn(c, end, err))
+	if r.HasValue() {
+		c.unit.lastGood = end
+	}
+	if flag.Has(capture.TimedOut) && l.othersUp(c.unit) {
+		c.unit.rest = end.Add(end.Sub(start))
+	}
 	l.judge(c, flag, err)
+}
+
+// moveOn makes the next slot the pending one and returns how many were missed.
+func (l *Loop) moveOn(c *channel, end capture.Instant, err error) (missed int64) {
+	if c.info.Streams {
+		return c.stream.next(end, c.info.Every, err)
+	}
+	return c.schedule.Next(l.clock.Now())
+}
+
+// awaitSettling makes the first slot after the settling the pending one.
+func (c *channel) awaitSettling() {
+	if c.info.Settle > 0 && c.group.configured == c.info.ID {
+		c.schedule.Restart(c.group.settled)
+	}
+}
+
+// counts reports whether the input had settled when the measuring began.
+func (c *channel) counts(begun capture.Instant) bool {
+	return c.group == nil || c.info.Settle == 0 || begun >= c.group.settled
 }
 
 // measure selects the channel where its input is shared and not certain to be
@@ -39,6 +78,12 @@ func (l *Loop) measure(ctx context.Context, c *channel) (capture.Reading, captur
 		if err := l.configure(ctx, c); err != nil {
 			return capture.Reading{}, start, err
 		}
+		if c.info.Settle > 0 && !c.info.Streams {
+			return capture.Reading{}, start, errSettling
+		}
+	}
+	if err := l.holdRange(ctx, c); err != nil {
+		return capture.Reading{}, l.clock.Now(), err
 	}
 	ctx = l.bounded(ctx)
 	start := l.clock.Now()
@@ -71,6 +116,8 @@ func (l *Loop) configure(ctx context.Context, c *channel) error {
 		return fmt.Errorf("select %s: %w", c.info.ID, err)
 	}
 	c.group.configured = c.info.ID
+	c.group.settled = l.clock.Now().Add(c.info.Settle)
+	c.unsureOfRange() // the instrument may keep one for each function, or none
 	return nil
 }
 

@@ -147,7 +147,8 @@ func (l *Loop) choose(ctx context.Context, c *channel) error {
 	l.mu.Lock()
 	c.group.wanted = c.info.ID
 	l.mu.Unlock()
-	c.schedule.Restart(l.clock.Now())
+	c.restart(l.clock.Now())
+	c.awaitSettling()
 	return nil
 }
 
@@ -162,7 +163,7 @@ func (l *Loop) Pause(ctx context.Context, ch capture.ChannelID, paused bool) err
 		l.mu.Lock()
 		c.paused = paused
 		l.mu.Unlock()
-		c.schedule.Restart(l.clock.Now())
+		c.restart(l.clock.Now())
 	})
 }
 

@@ -43,6 +43,8 @@ type unit struct {
 	failures int // exchanges in a row without a readable answer
 	backOff  time.Duration
 	retryAt  time.Time        // wall time of the next attempt
+	rest     capture.Instant  // after a time-out the others of the link come first
+	lastGood capture.Instant  // when its last value was complete
 	lostAt   capture.Instant  // 0: no loss has been announced
 	why      capture.Flags    // what was announced
 	known    capture.Identity // of the first connection
@@ -56,6 +58,7 @@ type unit struct {
 type group struct {
 	wanted     capture.ChannelID
 	configured capture.ChannelID // "" when the instrument's function is not certain
+	settled    capture.Instant   // what is measured before does not count
 }
 
 type channel struct {
@@ -64,7 +67,10 @@ type channel struct {
 	group    *group // nil: an input of its own
 	paused   bool
 	schedule *Schedule
-	stat     stat // guarded by Loop.mu
+	stream   stream
+	hold     float64 // range that is wanted: base unit, 0: automatic
+	held     float64 // range that is set; NaN when that is not certain
+	stat     stat    // guarded by Loop.mu
 }
 
 // New makes the loop of a link; nothing is sent before Run. Of every group of
@@ -126,7 +132,7 @@ func (l *Loop) Run(ctx context.Context) error {
 		switch {
 		case retry != nil && !retry.retryAt.After(time.Now()):
 			l.connect(ctx, retry)
-		case next != nil && next.schedule.Due() <= l.clock.Now():
+		case next != nil && next.due() <= l.clock.Now():
 			l.poll(ctx, next)
 		default:
 			l.wait(ctx, next, retry)
@@ -165,12 +171,30 @@ func (c *channel) active() bool {
 	return !c.paused && (c.group == nil || c.group.wanted == c.info.ID)
 }
 
+// due is when a channel is to be asked next.
+func (c *channel) due() capture.Instant {
+	due := c.schedule.Due()
+	if c.info.Streams {
+		due = c.stream.listen
+	} else if c.group != nil && c.group.configured == c.info.ID {
+		due = max(due, c.group.settled)
+	}
+	return max(due, c.unit.rest)
+}
+
+// restart begins a channel's polling anew: what was not asked for meanwhile was
+// not missed.
+func (c *channel) restart(now capture.Instant) {
+	c.schedule.Restart(now)
+	c.stream.restart(now)
+}
+
 // nextDue returns the channel whose slot is the earliest: nil when there is
 // nothing to poll.
 func (l *Loop) nextDue() *channel {
 	var first *channel
 	for _, c := range l.channels {
-		if c.unit.up && c.active() && (first == nil || c.schedule.Due() < first.schedule.Due()) {
+		if c.unit.up && c.active() && (first == nil || c.due() < first.due()) {
 			first = c
 		}
 	}
@@ -193,7 +217,7 @@ func (l *Loop) nextRetry() *unit {
 func (l *Loop) wait(ctx context.Context, next *channel, retry *unit) {
 	var due, again <-chan time.Time
 	if next != nil {
-		c, stop := l.clock.After(next.schedule.Due().Sub(l.clock.Now()))
+		c, stop := l.clock.After(next.due().Sub(l.clock.Now()))
 		defer stop()
 		due = c
 	}

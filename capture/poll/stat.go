@@ -27,6 +27,7 @@ type State struct {
 	Identity capture.Identity // of the last connection
 	Problem  string           // why it is not up; "" when it is
 	Since    capture.Instant  // up, or away, since
+	Doubtful bool             // up, but its readings belong to no rail until [Loop.Confirm]
 	Losses   uint64           // connections that ended by themselves
 	Resyncs  uint64           // times the driver had to find its place in the answers again
 	LastAct  time.Duration    // from asking for the last act to its confirmation, wall time

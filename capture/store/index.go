@@ -153,6 +153,12 @@ func (x *index) put(ctx context.Context, s Summary, busy bool) error {
 	return err
 }
 
+// discard takes a line out.
+func (x *index) discard(ctx context.Context, id string) error {
+	_, err := x.db.ExecContext(ctx, "DELETE FROM job WHERE id = ?", id)
+	return err
+}
+
 // list returns every line, opened last first.
 func (x *index) list(ctx context.Context) ([]Summary, error) {
 	rows, err := x.db.QueryContext(ctx, "SELECT id, title, board, serial_number, symptom, opened, closed FROM job ORDER BY opened DESC, id DESC")

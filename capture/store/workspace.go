@@ -4,6 +4,7 @@ import (
 	"context"
 	"errors"
 	"fmt"
+	"io/fs"
 	"maps"
 	"os"
 	"path/filepath"
@@ -154,6 +155,31 @@ func (w *Workspace) Open(job string, now capture.Instant) (*Job, error) {
 		return nil, fmt.Errorf("open job %s: %w in %s", job, ErrNoJob, w.dir)
 	}
 	return w.start(job, path, now)
+}
+
+// Discard deletes the file of a job that could not be opened, so that its name
+// is free again. Only who has just created it may, before anyone was told of it:
+// a record is never deleted. The file must be closed.
+func (w *Workspace) Discard(job string) error {
+	path, err := w.Path(job)
+	if err != nil {
+		return fmt.Errorf("discard job: %w", err)
+	}
+	w.mu.Lock()
+	defer w.mu.Unlock()
+	if _, open := w.open[job]; open {
+		return fmt.Errorf("discard job %s: it is open", job)
+	}
+	ctx := context.Background()
+	if err := w.index.discard(ctx, job); err != nil {
+		return fmt.Errorf("discard job %s: %w", job, err)
+	}
+	for _, file := range []string{path, path + "-wal", path + "-shm"} {
+		if err := os.Remove(file); err != nil && !errors.Is(err, fs.ErrNotExist) {
+			return fmt.Errorf("discard job %s: %w", job, err)
+		}
+	}
+	return nil
 }
 
 // start opens a file for writing and keeps it in the list of open jobs.

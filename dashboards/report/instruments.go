@@ -44,7 +44,10 @@ func (t teller) instruments() []instrumentRow {
 // read, and entered nothing. The entry's verb is capture/job's, which this room
 // may not import.
 func (t teller) idleHand(in capture.InstrumentInfo) bool {
-	typed := func(e capture.Entry) bool { return e.Act.Verb == "typed" }
+	// The entry names the meter where one was said; that one has a line of its own.
+	typed := func(e capture.Entry) bool {
+		return e.Act.Verb == "typed" && (len(in.Channels) > 0 || !strings.HasPrefix(e.Text, "Read by eye from "))
+	}
 	return in.Model == "hand" && len(t.measured(in)) == 0 && !slices.ContainsFunc(t.d.Entries, typed)
 }
 

@@ -201,7 +201,7 @@ func (v *view) MainActs(a *alarm) acts {
 	for _, in := range v.snap.Instruments {
 		for _, act := range in.Info.Acts {
 			if act == string(capture.ActOutput) {
-				out.Outputs = append(out.Outputs, in.Info.Name)
+				out.Outputs = append(out.Outputs, in.Info.Name) // all of its outputs
 			}
 		}
 	}

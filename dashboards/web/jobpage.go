@@ -94,7 +94,7 @@ func (v *view) Rows() []railRow {
 		if rv.Ohms != nil {
 			r.Ohms = valueText(rv.Ohms.Reading)
 		}
-		if v.snap.Present(rv.Volts) {
+		if v.snap.Present(rv.Volts) || byEye(rv.Volts) {
 			r.Volts = valueText(rv.Volts.Reading)
 		}
 		if u := uncertaintyOf(rv); u > 0 && r.Volts != "" {

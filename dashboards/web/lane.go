@@ -31,11 +31,11 @@ type lane struct {
 func (v *view) lane(rv live.RailView) lane {
 	l := lane{Name: rv.Rail.Name, Link: railLink(rv.Rail.Name)}
 	switch {
-	case v.snap.Present(rv.Ohms) && newer(rv.Ohms, rv.Volts):
+	case (v.snap.Present(rv.Ohms) || byEye(rv.Ohms)) && newer(rv.Ohms, rv.Volts):
 		v.ohmsLane(&l, rv)
-	case v.snap.Present(rv.Volts):
+	case v.snap.Present(rv.Volts) || byEye(rv.Volts) && !newer(rv.Ohms, rv.Volts):
 		v.voltsLane(&l, rv)
-	case rv.Live && newer(rv.Ohms, rv.Volts) && rv.Ohms.Reading.Flags.Has(capture.OverRange):
+	case newer(rv.Ohms, rv.Volts) && rv.Ohms.Reading.Flags.Has(capture.OverRange) && (rv.Live || rv.Ohms.Reading.Flags.Has(capture.ByEye)):
 		v.openLane(&l, rv)
 	default:
 		v.silentLane(&l, rv)
@@ -45,6 +45,12 @@ func (v *view) lane(rv live.RailView) lane {
 		l.Trace = trace(rv, v.snap.Now)
 	}
 	return l
+}
+
+// byEye reports whether a value was read by eye. Nobody reads it again by
+// himself: it stays shown, with its age, until something newer comes.
+func byEye(l *live.Last) bool {
+	return l != nil && l.Reading.HasValue() && l.Reading.Flags.Has(capture.ByEye)
 }
 
 // newer reports whether a is there and younger than b.
@@ -138,7 +144,7 @@ func (v *view) guess(ch capture.ChannelID) string {
 	in, known := v.snap.Instrument(ch.Instrument())
 	c, _ := v.snap.Channel(ch)
 	switch {
-	case known && !in.Up && in.Problem != "":
+	case known && in.Problem != "":
 		return in.Problem
 	case known && !in.Up:
 		return ch.Instrument() + " does not answer"

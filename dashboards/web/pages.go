@@ -45,6 +45,7 @@ func New() (*Pages, error) {
 		"together": together,
 		"capital":  capital,
 		"inPath":   url.PathEscape,
+		"number":   func(index int) int { return index + 1 },
 	})
 	t, err := t.ParseFS(pageFiles, "pages/*.html")
 	if err != nil {
@@ -100,6 +101,14 @@ type Trouble struct {
 	Status              int
 	Back                string
 	Locked              bool // show the form that takes the token
+	Ask                 *Question
+}
+
+// Question asks which of a few values is meant: a form with a button for each.
+type Question struct {
+	Action, Name string
+	Values       []string
+	Hidden       [][2]string // what is sent along: name and value
 }
 
 // Problem writes the page of a problem.

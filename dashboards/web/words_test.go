@@ -142,6 +142,15 @@ func TestSilenceIsAState(t *testing.T) {
 	if l := v.lane(rv); l.Tone != nowhere || l.Age != "no probe on it" {
 		t.Errorf("%+v", l)
 	}
+	rv.Volts.Reading.Flags = capture.Typed | capture.ByEye
+	if l := v.lane(rv); l.Number == nil || l.Tone != inside || plain(l.Age) != "38 s ago" || !strings.Contains(l.More, "read by eye") {
+		t.Errorf("what was read by eye is gone after a while: %+v", l)
+	}
+	byEye := rv
+	byEye.Ohms = &live.Last{At: now.Add(-20 * time.Second), Reading: capture.Reading{Channel: "by eye/ohms AB-0147", Quantity: capture.Resistance, Flags: capture.Typed | capture.ByEye | capture.OverRange}}
+	if l := v.lane(byEye); l.Gone != "Above the range" || plain(l.Age) != "20 s ago" {
+		t.Errorf("a display above its range, read by eye: %+v", l)
+	}
 	rv.Live, rv.Volts.At, rv.Volts.Reading.Flags = true, now, capture.TimedOut
 	if l := v.lane(rv); l.Number != nil || l.Age != "no answer in time" {
 		t.Errorf("%+v", l)

@@ -5,6 +5,7 @@ import (
 	"errors"
 	"fmt"
 	"math"
+	"slices"
 	"strconv"
 	"strings"
 
@@ -12,14 +13,16 @@ import (
 	"steadyrail/drivers/session"
 )
 
-// Do carries out an act on a supply and has it confirmed by reading back:
+// Do carries out an act and has it confirmed by reading back:
 //
-//	ActOutput with Text "on" or "off"
+//	ActOutput with Text "on" or "off"; ActInput likewise for a load
 //	ActLimits with Text "volts 24, amperes 0.3, over-voltage 26, over-current 0.5"
 //
-// It returns a sentence of what was read back. What the configuration does not
-// allow, or the plan does not have, is [ErrNotAllowed] and nothing was sent. An
-// instrument that does not confirm is [ErrRefused], with what it says itself.
+// The subject is the instrument, or "psu/1" for one of several outputs; "off"
+// without one switches all of them off. It returns a sentence of what was read
+// back. What the configuration does not allow, or the plan does not have, is
+// [ErrNotAllowed] and nothing was sent. An instrument that does not confirm is
+// [ErrRefused], with what it says itself.
 func (d *Driver) Do(ctx context.Context, act capture.Act) (string, error) {
 	said, err := d.do(ctx, act)
 	if err != nil {
@@ -29,48 +32,104 @@ func (d *Driver) Do(ctx context.Context, act capture.Act) (string, error) {
 }
 
 func (d *Driver) do(ctx context.Context, act capture.Act) (string, error) {
-	if !d.allowed(act.Verb) {
+	if !slices.Contains(d.acts, string(act.Verb)) {
 		return "", fmt.Errorf("%w: add %q to the acts of this instrument in the configuration", ErrNotAllowed, act.Verb)
 	}
+	name := act.Output()
 	switch act.Verb {
-	case capture.ActOutput:
-		return d.output(ctx, act.Text)
+	case capture.ActOutput, capture.ActInput:
+		if act.Text == "off" && name == "" && len(d.plan.OutputNames()) > 0 {
+			return d.allOff(ctx)
+		}
 	case capture.ActLimits:
-		return d.limits(ctx, act.Text)
+	default:
+		return "", fmt.Errorf("%w: nothing can be done to an instrument under that name", ErrNotAllowed)
 	}
-	return "", fmt.Errorf("%w: nothing can be done to an instrument under that name", ErrNotAllowed)
+	o, err := d.outputOf(name)
+	switch {
+	case err != nil:
+		return "", err
+	case act.Verb == capture.ActLimits:
+		return d.limits(ctx, o, act.Text)
+	}
+	return d.output(ctx, o, act.Verb, act.Text)
 }
 
-func (d *Driver) allowed(v capture.Verb) bool {
-	for _, a := range d.acts {
-		if a == string(v) {
-			return true
+// outputOf finds the output that an act means. One of several is never guessed.
+func (d *Driver) outputOf(name string) (*Output, error) {
+	if o := d.plan.OutputNamed(name); o != nil {
+		return o, nil
+	}
+	names := d.plan.OutputNames()
+	switch {
+	case len(d.plan.Outputs) == 0:
+		return nil, fmt.Errorf("%w: it has no output to switch", ErrNotAllowed)
+	case len(names) == 0:
+		return nil, fmt.Errorf("%w: it has one output, without a name: leave out %q", ErrNotAllowed, "/"+name)
+	}
+	return nil, fmt.Errorf("%w: say which output: %s", ErrNotAllowed, d.Name()+"/"+strings.Join(names, ", "+d.Name()+"/"))
+}
+
+// allOff switches off whatever can be switched, each one even when another does
+// not confirm.
+func (d *Driver) allOff(ctx context.Context) (string, error) {
+	var said []string
+	var all []error
+	for i := range d.plan.Outputs {
+		o := &d.plan.Outputs[i]
+		if o.On == "" {
+			continue
+		}
+		s, err := d.output(ctx, o, o.Verb, "off")
+		if all = append(all, err); err == nil {
+			said = append(said, s)
 		}
 	}
-	return false
+	return strings.Join(said, ", "), errors.Join(all...)
+}
+
+// choose makes the instrument mean one of its outputs, and has it say so. It is
+// done before each exchange: somebody at the panel may choose another one, and a
+// reading of it under this name is the worst that can happen.
+func (d *Driver) choose(ctx context.Context, o *Output) error {
+	if o == nil || o.Choose == "" {
+		return nil
+	}
+	if err := d.send(ctx, o.Choose); err != nil {
+		return err
+	}
+	answer, err := d.ask(ctx, o.Chosen.Ask)
+	if err != nil {
+		return err
+	}
+	if got := strings.TrimSpace(answer); !strings.EqualFold(got, o.Chosen.Answer) {
+		return d.unconfirmed(ctx, fmt.Sprintf("output %s was chosen, it says %q instead of %q", o.Name, got, o.Chosen.Answer))
+	}
+	return nil
 }
 
 // output switches. Off is sent at once, even in doubt: only the confirmation
-// needs to know the place in the answers. On needs it before.
-func (d *Driver) output(ctx context.Context, state string) (string, error) {
-	o := d.plan.Output
+// needs to know the place in the answers. On needs it before. Where an output
+// has to be chosen first, off too waits until the choice is confirmed.
+func (d *Driver) output(ctx context.Context, o *Output, verb capture.Verb, state string) (string, error) {
 	switch {
-	case o == nil:
-		return "", fmt.Errorf("%w: it has no output to switch", ErrNotAllowed)
-	case state == "off":
+	case o.On == "" || o.Verb != verb:
+		return "", fmt.Errorf("%w: it has no %s to switch", ErrNotAllowed, verb)
+	case state == "off" && o.Choose == "":
 		if err := d.send(ctx, o.Off); err != nil {
 			return "", err
 		}
-	case state != "on":
-		return "", fmt.Errorf("%w: an output goes on or off, not %q", ErrNotAllowed, state)
+	case state != "on" && state != "off":
+		return "", fmt.Errorf("%w: an %s goes on or off, not %q", ErrNotAllowed, verb, state)
 	}
 	if err := d.resyncThrough(ctx); err != nil {
 		return "", err
 	}
-	if state == "on" {
-		if err := d.send(ctx, o.On); err != nil {
-			return "", err
-		}
+	if err := d.choose(ctx, o); err != nil {
+		return "", err
+	}
+	if err := d.switchTo(ctx, o, state); err != nil {
+		return "", err
 	}
 	answer, err := d.ask(ctx, o.Ask)
 	if err != nil {
@@ -82,10 +141,32 @@ func (d *Driver) output(ctx context.Context, state string) (string, error) {
 		return "", d.doubt
 	}
 	if is != state {
-		return "", d.unconfirmed(ctx, "the output reads back as "+is)
+		return "", d.unconfirmed(ctx, o.called()+" reads back as "+is)
 	}
-	return "output " + state + ", read back", nil
+	return o.title() + " " + state + ", read back", nil
 }
+
+// switchTo sends what switches, after what makes ready for on. Off that was
+// sent already is not sent again.
+func (d *Driver) switchTo(ctx context.Context, o *Output, state string) error {
+	if state == "off" {
+		if o.Choose == "" {
+			return nil
+		}
+		return d.send(ctx, o.Off)
+	}
+	if len(o.Ready) > 0 {
+		if err := d.setUp(ctx, o.Ready); err != nil {
+			return fmt.Errorf("make ready: %w", err)
+		}
+	}
+	return d.send(ctx, o.On)
+}
+
+// title is "output", or "output 1" of several.
+func (o *Output) title() string { return strings.TrimSpace(string(o.Verb) + " " + o.Name) }
+
+func (o *Output) called() string { return "the " + o.title() }
 
 // resyncThrough is resync for acts: old errors in the queue are no answer to
 // this act and do not stop it.
@@ -124,12 +205,15 @@ type wanted struct {
 
 // limits programs set-points and protection and reads them back. Everything is
 // checked before anything is sent.
-func (d *Driver) limits(ctx context.Context, text string) (string, error) {
-	list, err := d.parseLimits(text)
+func (d *Driver) limits(ctx context.Context, o *Output, text string) (string, error) {
+	list, err := o.parseLimits(text)
 	if err != nil {
 		return "", err
 	}
 	if err := d.resyncThrough(ctx); err != nil {
+		return "", err
+	}
+	if err := d.choose(ctx, o); err != nil {
 		return "", err
 	}
 	if list, err = d.inOrder(ctx, list); err != nil {
@@ -143,17 +227,21 @@ func (d *Driver) limits(ctx context.Context, text string) (string, error) {
 		}
 		said = append(said, s)
 	}
-	return strings.Join(said, ", ") + ", read back", nil
+	what := strings.Join(said, ", ") + ", read back"
+	if o.Name != "" {
+		what = o.title() + ": " + what
+	}
+	return what, nil
 }
 
 // parseLimits reads "volts 24, amperes 0.3".
-func (d *Driver) parseLimits(text string) ([]wanted, error) {
+func (o *Output) parseLimits(text string) ([]wanted, error) {
 	var list []wanted
 	for _, part := range strings.Split(text, ",") {
 		name, number, _ := strings.Cut(strings.TrimSpace(part), " ")
-		limit := d.limit(name)
+		limit := o.limit(name)
 		if limit == nil {
-			return nil, fmt.Errorf("%w: it has no limit %q: use %s", ErrNotAllowed, name, d.limitNames())
+			return nil, fmt.Errorf("%w: it has no limit %q: use %s", ErrNotAllowed, name, o.limitNames())
 		}
 		v, err := strconv.ParseFloat(strings.TrimSpace(number), 64)
 		if err != nil || math.IsNaN(v) || v < 0 || v > limit.Max {
@@ -169,18 +257,18 @@ func (d *Driver) parseLimits(text string) ([]wanted, error) {
 	return list, nil
 }
 
-func (d *Driver) limit(name string) *Limit {
-	for i := range d.plan.Limits {
-		if d.plan.Limits[i].Name == name {
-			return &d.plan.Limits[i]
+func (o *Output) limit(name string) *Limit {
+	for i := range o.Limits {
+		if o.Limits[i].Name == name {
+			return &o.Limits[i]
 		}
 	}
 	return nil
 }
 
-func (d *Driver) limitNames() string {
+func (o *Output) limitNames() string {
 	var names []string
-	for _, l := range d.plan.Limits {
+	for _, l := range o.Limits {
 		names = append(names, l.Name)
 	}
 	if len(names) == 0 {
@@ -203,7 +291,7 @@ func (d *Driver) inOrder(ctx context.Context, list []wanted) ([]wanted, error) {
 			rest = append(rest, w)
 			continue
 		}
-		now, err := d.askNumber(ctx, w.limit.Ask)
+		now, err := d.askNumber(ctx, w.limit)
 		if err != nil {
 			return nil, err
 		}
@@ -240,7 +328,7 @@ func (d *Driver) program(ctx context.Context, w wanted) (string, error) {
 	if err := d.send(ctx, strings.Replace(w.limit.Set, "{}", number, 1)); err != nil {
 		return "", err
 	}
-	got, err := d.askNumber(ctx, w.limit.Ask)
+	got, err := d.askNumber(ctx, w.limit)
 	if err != nil {
 		return "", err
 	}
@@ -252,14 +340,17 @@ func (d *Driver) program(ctx context.Context, w wanted) (string, error) {
 }
 
 // askNumber asks for a number that must be one.
-func (d *Driver) askNumber(ctx context.Context, phrase string) (float64, error) {
-	answer, err := d.ask(ctx, phrase)
+func (d *Driver) askNumber(ctx context.Context, l *Limit) (float64, error) {
+	answer, err := d.ask(ctx, l.Ask)
 	if err != nil {
 		return 0, err
 	}
-	v, _, flags, err := capture.ParseResponse(answer)
-	if err != nil || flags != 0 {
-		d.doubt = session.Malformed(phrase, answer, "one number")
+	v, _, flags, _, err := d.number(l.Ask, answer, capture.NoQuantity, l.Unit)
+	if err != nil {
+		return 0, err
+	}
+	if flags != 0 {
+		d.doubt = session.Malformed(l.Ask, answer, "one number")
 		return 0, d.doubt
 	}
 	return v, nil

@@ -42,8 +42,10 @@ func (d *Driver) arrive(ctx context.Context) error {
 	if err := d.identify(ctx); err != nil {
 		return err
 	}
-	if err := d.send(ctx, clearStatus); err != nil {
-		return err
+	if !d.plan.has(NoClear) {
+		if err := d.send(ctx, clearStatus); err != nil {
+			return err
+		}
 	}
 	return d.setUp(ctx, d.plan.SetUp)
 }
@@ -62,17 +64,28 @@ func (d *Driver) setUp(ctx context.Context, phrases []string) error {
 }
 
 // identify drains the line and asks who is there, again if something else came,
-// and compares.
+// and compares. Who cannot be asked is whoever hangs there.
 func (d *Driver) identify(ctx context.Context) error {
 	var err error
+	who := d.plan.Identity
+	if who.None {
+		if err = d.Link().Drain(ctx); err != nil {
+			return err
+		}
+		return d.Arrive(capture.Identity{})
+	}
+	phrase := askIdentity
+	if who.Ask != "" {
+		phrase = who.Ask
+	}
 	for range attempts {
 		if err = d.Link().Drain(ctx); err != nil {
 			return err
 		}
 		var answer string
-		if answer, err = d.ask(ctx, askIdentity); err == nil {
+		if answer, err = d.ask(ctx, phrase); err == nil {
 			var id capture.Identity
-			if id, err = ParseIdentity(answer); err == nil {
+			if id, err = who.parse(answer); err == nil {
 				return d.Arrive(id)
 			}
 		}
@@ -98,8 +111,11 @@ func ParseIdentity(answer string) (capture.Identity, error) {
 }
 
 // emptyQueue asks for errors until there are none. Each is in the error, which
-// wraps [ErrRefused].
+// wraps [ErrRefused]. An instrument without a queue has none.
 func (d *Driver) emptyQueue(ctx context.Context) error {
+	if d.plan.has(NoErrorQueue) {
+		return nil
+	}
 	var found []string
 	for range queueLength {
 		answer, err := d.ask(ctx, askError)

@@ -27,8 +27,9 @@ type Driver struct {
 	plan     Plan
 	acts     []string // what the configuration allows
 	offExit  bool
-	selected map[string]string // group to channel name
-	doubt    error             // why the next call must resynchronise; nil: in step
+	selected map[string]string  // group to channel name
+	fixed    map[string]float64 // channel name to the range that is held
+	doubt    error              // why the next call must resynchronise; nil: in step
 }
 
 // ExitDeadline bounds the switching off at the end.
@@ -45,22 +46,24 @@ func New(o Options) (*Driver, error) {
 		channels = append(channels, capture.ChannelInfo{
 			ID: capture.ChannelID(c.Name), Quantity: c.Quantity, Every: c.Every,
 			Aperture: c.Aperture, Lag: c.Lag, Accuracy: c.Ranges, Setpoint: c.ReadBack, Group: c.Group,
+			Settle: c.Settle, FixRange: c.FixRange != "", InputOhms: c.InputOhms,
 		})
 	}
+	o.Info.Outputs = o.Plan.OutputNames()
 	return &Driver{
 		Session: session.New(session.Options{Info: o.Info, Channels: channels, Expect: o.Expect, Every: o.Every, Dial: o.Dial, Baud: o.Baud}),
-		plan:    o.Plan, acts: o.Info.Acts, offExit: o.OffExit, selected: map[string]string{},
+		plan:    o.Plan, acts: o.Info.Acts, offExit: o.OffExit, selected: map[string]string{}, fixed: map[string]float64{},
 	}, nil
 }
 
-// Close is the end: with OffExit and a connection it first switches the output
-// off and has that confirmed.
+// Close is the end: with OffExit and a connection it first switches every
+// output off and has that confirmed.
 func (d *Driver) Close() error {
 	var err error
-	if d.offExit && d.Link() != nil && d.plan.Output != nil {
+	if d.offExit && d.Link() != nil {
 		ctx, cancel := context.WithTimeout(context.Background(), ExitDeadline)
 		defer cancel()
-		_, err = d.output(ctx, "off")
+		_, err = d.allOff(ctx)
 	}
 	if e := d.Drop(); err == nil {
 		err = e

@@ -23,12 +23,13 @@ func plan() Plan {
 			{Name: "ohms", Quantity: capture.Resistance, Group: "input", Select: []string{"CONF:RES AUTO"}, Read: "READ?", Every: time.Second},
 			{Name: "amperes", Quantity: capture.DCCurrent, Read: "MEAS:CURR?", Limiting: true, ReadBack: true, Every: time.Second},
 		},
-		Limiting: &Limiting{Ask: "STAT:QUES:COND?", Mask: 1},
-		Output:   &Output{On: "OUTP ON", Off: "OUTP OFF", Ask: "OUTP?"},
-		Limits: []Limit{
-			{Name: "volts", Unit: capture.Volt, Set: "VOLT {}", Ask: "VOLT?", Step: 0.001, Max: 32},
-			{Name: "over-voltage", Unit: capture.Volt, Set: "VOLT:PROT {}", Ask: "VOLT:PROT?", Step: 0.01, Max: 35},
-		},
+		Outputs: []Output{{
+			Verb: capture.ActOutput, On: "OUTP ON", Off: "OUTP OFF", Ask: "OUTP?", Limiting: &Limiting{Ask: "STAT:QUES:COND?", Mask: 1},
+			Limits: []Limit{
+				{Name: "volts", Unit: capture.Volt, Set: "VOLT {}", Ask: "VOLT?", Step: 0.001, Max: 32},
+				{Name: "over-voltage", Unit: capture.Volt, Set: "VOLT:PROT {}", Ask: "VOLT:PROT?", Step: 0.01, Max: 35},
+			},
+		}},
 	}
 }
 

@@ -36,6 +36,11 @@ func (d *Driver) pick(ctx context.Context, c *Channel) error {
 	if err := d.setUp(ctx, c.Select); err != nil {
 		return err
 	}
+	if held := d.fixed[c.Name]; held != 0 { // selecting let it go
+		if err := d.hold(ctx, c, held); err != nil {
+			return err
+		}
+	}
 	d.selected[c.slot()] = c.Name
 	return nil
 }
@@ -73,6 +78,9 @@ func (d *Driver) measure(ctx context.Context, c *Channel, id capture.ChannelID) 
 	if err := d.ready(ctx, c); err != nil {
 		return capture.Reading{}, err
 	}
+	if err := d.choose(ctx, d.plan.OutputNamed(c.Output)); err != nil {
+		return capture.Reading{}, err
+	}
 	answer, err := d.ask(ctx, c.Read)
 	if err != nil {
 		return capture.Reading{}, err
@@ -81,10 +89,10 @@ func (d *Driver) measure(ctx context.Context, c *Channel, id capture.ChannelID) 
 	if err := d.read(&r, c, answer); err != nil {
 		return capture.Reading{}, err
 	}
-	if c.Limiting && d.plan.Limiting != nil {
+	if o := d.plan.OutputNamed(c.Output); c.Limiting && o != nil && o.Limiting != nil {
 		// Not in the return: whether r would be read before or after it is not
 		// specified.
-		err = d.addLimiting(ctx, &r)
+		err = d.addLimiting(ctx, o.Limiting, &r)
 	}
 	return r, err
 }
@@ -107,27 +115,29 @@ func (d *Driver) ready(ctx context.Context, c *Channel) error {
 // read puts an answer into a reading. What is no number puts the driver in
 // doubt: it may be the answer to something else.
 func (d *Driver) read(r *capture.Reading, c *Channel, answer string) error {
-	v, resolution, flags, err := capture.ParseResponse(answer)
+	v, resolution, flags, text, err := d.number(c.Read, answer, c.Quantity, c.Quantity.Unit())
 	if err != nil {
-		d.doubt = session.Malformed(c.Read, answer, "one number")
-		return d.doubt
+		return err
 	}
 	r.Flags = flags
 	if r.HasValue() {
-		r.Value, r.Resolution, r.Text = v, resolution, strings.TrimSpace(answer)
-		r.Range = rangeOf(c.Ranges, v, resolution)
+		r.Value, r.Resolution, r.Text = v, resolution, text
+		r.Range = rangeOf(c.Ranges, v, resolution, d.fixed[c.Name])
 	}
 	return nil
 }
 
 // rangeOf infers the range from the digits that the meter sent: the range of
 // that resolution which holds the value. When two fit, the larger: its
-// uncertainty is. 0 when none fits.
-func rangeOf(ranges []capture.Accuracy, v, resolution float64) float64 {
+// uncertainty is, unless one of them is held. 0 when none fits.
+func rangeOf(ranges []capture.Accuracy, v, resolution, held float64) float64 {
 	const overScale = 1.25 // meters show up to a fifth or a quarter over the range
 	best := 0.0
 	for _, a := range ranges {
 		if math.Abs(a.Resolution-resolution) < 0.01*resolution && math.Abs(v) <= overScale*a.Range {
+			if a.Range == held {
+				return held
+			}
 			best = max(best, a.Range)
 		}
 	}
@@ -135,17 +145,17 @@ func rangeOf(ranges []capture.Accuracy, v, resolution float64) float64 {
 }
 
 // addLimiting asks whether the supply regulates current.
-func (d *Driver) addLimiting(ctx context.Context, r *capture.Reading) error {
-	answer, err := d.ask(ctx, d.plan.Limiting.Ask)
+func (d *Driver) addLimiting(ctx context.Context, l *Limiting, r *capture.Reading) error {
+	answer, err := d.ask(ctx, l.Ask)
 	if err != nil {
 		return err
 	}
 	v, _, flags, err := capture.ParseResponse(answer)
 	if err != nil || flags != 0 || v < 0 || v > math.MaxUint16 || v != math.Trunc(v) {
-		d.doubt = session.Malformed(d.plan.Limiting.Ask, answer, "a register from 0 to 65535")
+		d.doubt = session.Malformed(l.Ask, answer, "a register from 0 to 65535")
 		return d.doubt
 	}
-	if int(v)&d.plan.Limiting.Mask != 0 {
+	if int(v)&l.Mask != 0 {
 		r.Flags |= capture.Limiting
 	}
 	return nil

@@ -195,10 +195,11 @@ func TestLimiting(t *testing.T) {
 
 func TestRangeOf(t *testing.T) {
 	ranges := []capture.Accuracy{{Range: 1, Resolution: 1e-5}, {Range: 10, Resolution: 1e-4}, {Range: 11, Resolution: 1e-4}, {Range: 100, Resolution: 1e-3}}
-	for _, c := range []struct{ v, resolution, want float64 }{
-		{0.5, 1e-5, 1}, {-1.2, 1e-5, 1}, {5, 1e-4, 11}, {50, 1e-3, 100}, {5, 1e-8, 0}, {500, 1e-3, 0}, {0, 1e-5, 1},
+	for _, c := range []struct{ v, resolution, held, want float64 }{
+		{0.5, 1e-5, 0, 1}, {-1.2, 1e-5, 0, 1}, {5, 1e-4, 0, 11}, {50, 1e-3, 0, 100}, {5, 1e-8, 0, 0}, {500, 1e-3, 0, 0}, {0, 1e-5, 0, 1},
+		{5, 1e-4, 10, 10}, {50, 1e-3, 10, 100}, // what is held decides between two that fit, and never against the digits
 	} {
-		if got := rangeOf(ranges, c.v, c.resolution); got != c.want {
+		if got := rangeOf(ranges, c.v, c.resolution, c.held); got != c.want {
 			t.Errorf("%v at %v: range %v, want %v", c.v, c.resolution, got, c.want)
 		}
 	}

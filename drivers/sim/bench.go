@@ -99,8 +99,12 @@ func (b *Bench) Start(ctx context.Context) error {
 	}
 	for _, name := range Instruments() {
 		s := b.servers[name]
-		s.end = newEndpoint(b.dir, name, b.scenario.TCP)
-		if err := s.plug(); err != nil {
+		end, err := b.scenario.socket(b.dir, name)
+		if err == nil {
+			s.end = end
+			err = s.plug()
+		}
+		if err != nil {
 			b.close()
 			return fmt.Errorf("simulated bench: %s: %w", name, err)
 		}

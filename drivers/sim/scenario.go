@@ -23,6 +23,9 @@ type Scenario struct {
 	// TCP serves every instrument on 127.0.0.1 even where there are
 	// pseudo-terminals.
 	TCP bool
+	// Transport serves single instruments otherwise, by instrument name: as
+	// [TransportTCP], [TransportHiSLIP] or [TransportVXI11], on 127.0.0.1.
+	Transport map[string]string
 	// Dir is the folder for the pseudo-terminals' stable names. Empty: a new
 	// temporary folder, removed by [Bench.Close].
 	Dir string

@@ -107,12 +107,21 @@ func (d *device) complain(e *scpiError) {
 	d.status.push(e)
 }
 
+// clearable is a connection that knows a device clear: the channel is closed
+// by one, and when the connection breaks. It belongs to the newest request.
+type clearable interface{ cleared() <-chan struct{} }
+
 func answer(conn io.Writer, dev *device, t *tap, request string, stop <-chan struct{}) bool {
+	c, canClear := conn.(clearable)
+	if canClear {
+		stop = c.cleared()
+	}
 	text, ok := dev.exec(request, stop)
 	if !ok {
 		return true
 	}
-	return t.send(conn, request, text, stop) == nil
+	err := t.send(conn, request, text, stop)
+	return err == nil || canClear && errors.Is(err, errUnplugged)
 }
 
 // tap is where answers go wrong on their way out. Every mischief is done to so

@@ -179,7 +179,7 @@ func (w *world) values() values {
 // injected is the sum of the ohmmeters' test currents into a node.
 func (w *world) injected(n node) float64 {
 	var sum float64
-	for _, name := range [...]string{DMM, DMM2, DMM3, DMM4} {
+	for _, name := range [...]string{DMM, DMM2, DMM3, DMM4, HandheldName, HandheldName2} {
 		if in := w.inject[name]; in.at == n {
 			sum += in.amps
 		}

@@ -2,6 +2,7 @@ package wire
 
 import (
 	"errors"
+	"reflect"
 	"strings"
 	"testing"
 	"time"
@@ -21,10 +22,14 @@ func TestParseAddress(t *testing.T) {
 		{"usb-serial:1A2B:3C4D", Address{Kind: "usb-serial", VID: "1A2B", PID: "3C4D"}},
 		{"usb-serial:1A2B:3C4D:with:colons?baud=9600", Address{Kind: "usb-serial", VID: "1A2B", PID: "3C4D", Serial: "with:colons", Line: Line{Baud: 9600}}},
 		{"tcp:127.0.0.1:5025", Address{Kind: "tcp", Path: "127.0.0.1:5025"}},
+		{"serial:/dev/ttyS0?handshake=RTS-CTS&pause=20ms&echo=on&bits=5",
+			Address{Kind: "serial", Path: "/dev/ttyS0", Line: Line{Handshake: "rts-cts", Pause: 20 * time.Millisecond, Echo: "on", DataBits: 5}}},
+		{"usbtmc:/dev/usbtmc0?answer=3s", Address{Kind: "usbtmc", Path: "/dev/usbtmc0", Line: Line{AnswerTimeout: 3 * time.Second}}},
+		{"usbtmc:1a2b:3c4d:AB0147", Address{Kind: "usbtmc", VID: "1A2B", PID: "3C4D", Serial: "AB0147"}},
 		{"tcp:[::1]:5025?terminator=LF", Address{Kind: "tcp", Path: "[::1]:5025", Line: Line{Terminator: "LF"}}},
 	} {
 		got, err := ParseAddress(c.in)
-		if err != nil || got != c.want {
+		if err != nil || !reflect.DeepEqual(got, c.want) {
 			t.Errorf("%s: got %+v, %v", c.in, got, err)
 		}
 	}
@@ -32,29 +37,37 @@ func TestParseAddress(t *testing.T) {
 
 func TestParseAddressRefuses(t *testing.T) {
 	for in, says := range map[string]string{
-		"":                             "write serial:",
-		"/dev/ttyUSB0":                 "write serial:",
-		"serial:":                      "write serial:",
-		"gpib:22":                      `"gpib" is not known`,
-		"tcp:127.0.0.1":                "host:port",
-		"tcp::5025":                    "host:port",
-		"tcp:127.0.0.1:99999":          "1 to 65535",
-		"tcp:127.0.0.1:5025?baud=9600": "means nothing on tcp",
-		"usb-serial:1A2B":              "VID:PID:SERIAL",
-		"usb-serial:1A2:3C4D:1":        "four hexadecimal digits",
-		"usb-serial:1A2G:3C4D:1":       "four hexadecimal digits",
-		"serial:/dev/a?baud=fast":      `baud="fast"`,
-		"serial:/dev/a?baud=-1":        "baud",
-		"serial:/dev/a?bits=9":         "7 or 8",
-		"serial:/dev/a?parity=maybe":   "none, odd, even",
-		"serial:/dev/a?stop=3":         "1, 1.5 or 2",
-		"serial:/dev/a?dtr=high":       "on or off",
-		"serial:/dev/a?terminator=NUL": "LF, CRLF or CR",
-		"serial:/dev/a?answer=-1s":     "positive",
-		"serial:/dev/a?answer=soon":    `answer="soon"`,
-		"serial:/dev/a?bauds=9600":     `"bauds" is not known`,
-		"serial:/dev/a?baud=1&baud=2":  "2 times",
-		"serial:/dev/a?%zz":            "cannot read the options",
+		"":                                        "write serial:",
+		"/dev/ttyUSB0":                            "write serial:",
+		"serial:":                                 "write serial:",
+		"gpib:22":                                 `"gpib" is not known`,
+		"tcp:127.0.0.1":                           "host:port",
+		"tcp::5025":                               "host:port",
+		"tcp:127.0.0.1:99999":                     "1 to 65535",
+		"tcp:127.0.0.1:5025?baud=9600":            "means nothing on tcp",
+		"usb-serial:1A2B":                         "VID:PID:SERIAL",
+		"usb-serial:1A2:3C4D:1":                   "four hexadecimal digits",
+		"usb-serial:1A2G:3C4D:1":                  "four hexadecimal digits",
+		"serial:/dev/a?baud=fast":                 `baud="fast"`,
+		"serial:/dev/a?baud=-1":                   "baud",
+		"serial:/dev/a?bits=9":                    "7 or 8",
+		"serial:/dev/a?parity=maybe":              "none, odd, even",
+		"serial:/dev/a?stop=3":                    "1, 1.5 or 2",
+		"serial:/dev/a?dtr=high":                  "on or off",
+		"serial:/dev/a?terminator=NUL":            "LF, CRLF or CR",
+		"serial:/dev/a?handshake=dtr-dsr":         "none, rts-cts or xon-xoff",
+		"serial:/dev/a?handshake=rts-cts&rts=off": "moves that line by itself",
+		"serial:/dev/a?echo=maybe":                "on or off",
+		"serial:/dev/a?pause=1m":                  "0s to 10s",
+		"serial:/dev/a?pause=-1s":                 "0s to 10s",
+		"usbtmc:/dev/usbtmc0?baud=9600":           "means nothing on usbtmc",
+		"usbtmc:usbtmc0":                          "VID:PID:SERIAL",
+		"tcp:127.0.0.1:5025?handshake=none":       "means nothing on tcp",
+		"serial:/dev/a?answer=-1s":                "positive",
+		"serial:/dev/a?answer=soon":               `answer="soon"`,
+		"serial:/dev/a?bauds=9600":                `"bauds" is not known`,
+		"serial:/dev/a?baud=1&baud=2":             "2 times",
+		"serial:/dev/a?%zz":                       "cannot read the options",
 	} {
 		_, err := ParseAddress(in)
 		if !errors.Is(err, ErrAddress) || !strings.Contains(err.Error(), says) {
@@ -89,8 +102,27 @@ func TestWith(t *testing.T) {
 	got := DefaultLine().With(Line{Baud: 19200, Parity: "even"}).With(Line{Parity: "odd", AnswerTimeout: time.Minute})
 	want := DefaultLine()
 	want.Baud, want.Parity, want.AnswerTimeout = 19200, "odd", time.Minute
-	if got != want {
+	if !reflect.DeepEqual(got, want) {
 		t.Fatalf("got %+v", got)
+	}
+}
+
+// TestPhrasesValidate: a phrase is one line of text.
+func TestPhrasesValidate(t *testing.T) {
+	if err := (Line{Opening: []string{"SYST:REM"}, Closing: []string{"SYST:LOC"}}).Validate(); err != nil {
+		t.Fatal(err)
+	}
+	for _, bad := range []string{"", "A\nB", "\u00b5"} {
+		if err := (Line{Opening: []string{bad}}).Validate(); !errors.Is(err, ErrAddress) {
+			t.Errorf("%q: got %v", bad, err)
+		}
+		if err := (Line{Closing: []string{bad}}).Validate(); !errors.Is(err, ErrAddress) {
+			t.Errorf("%q: got %v", bad, err)
+		}
+	}
+	over := Line{Opening: []string{"A"}}.With(Line{Closing: []string{"B"}}).With(Line{Opening: []string{}})
+	if len(over.Opening) != 0 || len(over.Closing) != 1 {
+		t.Errorf("an empty list takes the phrases away, got %+v", over)
 	}
 }
 

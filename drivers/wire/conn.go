@@ -5,6 +5,7 @@ import (
 	"errors"
 	"fmt"
 	"sync/atomic"
+	"time"
 )
 
 // Conn is a link on a serial port or a TCP connection. Make one with [Open].
@@ -19,9 +20,11 @@ type Conn struct {
 	where       string
 	whereabouts Whereabouts
 	line        Line
+	lan         bool // the far end is in the network and may have another client
 
 	turn    chan struct{}         // holds one token: who has put it there owns what is below
 	closing atomic.Bool           // Close was called: give up waiting
+	left    atomic.Bool           // Close has stopped waiting for the turn: whoever has it closes
 	fate    atomic.Pointer[error] // why there will be no more exchanges
 	closed  chan struct{}         // closed when the descriptor is
 
@@ -32,7 +35,9 @@ type Conn struct {
 	out        []byte
 	doubt      error // why the next line may belong to something else; nil: in step
 	answers    uint64
-	unanswered int // bytes sent since the far end was last heard
+	unanswered int       // bytes sent since the far end was last heard
+	busy       time.Time // when the last byte went over the line; kept only if it asks for pauses
+	looked     time.Time // when the port was last read empty, see Latest
 }
 
 // Open opens the address with the line that a model asks for; what the address
@@ -49,7 +54,11 @@ func Open(ctx context.Context, a Address, l Line) (*Conn, error) {
 		return nil, err
 	}
 	c := newConn(a.String(), p, l)
+	c.lan = kinds()[a.Kind].lan
 	c.whereabouts = whereabouts(a)
+	if err := c.open(ctx); err != nil {
+		return nil, err
+	}
 	return c, nil
 }
 
@@ -57,25 +66,17 @@ func openPort(ctx context.Context, a Address, l Line) (port, error) {
 	if err := ctx.Err(); err != nil {
 		return nil, fmt.Errorf("open %s: %w", a, err)
 	}
-	switch a.Kind {
-	case KindTCP:
-		return openTCP(ctx, a.Path, l)
-	case KindUSB:
-		path, err := findUSB(a)
-		if err != nil {
-			return nil, err
-		}
-		return openSerial(path, l)
-	case KindSerial:
-		return openSerial(a.Path, l)
+	k, known := kinds()[a.Kind]
+	if !known {
+		return nil, fmt.Errorf("%w: no link of kind %q", ErrAddress, a.Kind)
 	}
-	return nil, fmt.Errorf("%w: no link of kind %q", ErrAddress, a.Kind)
+	return k.dial(ctx, a, l)
 }
 
 func newConn(where string, p port, l Line) *Conn {
 	return &Conn{
 		where: where, line: l, turn: make(chan struct{}, 1), closed: make(chan struct{}),
-		port: p, ending: l.ending(), in: make([]byte, l.Limit+len("\r\n")),
+		port: p, ending: l.ending(), in: make([]byte, l.Limit+len("\r\n")), looked: time.Now(),
 	}
 }
 
@@ -93,7 +94,7 @@ func (c *Conn) Send(ctx context.Context, request string) error {
 	if err := c.enter(ctx, request); err != nil {
 		return err
 	}
-	return c.leave(c.writeLine(request))
+	return c.leave(c.send(ctx, request))
 }
 
 // Exchange sends bytes and returns the frame that answers, see [Link].
@@ -122,10 +123,8 @@ func (c *Conn) Alive() bool { return c.over() == nil }
 
 // enter takes the turn, unless there is nothing to do with it.
 func (c *Conn) enter(ctx context.Context, request string) error {
-	for i := range len(request) {
-		if request[i] < ' ' || request[i] > '~' {
-			return fmt.Errorf("%s: request %q: only printable ASCII can be sent", c.where, request)
-		}
+	if !sendable(request) {
+		return fmt.Errorf("%s: request %q: only printable ASCII can be sent", c.where, request)
 	}
 	select {
 	case c.turn <- struct{}{}:
@@ -159,6 +158,9 @@ func (c *Conn) leave(err error) error {
 		}
 	}
 	<-c.turn
+	if c.left.Load() {
+		c.closeLate()
+	}
 	return err
 }
 

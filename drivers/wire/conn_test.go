@@ -127,27 +127,29 @@ func TestUnaskedLine(t *testing.T) {
 	}
 }
 
+// talker says something whenever it is looked at, until it has nothing left.
+type talker struct {
+	scriptedPort
+	left int
+}
+
+func (p *talker) read(b []byte, d time.Duration) (int, error) {
+	if p.left == 0 {
+		return p.scriptedPort.read(b, d)
+	}
+	p.left--
+	time.Sleep(time.Millisecond)
+	return copy(b, "blah\n"), nil
+}
+
 func TestDrainOfEndlessTalk(t *testing.T) {
-	stop := make(chan struct{})
-	f := plug(t, nil)
-	talked := make(chan struct{})
-	go func() {
-		defer close(talked)
-		for {
-			select {
-			case <-stop:
-				return
-			case <-time.After(2 * time.Millisecond):
-				_, _ = io.WriteString(f.master, "blah\n")
-			}
-		}
-	}()
-	conn := openTest(t, f.device, quick())
+	p := &talker{left: 10000}
+	conn := newConn("here", p, DefaultLine().With(quick()))
+	defer conn.Close()
 	if err := conn.Drain(bg); !errors.Is(err, ErrGarbled) || !strings.Contains(err.Error(), "talks without end") {
 		t.Fatalf("got %v", err)
 	}
-	close(stop)
-	<-talked
+	p.left = 3
 	if err := conn.Drain(bg); err != nil {
 		t.Fatal(err)
 	}

@@ -1,5 +1,6 @@
-// Package wire carries lines of text between the bench and its instruments,
-// over serial ports and TCP. It is the one place that knows a serial library.
+// Package wire carries lines of text and frames of bytes between the bench and
+// its instruments: over serial ports, USBTMC, HID bridges and the network. It is
+// the one place that knows a serial library.
 //
 // # What it promises
 //
@@ -25,6 +26,9 @@
 // and the right one only while the next query is already under way, stays one
 // answer behind for as long as it is asked without a pause. The first pause
 // longer than an answer shows it, and polls have one.
+//
+// A setting that an adapter does not do is told when it is opened, by name
+// ([ErrSettings]): going on would read characters that only look right.
 //
 // When the port vanishes the descriptor is dropped at once and every call
 // answers [ErrGone]; a new Conn is opened on what comes back.

@@ -25,6 +25,8 @@ var (
 	ErrDenied error = &fault{"permission denied", capture.Disconnected}
 	// ErrNoPort: there is no such port, or nothing listens there.
 	ErrNoPort error = &fault{"not found", capture.Disconnected}
+	// ErrSettings: the adapter does not do a line setting that was asked.
+	ErrSettings error = &fault{"setting refused", capture.Disconnected}
 	// ErrAddress: the address or a line setting cannot be understood.
 	ErrAddress error = &fault{"bad address", capture.Disconnected}
 )

@@ -10,15 +10,20 @@ import (
 
 // query is one exchange; the caller holds the turn.
 func (c *Conn) query(ctx context.Context, request string) (string, error) {
+	if err := c.rest(ctx); err != nil {
+		return "", err
+	}
 	if err := c.inStep(); err != nil {
 		return "", fmt.Errorf("%q: %w", request, err)
 	}
 	if err := c.writeLine(request); err != nil {
+		c.doubt = err
 		return "", err
 	}
-	answer, err := c.readLine(ctx)
-	if err == nil && answer == request {
-		err = fmt.Errorf("%w: it sends back what it was sent: switch its echo off", ErrGarbled)
+	answer, err := c.readLine(ctx, request)
+	c.touched()
+	if err == nil && answer == request && c.line.Echo != "on" {
+		err = fmt.Errorf("%w: it sends back what it was sent: switch its echo off, or say echo=on if it cannot be", ErrGarbled)
 	}
 	if err != nil {
 		c.doubt = err
@@ -48,36 +53,60 @@ func (c *Conn) inStep() error {
 	return c.doubt
 }
 
-// readLine collects one terminated line.
-func (c *Conn) readLine(ctx context.Context) (string, error) {
-	deadline := time.Now().Add(c.line.AnswerTimeout)
-	if d, ok := ctx.Deadline(); ok && d.Before(deadline) {
-		deadline = d
-	}
-	for c.n = 0; c.n <= c.line.Limit; {
-		n, err := c.await(ctx, c.in[c.n:], deadline)
-		if errors.Is(err, ErrTimeout) || (err == nil && n == 0) {
-			return "", c.late() // the context's deadline and ours are the same to the line
-		}
-		if err != nil {
+// readLine collects the line that answers, behind the echo if there is one.
+func (c *Conn) readLine(ctx context.Context, request string) (string, error) {
+	deadline := c.deadline(ctx)
+	c.n = 0
+	if c.line.Echo == "on" {
+		if err := c.lineEchoed(ctx, request, deadline); err != nil {
 			return "", err
 		}
-		from := c.n
-		c.n += n
-		if end := bytes.IndexByte(c.in[from:c.n], c.ending[len(c.ending)-1]); end >= 0 {
-			return c.accept(c.in[:from+end], c.in[from+end+1:c.n])
-		}
-		if c.ended() {
-			return c.accept(c.in[:c.n], nil)
-		}
 	}
-	return "", fmt.Errorf("%w: a line of more than %d bytes: %q", ErrGarbled, c.line.Limit, cut(c.in[:c.n]))
+	end, err := c.lineEnd(ctx, deadline)
+	if err != nil {
+		return "", err
+	}
+	return c.accept(c.in[:end], c.in[min(end+1, c.n):c.n])
 }
 
-// ended reports whether the port knows that a message ended here.
-func (c *Conn) ended() bool {
-	m, ok := c.port.(messenger)
-	return ok && m.ended()
+// deadline is when an answer must be there.
+func (c *Conn) deadline(ctx context.Context) time.Time {
+	deadline := time.Now().Add(c.line.AnswerTimeout)
+	if d, ok := ctx.Deadline(); ok && d.Before(deadline) {
+		return d
+	}
+	return deadline
+}
+
+// lineEnd reads until a whole line lies at the front of what was received, and
+// returns where it ends. On a port that carries messages that is the end of the
+// message: what comes behind a line within it was not asked for.
+func (c *Conn) lineEnd(ctx context.Context, deadline time.Time) (int, error) {
+	last := c.ending[len(c.ending)-1]
+	messages, isMessenger := c.port.(messenger)
+	from, whole := 0, false
+	for {
+		end := bytes.IndexByte(c.in[from:c.n], last)
+		switch {
+		case end >= 0 && (!isMessenger || whole):
+			return from + end, nil
+		case whole:
+			return c.n, nil
+		case c.n > c.line.Limit:
+			return 0, fmt.Errorf("%w: a line of more than %d bytes: %q", ErrGarbled, c.line.Limit, cut(c.in[:c.n]))
+		case !isMessenger:
+			from = c.n
+		}
+		n, err := c.await(ctx, c.in[c.n:], deadline)
+		if errors.Is(err, ErrTimeout) || (err == nil && n == 0) {
+			return 0, c.late() // the context's deadline and ours are the same to the line
+		}
+		if err != nil {
+			return 0, err
+		}
+		c.n += n
+		whole = isMessenger && messages.ended()
+	}
 }
 
 // await reads what comes next, in steps of the read time-out, so that a
@@ -102,8 +131,15 @@ func (c *Conn) await(ctx context.Context, into []byte, deadline time.Time) (int,
 	}
 }
 
+// late says that an answer did not come. A network instrument that serves one
+// client, and has one, may accept a second and stay silent.
 func (c *Conn) late() error {
-	if c.n == 0 {
+	switch f, ok := c.port.(fleeting); {
+	case ok && f.vanished():
+		return fmt.Errorf("%w: its device file has vanished", ErrGone)
+	case c.n == 0 && c.lan && c.answers == 0:
+		return fmt.Errorf("%w: connected, but silent: someone else may be connected to it, or this is not its port for commands", ErrTimeout)
+	case c.n == 0:
 		return ErrTimeout
 	}
 	return fmt.Errorf("%w: %q came without an end", ErrGarbled, cut(c.in[:c.n]))
@@ -149,10 +185,14 @@ func (c *Conn) drain(ctx context.Context) error {
 	}
 }
 
-// gone wraps an error of the descriptor. A network instrument that hangs up
-// before its first answer usually serves one client, and has one.
+// gone wraps an error of the descriptor, unless the port knows better. A network
+// instrument that hangs up before its first answer usually serves one client,
+// and has one.
 func (c *Conn) gone(err error) error {
-	if _, tcp := c.port.(*tcpPort); tcp && c.answers == 0 {
+	if f := (*fault)(nil); errors.As(err, &f) {
+		return err
+	}
+	if c.lan && c.answers == 0 {
 		return fmt.Errorf("%w before its first answer: someone else may be connected to it (%w)", ErrGone, err)
 	}
 	return fmt.Errorf("%w: %w", ErrGone, err)

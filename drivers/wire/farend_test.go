@@ -4,7 +4,6 @@ package wire
 
 import (
 	"bufio"
-	"context"
 	"io"
 	"os"
 	"path/filepath"
@@ -13,11 +12,6 @@ import (
 	"testing"
 	"time"
 )
-
-// quick is a line with little patience, for tests.
-func quick() Line {
-	return Line{AnswerTimeout: 80 * time.Millisecond, ReadTimeout: 10 * time.Millisecond, Quiet: 20 * time.Millisecond, WriteTimeout: 100 * time.Millisecond}
-}
 
 // far is a pseudo-terminal with a scripted instrument at its other end.
 type far struct {
@@ -103,8 +97,6 @@ func openFiles(t *testing.T) int {
 	}
 	return len(list)
 }
-
-var bg = context.Background()
 
 func write(text string) func(string, io.Writer) {
 	return func(_ string, w io.Writer) { _, _ = io.WriteString(w, text) }

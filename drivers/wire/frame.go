@@ -1,6 +1,7 @@
 package wire
 
 import (
+	"bytes"
 	"context"
 	"errors"
 	"fmt"
@@ -12,20 +13,8 @@ func (c *Conn) exchange(ctx context.Context, request []byte, split Split) ([]byt
 	if len(request) == 0 {
 		return c.listen(ctx, split)
 	}
-	if err := c.inStep(); err != nil {
-		return nil, fmt.Errorf("% x: %w", cut(request), err)
-	}
-	c.out = append(c.out[:0], request...)
-	if err := c.write(); err != nil {
-		return nil, err
-	}
-	c.n = 0
-	frame, err := c.readFrame(ctx, split)
-	if err == nil && c.n > 0 {
-		err = fmt.Errorf("%w: % x came behind the answer", ErrInDoubt, cut(c.in[:c.n]))
-	}
+	frame, err := c.ask(ctx, request, split)
 	if err != nil {
-		c.doubt = err
 		return nil, fmt.Errorf("% x: %w", cut(request), err)
 	}
 	c.answers++
@@ -33,10 +22,51 @@ func (c *Conn) exchange(ctx context.Context, request []byte, split Split) ([]byt
 	return frame, nil
 }
 
+func (c *Conn) ask(ctx context.Context, request []byte, split Split) ([]byte, error) {
+	if c.line.Handshake == "xon-xoff" && bytes.ContainsAny(request, "\x11\x13") {
+		return nil, fmt.Errorf("%w: the handshake xon-xoff takes the bytes 11 and 13 for itself: use another", ErrAddress)
+	}
+	if err := c.rest(ctx); err != nil {
+		return nil, err
+	}
+	if err := c.inStep(); err != nil {
+		return nil, err
+	}
+	c.out = append(c.out[:0], request...)
+	if err := c.write(); err != nil {
+		c.doubt = err
+		return nil, err
+	}
+	frame, err := c.readAnswer(ctx, request, split)
+	c.touched()
+	if err != nil {
+		c.doubt = err
+	}
+	return frame, err
+}
+
+// readAnswer collects the frame that answers, behind the echo if there is one.
+func (c *Conn) readAnswer(ctx context.Context, request []byte, split Split) ([]byte, error) {
+	deadline := c.deadline(ctx)
+	c.n = 0
+	if c.line.Echo == "on" {
+		if err := c.bytesEchoed(ctx, request, deadline); err != nil {
+			return nil, err
+		}
+	}
+	frame, err := c.readFrame(ctx, split, deadline)
+	if err == nil && c.n > 0 {
+		err = fmt.Errorf("%w: % x came behind the answer", ErrInDoubt, cut(c.in[:c.n]))
+	}
+	return frame, err
+}
+
 // listen waits for the next frame of a far end that talks by itself. Nothing
-// can be in doubt: each frame says what it is.
+// can be in doubt: each frame says what it is. Of frames that lie there already
+// it returns the oldest, so nothing is lost that the system has room for (4 KiB
+// on Linux), and nothing is known of how long it lay there: see [Latest].
 func (c *Conn) listen(ctx context.Context, split Split) ([]byte, error) {
-	frame, err := c.readFrame(ctx, split)
+	frame, err := c.readFrame(ctx, split, c.deadline(ctx))
 	if err == nil {
 		c.answers++
 	}
@@ -44,22 +74,11 @@ func (c *Conn) listen(ctx context.Context, split Split) ([]byte, error) {
 }
 
 // readFrame collects one frame, from what is left over of earlier reads first.
-func (c *Conn) readFrame(ctx context.Context, split Split) ([]byte, error) {
-	deadline := time.Now().Add(c.line.AnswerTimeout)
-	if d, ok := ctx.Deadline(); ok && d.Before(deadline) {
-		deadline = d
-	}
+func (c *Conn) readFrame(ctx context.Context, split Split, deadline time.Time) ([]byte, error) {
 	for {
-		skip, length := split(c.in[:c.n])
-		c.discard(skip)
-		if length > 0 {
-			frame := append([]byte(nil), c.in[:length]...)
-			c.discard(length)
-			return frame, nil
-		}
-		if c.n == len(c.in) {
-			c.n = 0
-			return nil, fmt.Errorf("%w: %d bytes without a frame", ErrGarbled, len(c.in))
+		frame, err := c.cutFrame(split)
+		if frame != nil || err != nil {
+			return frame, err
 		}
 		n, err := c.await(ctx, c.in[c.n:], deadline)
 		if errors.Is(err, ErrTimeout) || (err == nil && n == 0) {
@@ -72,9 +91,35 @@ func (c *Conn) readFrame(ctx context.Context, split Split) ([]byte, error) {
 	}
 }
 
+// cutFrame takes the first frame from the front of what was received; nil while
+// there is none. It does not trust what split returns: a slip in the reader of
+// one meter must not end the program.
+func (c *Conn) cutFrame(split Split) ([]byte, error) {
+	skip, length := split(c.in[:c.n])
+	if skip < 0 || length < 0 || skip > c.n || length > c.n-skip {
+		n := c.n
+		c.n = 0
+		return nil, fmt.Errorf("%w: %d bytes cannot be %d of noise and a frame of %d: this is a mistake in steadyrail", ErrGarbled, n, skip, length)
+	}
+	c.discard(skip)
+	if length > 0 {
+		frame := bytes.Clone(c.in[:length])
+		c.discard(length)
+		return frame, nil
+	}
+	if c.n == len(c.in) {
+		c.n = 0
+		return nil, fmt.Errorf("%w: %d bytes without a frame", ErrGarbled, len(c.in))
+	}
+	return nil, nil
+}
+
 func (c *Conn) lateFrame() error {
 	if c.n == 0 {
-		return ErrTimeout
+		return c.late()
+	}
+	if f, ok := c.port.(fleeting); ok && f.vanished() {
+		return fmt.Errorf("%w: its device file has vanished", ErrGone)
 	}
 	return fmt.Errorf("%w: % x is no whole frame", ErrGarbled, cut(c.in[:c.n]))
 }

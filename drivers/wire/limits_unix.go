@@ -2,7 +2,12 @@
 
 package wire
 
-import "time"
+import (
+	"errors"
+	"io/fs"
+	"os"
+	"time"
+)
 
 const (
 	// glanceTime is no wait at all.
@@ -10,3 +15,9 @@ const (
 	// inPlace is how many unanswered bytes fit the smallest output buffer.
 	inPlace = chunk
 )
+
+// noFile reports whether a device file is gone.
+func noFile(path string) bool {
+	_, err := os.Stat(path)
+	return errors.Is(err, fs.ErrNotExist)
+}

@@ -50,11 +50,14 @@ func (p *Player) Query(_ context.Context, request string) (string, error) {
 func (p *Player) Exchange(_ context.Context, request []byte, split Split) ([]byte, error) {
 	p.mu.Lock()
 	defer p.mu.Unlock()
-	e, _ := p.peek(1)
+	e, ok := p.peek(1)
 	if err := p.expect(bytesOut, fmt.Sprintf("% x", request)); err != nil {
 		return nil, err
 	}
-	p.next++ // the recording was checked: an answer or an error follows
+	if !ok { // it was cut off: elsewhere an answer or an error follows, which was checked
+		return nil, fmt.Errorf("%w: it ends behind % x, and now the answer is asked for", ErrRecording, request)
+	}
+	p.next++
 	if e.mark == failed {
 		return nil, fmt.Errorf("% x: %w", request, faultNamed(e.text))
 	}

@@ -1,8 +1,11 @@
 package wire
 
 import (
+	"context"
 	"errors"
 	"fmt"
+	"slices"
+	"strings"
 	"syscall"
 	"time"
 
@@ -36,12 +39,18 @@ type clearer interface {
 	clear() error
 }
 
+// fleeting is a port whose device can vanish without its descriptor noticing.
+type fleeting interface {
+	vanished() bool
+}
+
 // chunk is the most that one write hands to the system, so that a stopped far
 // end is noticed between two of them.
 const chunk = 64
 
 type serialPort struct {
 	lib  serial.Port
+	path string
 	wait time.Duration // time-out the library has now
 }
 
@@ -71,6 +80,10 @@ func (p *serialPort) write(b []byte) error {
 	return nil
 }
 
+// vanished looks for the device file after a time-out: the system takes it away
+// when the adapter is pulled.
+func (p *serialPort) vanished() bool { return noFile(p.path) }
+
 func (p *serialPort) close() error { return p.lib.Close() }
 
 var parities = map[string]serial.Parity{
@@ -88,8 +101,28 @@ func mode(l Line) *serial.Mode {
 	}
 }
 
-// openSerial opens a device, sets the line and makes sure that it can be read.
+func dialSerial(_ context.Context, a Address, l Line) (port, error) { return openSerial(a.Path, l) }
+
+// dialUSB opens the serial port behind an adapter's ids, whatever it is called now.
+func dialUSB(_ context.Context, a Address, l Line) (port, error) {
+	path, err := findUSB(a)
+	if err != nil {
+		return nil, err
+	}
+	return openSerial(path, l)
+}
+
+// openSerial opens a device, sets the line, makes sure that the port does all
+// that was asked, and that it can be read.
 func openSerial(path string, l Line) (port, error) {
+	set, err := openSettings(path)
+	if err != nil {
+		return nil, explainOpen(path, err)
+	}
+	defer set.close()
+	if what := set.before(l); what != "" {
+		return nil, refused(path, what)
+	}
 	m := mode(l)
 	if l.DTR == "off" || l.RTS == "off" {
 		m.InitialStatusBits = &serial.ModemOutputBits{DTR: l.DTR != "off", RTS: l.RTS != "off"}
@@ -98,12 +131,33 @@ func openSerial(path string, l Line) (port, error) {
 	if err != nil {
 		return nil, explainOpen(path, err)
 	}
-	p := &serialPort{lib: lib, wait: -1}
-	if err := p.firstRead(); err != nil {
+	p := &serialPort{lib: lib, path: path, wait: -1}
+	if err := p.begin(set, l); err != nil {
 		_ = lib.Close()
-		return nil, fmt.Errorf("open %s: %w", path, err)
+		return nil, err
 	}
 	return p, nil
+}
+
+// begin finishes what the library has opened.
+func (p *serialPort) begin(set settings, l Line) error {
+	not, err := set.apply(l)
+	if err != nil {
+		return explainOpen(p.path, err)
+	}
+	if len(not) > 0 {
+		return refused(p.path, strings.Join(slices.Compact(not), ", "))
+	}
+	if err := p.firstRead(); err != nil {
+		return fmt.Errorf("open %s: %w", p.path, err)
+	}
+	return nil
+}
+
+// refused names the settings that a port does not do. Going on without them
+// would read garbled characters, or characters that only look right.
+func refused(path, what string) error {
+	return fmt.Errorf("open %s: %w: the adapter does not take %s: set the instrument and its link to what it takes, or use another adapter", path, ErrSettings, what)
 }
 
 // firstRead throws away what lay there before us. It also finds out whether

@@ -6,55 +6,95 @@ import (
 	"strings"
 )
 
-// Port is a serial port that the system knows of. What it does not tell is
-// empty.
+// Port is something that the system knows of and a link can go to. What it does
+// not tell is empty.
 type Port struct {
-	Name    string // what is opened: /dev/ttyUSB0, COM3
+	Kind    string // KindSerial, KindUSBTMC or KindHID
+	Name    string // what is opened: /dev/ttyUSB0, COM3, /dev/usbtmc0
 	Stable  string // a name that stays when other adapters come and go
-	VID     string // upper-case hexadecimal, USB adapters only
+	Socket  string // the USB socket it is plugged into: controller, hub ports, interface
+	VID     string // upper-case hexadecimal, USB only
 	PID     string
 	Serial  string // of the adapter; many have none, or all the same
 	Product string // as the adapter names itself
+	Holder  string // the program that has it open, as far as this user may know
+	Access  string // how this user gets the right to open it; empty: it may, or that is not known
 	Link    string // what to write in the configuration
 }
 
-// Ports lists the serial ports in order of name. It opens none of them and
-// sends nothing: raising a control line resets small boards, and whatever is
-// connected may be the set under repair. On systems where USB ids cannot be
-// had without opening anything they stay empty.
+// Ports lists the serial ports, and on Linux the USB test instruments and the
+// HID bridges, in order of name. It opens none of them and sends nothing:
+// raising a control line resets small boards, and whatever is connected may be
+// the set under repair. HID devices that are no bridges, such as keyboards, are
+// left out. On systems where USB ids cannot be had without opening anything they
+// stay empty.
 func Ports() ([]Port, error) {
+	list, err := found()
+	if err != nil {
+		return nil, err
+	}
+	addRights(list)
+	return list, nil
+}
+
+// found lists the ports without their holders, which take a look at every
+// process.
+func found() ([]Port, error) {
 	list, err := systemPorts()
 	if err != nil {
-		return nil, fmt.Errorf("list serial ports: %w", err)
+		return nil, fmt.Errorf("list ports: %w", err)
 	}
 	sort.Slice(list, func(i, j int) bool { return list[i].Name < list[j].Name })
 	suggest(list)
 	return list, nil
 }
 
+// ids returns VID:PID:SERIAL.
+func (p Port) ids() string { return p.VID + ":" + p.PID + ":" + p.Serial }
+
+// byIDs is the kind of address that finds this kind of port by its ids.
+func (p Port) byIDs() string {
+	if p.Kind == KindSerial {
+		return KindUSB
+	}
+	return p.Kind
+}
+
 // suggest fills Link: by the adapter's serial number when it is the only one
-// that has it, else by the most stable name.
+// that has it, else by the most stable name. HID has no stable names: a bridge
+// without a number of its own is taken by its ids while it is the only one.
 func suggest(list []Port) {
 	count := map[string]int{}
-	key := func(p Port) string { return p.VID + ":" + p.PID + ":" + p.Serial }
 	for _, p := range list {
-		count[key(p)]++
+		count[p.Kind+p.ids()]++
 	}
 	for i, p := range list {
+		alone := count[p.Kind+p.ids()] == 1
 		switch {
-		case p.Serial != "" && count[key(p)] == 1:
-			list[i].Link = KindUSB + ":" + key(p)
+		case p.Serial != "" && alone:
+			list[i].Link = p.byIDs() + ":" + p.ids()
+		case p.Kind == KindHID && p.Serial == "" && alone:
+			list[i].Link = KindHID + ":" + p.VID + ":" + p.PID
 		case p.Stable != "":
-			list[i].Link = KindSerial + ":" + p.Stable
+			list[i].Link = p.Kind + ":" + p.Stable
 		default:
-			list[i].Link = KindSerial + ":" + p.Name
+			list[i].Link = p.Kind + ":" + p.Name
 		}
 	}
 }
 
-// findUSB finds the one port behind an adapter's ids.
+// means reports whether the address names this port.
+func (a Address) means(p Port) bool {
+	if a.VID != "" {
+		return a.Kind == p.byIDs() && p.VID == a.VID && p.PID == a.PID && (a.Serial == "" || p.Serial == a.Serial)
+	}
+	return a.Kind == p.Kind && (p.Name == a.Path || p.Stable == a.Path)
+}
+
+// findUSB finds the one port behind an adapter's ids, under whatever name the
+// system gave it this time.
 func findUSB(a Address) (string, error) {
-	list, err := Ports()
+	list, err := found()
 	if err != nil {
 		return "", err
 	}
@@ -65,8 +105,8 @@ func pickUSB(a Address, list []Port) (string, error) {
 	var found, others []string
 	for _, p := range list {
 		switch {
-		case p.VID == "":
-		case p.VID == a.VID && p.PID == a.PID && (a.Serial == "" || p.Serial == a.Serial):
+		case p.VID == "" || p.byIDs() != a.Kind:
+		case a.means(p):
 			found = append(found, p.Name)
 		default:
 			others = append(others, p.Link)
@@ -76,12 +116,22 @@ func pickUSB(a Address, list []Port) (string, error) {
 	case 1:
 		return found[0], nil
 	case 0:
-		there := "no other USB adapter is there"
+		there := "no other of its kind is there"
 		if len(others) > 0 {
 			there = "there are: " + strings.Join(others, ", ")
 		}
 		return "", fmt.Errorf("open %s: %w: %s%s", a, ErrNoPort, there, usbHint)
 	}
-	return "", fmt.Errorf("open %s: %w: %d adapters answer to that: %s: name one by its place, serial:/dev/serial/by-path/NAME",
-		a, ErrAddress, len(found), strings.Join(found, ", "))
+	return "", fmt.Errorf("open %s: %w: %d adapters answer to that: %s: %s",
+		a, ErrAddress, len(found), strings.Join(found, ", "), tellApart(a.Kind))
+}
+
+func tellApart(kind string) string {
+	switch kind {
+	case KindUSB:
+		return "name one by its place, serial:/dev/serial/by-path/NAME"
+	case KindUSBTMC:
+		return "name one by its file, usbtmc:/dev/usbtmcN"
+	}
+	return "name one by its file, " + kind + ":/dev/NAME"
 }

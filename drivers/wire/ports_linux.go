@@ -5,17 +5,41 @@ import (
 	"io/fs"
 	"os"
 	"path/filepath"
+	"regexp"
+	"slices"
 	"strings"
 )
 
 const usbHint = ""
 
-func systemPorts() ([]Port, error) { return portsUnder("/sys/class/tty", "/dev") }
+func systemPorts() ([]Port, error) {
+	serial, err := portsUnder("/sys/class/tty", "/dev")
+	if err != nil {
+		return nil, err
+	}
+	tmc, err := classPorts(KindUSBTMC, "/sys/class/usbmisc", "/dev", isTMC)
+	if err != nil {
+		return nil, err
+	}
+	hid, err := classPorts(KindHID, "/sys/class/hidraw", "/dev", isBridge)
+	return slices.Concat(serial, tmc, hid), err
+}
 
 // portsUnder reads what the kernel publishes about terminals. The library's
 // own list would open every built-in port to see whether it is real, and raise
 // its control lines by that.
 func portsUnder(sys, dev string) ([]Port, error) {
+	list, err := classPorts(KindSerial, sys, dev, func(entry string) bool { return !placeholder(entry) })
+	stable := stableNames(dev)
+	for i, p := range list {
+		list[i].Stable = stable[filepath.Base(p.Name)]
+	}
+	return list, err
+}
+
+// classPorts lists one class of devices of the kernel, of which only some are
+// meant.
+func classPorts(kind, sys, dev string, meant func(entry string) bool) ([]Port, error) {
 	entries, err := os.ReadDir(sys)
 	if errors.Is(err, fs.ErrNotExist) {
 		return nil, nil
@@ -23,18 +47,52 @@ func portsUnder(sys, dev string) ([]Port, error) {
 	if err != nil {
 		return nil, err
 	}
-	stable := stableNames(dev)
 	var list []Port
 	for _, e := range entries {
-		device, err := filepath.EvalSymlinks(filepath.Join(sys, e.Name(), "device"))
-		if err != nil || placeholder(filepath.Join(sys, e.Name())) {
+		entry := filepath.Join(sys, e.Name())
+		device, err := filepath.EvalSymlinks(filepath.Join(entry, "device"))
+		if err != nil || !meant(entry) {
 			continue // a console or a pseudo-terminal has no device behind it
 		}
-		p := Port{Name: filepath.Join(dev, e.Name()), Stable: stable[e.Name()]}
+		p := Port{Kind: kind, Name: filepath.Join(dev, e.Name()), Socket: socket(device)}
 		describeUSB(&p, device)
 		list = append(list, p)
 	}
 	return list, nil
+}
+
+func isTMC(entry string) bool { return strings.HasPrefix(filepath.Base(entry), "usbtmc") }
+
+// isBridge tells an HID device that carries bytes from a keyboard: its report
+// descriptor begins with a usage page of its maker's own, FF00 to FFFF (item 06
+// in HID 1.11, 6.2.2.7).
+func isBridge(entry string) bool {
+	d := attribute(filepath.Join(entry, "device"), "report_descriptor")
+	return len(d) >= 3 && d[0] == 0x06 && d[2] == 0xff
+}
+
+var (
+	usbBus    = regexp.MustCompile(`^usb[0-9]+$`)
+	usbSocket = regexp.MustCompile(`^[0-9]+-([0-9.]+(:[0-9.]+)?)$`)
+)
+
+// socket names where in the tree of hubs a device is plugged in. The number of
+// the bus is left out: it changes from start to start, the controller does not.
+func socket(device string) string {
+	controller, deepest := "", ""
+	parts := strings.Split(device, "/")
+	for i, part := range parts {
+		if usbBus.MatchString(part) && i > 0 {
+			controller = parts[i-1]
+		}
+		if m := usbSocket.FindStringSubmatch(part); m != nil {
+			deepest = m[1]
+		}
+	}
+	if deepest == "" {
+		return ""
+	}
+	return controller + "/" + deepest
 }
 
 // placeholder tells a built-in port that has no chip: type 0 is PORT_UNKNOWN

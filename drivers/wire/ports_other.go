@@ -18,7 +18,7 @@ func systemPorts() ([]Port, error) {
 			return nil, err
 		}
 		for _, n := range names {
-			list = append(list, Port{Name: n})
+			list = append(list, Port{Kind: KindSerial, Name: n})
 		}
 	}
 	return list, nil

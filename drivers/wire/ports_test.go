@@ -14,6 +14,11 @@ func TestPickUSB(t *testing.T) {
 		{Name: "d", VID: "AAAA", PID: "BBBB"},
 		{Name: "e"},
 	}
+	for i := range list {
+		list[i].Kind = KindSerial
+	}
+	list = append(list, Port{Kind: KindUSBTMC, Name: "t", VID: "1A2B", PID: "3C4D", Serial: "1"},
+		Port{Kind: KindHID, Name: "h", VID: "1A2B", PID: "3C4D"})
 	suggest(list)
 	for _, c := range []struct {
 		link, name string
@@ -22,6 +27,8 @@ func TestPickUSB(t *testing.T) {
 	}{
 		{"usb-serial:1a2b:3c4d:1", "a", nil, ""},
 		{"usb-serial:AAAA:BBBB", "d", nil, ""},
+		{"usbtmc:1A2B:3C4D", "t", nil, ""}, // the same ids on a port of another kind do not count
+		{"usbtmc:1A2B:3C4D:2", "", ErrNoPort, "there are: usbtmc:1A2B:3C4D:1"},
 		{"usb-serial:1A2B:3C4D:2", "", ErrAddress, "2 adapters answer to that: b, c"}, // the same serial number twice
 		{"usb-serial:1A2B:3C4D", "", ErrAddress, "3 adapters"},
 		{"usb-serial:1A2B:3C4D:01", "", ErrNoPort, "usb-serial:1A2B:3C4D:1"}, // leading zeros count

@@ -18,7 +18,7 @@ func systemPorts() ([]Port, error) {
 	var list []Port
 	for _, d := range details {
 		list = append(list, Port{
-			Name: d.Name, VID: strings.ToUpper(d.VID), PID: strings.ToUpper(d.PID), Serial: d.SerialNumber, Product: d.Product,
+			Kind: KindSerial, Name: d.Name, VID: strings.ToUpper(d.VID), PID: strings.ToUpper(d.PID), Serial: d.SerialNumber, Product: d.Product,
 		})
 	}
 	return list, nil

@@ -52,8 +52,12 @@ func (r *Recorder) Query(ctx context.Context, request string) (string, error) {
 
 // Exchange passes the bytes on and writes both down.
 func (r *Recorder) Exchange(ctx context.Context, request []byte, split Split) ([]byte, error) {
+	return r.exchanged(ctx, request, split, r.link.Exchange)
+}
+
+func (r *Recorder) exchanged(ctx context.Context, request []byte, split Split, by func(context.Context, []byte, Split) ([]byte, error)) ([]byte, error) {
 	at := r.since()
-	answer, err := r.link.Exchange(ctx, request, split)
+	answer, err := by(ctx, request, split)
 	then := event{at: r.since(), mark: bytesIn, text: fmt.Sprintf("% x", answer)}
 	if err != nil {
 		then = event{at: then.at, mark: failed, text: faultOf(err).Error()}

@@ -155,7 +155,27 @@ func TestRecordAndPlay(t *testing.T) {
 		var again []func(*Player)
 		for range rapid.IntRange(0, 20).Draw(t, "exchanges") {
 			request := printable.Draw(t, "request")
-			switch rapid.IntRange(0, 3).Draw(t, "kind") {
+			switch rapid.IntRange(0, 5).Draw(t, "kind") {
+			case 4:
+				out := rapid.SliceOfN(rapid.Byte(), 0, 20).Draw(t, "bytes out")
+				in := rapid.SliceOfN(rapid.Byte(), 1, 20).Draw(t, "bytes in")
+				link.answers = append(link.answers, string(in))
+				_, _ = r.Exchange(ctx, out, everything)
+				again = append(again, func(p *Player) {
+					if got, err := p.Exchange(ctx, out, everything); !bytes.Equal(got, in) || err != nil {
+						t.Fatalf("% x: % x, %v", out, got, err)
+					}
+				})
+			case 5:
+				out := rapid.SliceOfN(rapid.Byte(), 0, 20).Draw(t, "bytes out")
+				fault := rapid.SampledFrom(faults).Draw(t, "fault")
+				link.answers = append(link.answers, fmt.Errorf("somewhere: %w", fault))
+				_, _ = r.Exchange(ctx, out, everything)
+				again = append(again, func(p *Player) {
+					if _, err := p.Exchange(ctx, out, everything); !errors.Is(err, fault) {
+						t.Fatalf("% x: %v", out, err)
+					}
+				})
 			case 0:
 				_ = r.Send(ctx, request)
 				again = append(again, func(p *Player) {
@@ -206,6 +226,72 @@ func TestRecordAndPlay(t *testing.T) {
 	})
 }
 
+func everything(b []byte) (int, int) { return 0, len(b) }
+
+// TestPlayBytes: the rows of an exchange of bytes, spaced or not, and what is
+// told when another one comes.
+func TestPlayBytes(t *testing.T) {
+	const rows = recordingHeader + `
+0.000000 ] 01 03 00 00 00 01 84 0A
+0.010000 [ 010302000578 47
+0.020000 ]
+0.030000 [ 7e 00
+0.040000 ] ff
+0.050000 ! timed out
+`
+	exchange := func(p *Player, request []byte, split Split) ([]byte, error) { return p.Exchange(bg, request, split) }
+	p, err := NewPlayer(strings.NewReader(rows))
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, c := range []struct {
+		request, want []byte
+		split         Split
+		err           error
+		says          string
+	}{
+		{[]byte{1, 3}, nil, everything, ErrRecording, `row 2: recorded is "] 01 03 00 00 00 01 84 0A", now comes "] 01 03"`},
+		{[]byte{1, 3, 0, 0, 0, 1, 0x84, 0x0a}, []byte{1, 3, 2, 0, 5, 0x78, 0x47}, everything, nil, ""},
+		{nil, []byte{0x7e, 0}, everything, nil, ""},
+		{[]byte{0xff}, nil, everything, ErrTimeout, ""},
+		{[]byte{0xff}, nil, everything, ErrRecording, "used up"},
+	} {
+		got, err := exchange(p, c.request, c.split)
+		if !bytes.Equal(got, c.want) || !errors.Is(err, c.err) || (err != nil && !strings.Contains(err.Error(), c.says)) {
+			t.Errorf("% x: got % x, %v", c.request, got, err)
+		}
+	}
+	p, err = NewPlayer(strings.NewReader(rows))
+	if err != nil {
+		t.Fatal(err)
+	}
+	if _, err := exchange(p, []byte{1, 3, 0, 0, 0, 1, 0x84, 0x0a}, splitTest); !errors.Is(err, ErrRecording) || !strings.Contains(err.Error(), "row 3") {
+		t.Errorf("a frame that is none was played: %v", err)
+	}
+	for row, says := range map[string]string{
+		"0.000000 ] 0":                       "not hexadecimal",
+		"0.000000 ] 0x01":                    "not hexadecimal",
+		"0.000000 [ 01":                      "must follow what was sent",
+		"0.000000 ] 01\n0.000000 > A":        "must be followed by",
+		"0.000000 ] 01\n0.000000 < A":        "must be followed by",
+		"0.000000 > A\n0.000000 [ 01":        "must follow what was sent",
+		"0.000000 ] 01\n0.000000 ] 02":       "must be followed by",
+		"0.000000 ] 01\n0.000000 ! no named": "not the name of an error",
+	} {
+		if _, err := NewPlayer(strings.NewReader(recordingHeader + "\n" + row + "\n")); !errors.Is(err, ErrRecording) || !strings.Contains(err.Error(), says) {
+			t.Errorf("%q: got %v, want %q", row, err, says)
+		}
+	}
+	// A recording that ends behind what was sent: whoever plays it is told.
+	p, err = NewPlayer(strings.NewReader(recordingHeader + "\n0.000000 ] 01\n"))
+	if err == nil {
+		_, err = exchange(p, []byte{1}, everything)
+	}
+	if !errors.Is(err, ErrRecording) {
+		t.Errorf("the answer is missing: got %v", err)
+	}
+}
+
 type fullDisk struct{}
 
 func (fullDisk) Write([]byte) (int, error) { return 0, io.ErrShortWrite }
@@ -227,6 +313,7 @@ func FuzzRecording(f *testing.F) {
 	f.Add(small)
 	f.Add(recordingHeader)
 	f.Add(recordingHeader + "\n0.000000 > A\n0.000000 ! gone\n")
+	f.Add(recordingHeader + "\n0.000000 ] 01 fF\n0.000000 [ 7e\n0.000000 ]\n0.000000 ! timed out\n")
 	f.Add(recordingHeader + "\r\n0.000000 ~\r\n")
 	f.Fuzz(func(t *testing.T, text string) {
 		events, err := parseRecording(strings.NewReader(text))

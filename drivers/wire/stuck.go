@@ -29,6 +29,7 @@ func (c *Conn) write() error {
 	} else {
 		err = c.writeAside()
 	}
+	c.touched()
 	if err == nil || c.fate.Load() != nil {
 		return err
 	}
@@ -82,10 +83,13 @@ func (c *Conn) Close() error {
 	defer limit.Stop()
 	select {
 	case c.turn <- struct{}{}:
-	case <-limit.C: // a write aside that its own limit will abandon
+	case <-limit.C: // a device clear, or a write aside that its own limit will abandon
+		c.left.Store(true)
+		c.closeLate()
 		return fmt.Errorf("close %s: %w", c.where, ErrStuck)
 	}
 	defer func() { <-c.turn }()
+	c.farewell()
 	if c.end(ErrClosed) {
 		return c.closePort()
 	}
@@ -95,6 +99,21 @@ func (c *Conn) Close() error {
 	case <-limit.C:
 		return fmt.Errorf("close %s: %w", c.where, ErrStuck)
 	}
+}
+
+// closeLate closes what Close has stopped waiting for, if nobody has the turn.
+// Close calls it behind its mark, and whoever gives the turn back looks at the
+// mark afterwards: one of the two finds the turn free.
+func (c *Conn) closeLate() {
+	select {
+	case c.turn <- struct{}{}:
+	default:
+		return
+	}
+	if c.end(ErrClosed) {
+		_ = c.closePort() // nobody is left to tell
+	}
+	<-c.turn
 }
 
 // closePort closes the descriptor, once; the caller holds the turn and has

@@ -18,7 +18,8 @@ type tcpPort struct {
 	timeout time.Duration // of one write
 }
 
-func openTCP(ctx context.Context, where string, l Line) (port, error) {
+func dialTCP(ctx context.Context, a Address, l Line) (port, error) {
+	where := a.Path
 	d := net.Dialer{Timeout: dialTimeout}
 	conn, err := d.DialContext(ctx, "tcp", where)
 	if err != nil {

@@ -122,6 +122,32 @@ func TestTCPOneClientOnly(t *testing.T) {
 	}
 }
 
+// TestTCPSilent: an instrument that has somebody else may also accept and say
+// nothing. Once it has answered, silence is only silence.
+func TestTCPSilent(t *testing.T) {
+	mute := true
+	c := dial(t, listen(t, func(_ string, c net.Conn) {
+		if !mute {
+			_, _ = io.WriteString(c, "1\n")
+		}
+		mute = !mute
+	}))
+	_, err := c.Query(t.Context(), "*IDN?")
+	if !errors.Is(err, ErrTimeout) || !strings.Contains(err.Error(), "someone else") {
+		t.Fatalf("got %v", err)
+	}
+	if err := c.Drain(t.Context()); err != nil {
+		t.Fatal(err)
+	}
+	if got, err := c.Query(t.Context(), "*IDN?"); got != "1" {
+		t.Fatalf("%q, %v", got, err)
+	}
+	_, err = c.Query(t.Context(), "*IDN?")
+	if !errors.Is(err, ErrTimeout) || strings.Contains(err.Error(), "someone else") {
+		t.Fatalf("got %v", err)
+	}
+}
+
 func TestTCPHangsUpLater(t *testing.T) {
 	n := 0
 	c := dial(t, listen(t, func(_ string, c net.Conn) {

@@ -1,12 +1,17 @@
 package wire
 
+import "path/filepath"
+
 // whereabouts says what the address and the system tell of the far end. An
 // adapter's serial number counts only if no other adapter here has the same.
 func whereabouts(a Address) Whereabouts {
-	if a.Kind == KindTCP {
+	if kinds()[a.Kind].lan {
 		return Whereabouts{Path: a.Place()}
 	}
-	list, err := Ports()
+	if real, err := filepath.EvalSymlinks(a.Path); err == nil && a.VID == "" {
+		a.Path = real // whatever name of it was written
+	}
+	list, err := found()
 	if err != nil {
 		return Whereabouts{}
 	}
@@ -14,19 +19,16 @@ func whereabouts(a Address) Whereabouts {
 }
 
 func whereaboutsIn(a Address, list []Port) Whereabouts {
-	same := func(p Port) bool {
-		if a.Kind == KindUSB {
-			return p.VID == a.VID && p.PID == a.PID && (a.Serial == "" || p.Serial == a.Serial)
-		}
-		return p.Name == a.Path || p.Stable == a.Path
-	}
 	for _, p := range list {
-		if !same(p) {
+		if !a.means(p) {
 			continue
 		}
 		w := Whereabouts{Path: p.Stable}
-		if p.Serial != "" && p.Link == KindUSB+":"+p.VID+":"+p.PID+":"+p.Serial {
-			w.Adapter = p.VID + ":" + p.PID + ":" + p.Serial
+		if w.Path == "" {
+			w.Path = p.Socket
+		}
+		if p.Serial != "" && p.Link == p.byIDs()+":"+p.ids() {
+			w.Adapter = p.ids()
 		}
 		return w
 	}

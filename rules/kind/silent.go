@@ -21,6 +21,8 @@ type silent struct {
 	mute   bool
 	since  capture.Instant // the last good reading before this silence
 	ended  bool            // that silence is over
+	lost   string          // why the instrument is away; empty: it is not
+	tap    bool            // nobody can say which meter answers
 }
 
 // Silence begins after SilentIntervals poll intervals without a good reading,
@@ -37,6 +39,9 @@ func impliedSilent(r capture.Rail) (capture.Rule, bool) {
 func newSilent(c Case) Judge { return &silent{base: base{Case: c}} }
 
 func (s *silent) Sit(at capture.Instant, seat Seat) {
+	if seat.Channel.ID.Instrument() != s.seat.Channel.ID.Instrument() {
+		s.lost, s.tap = "", false
+	}
 	s.base.Sit(at, seat)
 	s.goodAt, s.now, s.good, s.flags, s.mute = at, at, false, 0, false
 }
@@ -50,6 +55,21 @@ func (s *silent) Arm(at capture.Instant, a Arming) {
 
 // Blind: nobody could have heard the channel meanwhile.
 func (s *silent) Blind(at capture.Instant) { s.goodAt, s.now, s.good, s.mute = at, at, false, false }
+
+// Act keeps what is said of the instrument.
+func (s *silent) Act(_ capture.Instant, act *capture.Act) {
+	if !s.seated() || act.Subject != s.seat.Channel.ID.Instrument() {
+		return
+	}
+	switch act.Verb {
+	case capture.ActLinkLost:
+		s.lost, s.tap = act.Text, false
+	case capture.ActLinkBack:
+		s.lost = ""
+	case capture.ActTap:
+		s.tap = act.Text == capture.TapWanted
+	}
+}
 
 func (s *silent) patience() time.Duration {
 	n := SilentIntervals
@@ -69,7 +89,10 @@ func (s *silent) Read(at capture.Instant, r *capture.Reading) {
 
 func (s *silent) Tick(at capture.Instant) {
 	s.now = at
-	s.mute = s.arming.Armed && s.now.Sub(s.goodAt) >= s.patience()
+	// Another instrument is no silence that may pass: it is told at once, and
+	// until a reading counts again.
+	another := s.flags.Has(capture.Mismatch)
+	s.mute = s.arming.Armed && (s.mute || another || s.now.Sub(s.goodAt) >= s.patience())
 	if s.mute && (s.ended || s.since == 0) {
 		s.since, s.ended = s.goodAt, false
 	}
@@ -124,17 +147,27 @@ func (s *silent) reason() (why, advice string) {
 	case s.flags.Has(capture.Disconnected):
 		return "is disconnected", "look at its cable and its power; nothing is filed until it has told who it is"
 	case s.flags.Has(capture.Mismatch):
-		return "is another instrument than was expected", "put the expected one back, or change the configuration"
+		return "is another instrument than was expected" + s.because(), "put the expected one back, or change the configuration"
 	case s.flags.Has(capture.OverRange | capture.UnderRange):
 		return "is out of its range", "set a higher range, and look at the rail with another meter"
 	case s.flags.Has(capture.Held):
 		return "is on hold", "release the hold"
 	case s.flags.Has(capture.LowBattery):
 		return "has a low battery", "change the battery: until then it may read high"
+	case s.tap:
+		return "has not been confirmed since it was connected", "touch the rail with it: steadyrail tap " + s.seat.Channel.ID.Instrument() + " RAIL"
 	case s.flags != 0:
 		return "gives no usable answer (" + s.flags.String() + ")", "look at its display and its cable"
 	}
 	return "does not answer", "has it switched itself off?"
+}
+
+// because names both instruments, where the loss was told with them.
+func (s *silent) because() string {
+	if s.lost == "" {
+		return ""
+	}
+	return " (" + s.lost + ")"
 }
 
 func (s *silent) Recovery() Finding {

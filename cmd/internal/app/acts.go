@@ -5,7 +5,6 @@ import (
 	"errors"
 	"fmt"
 	"slices"
-	"strconv"
 	"strings"
 	"time"
 
@@ -31,11 +30,17 @@ func (a *App) Place(ctx context.Context, id string, p capture.Placement) (dashbo
 	if !a.known(p.Channel) {
 		return dashboards.Result{}, &dashboards.Error{Kind: dashboards.NotFound, Detail: what + ": there is no such channel", Hint: "channels: " + a.channelNames()}
 	}
+	if rail, err := j.book.Sheet().FindRail(p.Rail); err == nil && p.Rail != "" {
+		p.Rail = rail.Name
+	}
 	if p.Corrects == 0 && (p.Rail != "" || p.Point != "") {
 		if err := a.mayStand(j, p); err != nil {
 			return dashboards.Result{}, err
 		}
 		if err := a.mayMeasure(j, p); err != nil {
+			return dashboards.Result{}, err
+		}
+		if err := a.mayCount(p); err != nil {
 			return dashboards.Result{}, err
 		}
 		if loop := a.loopOf[p.Channel.Instrument()]; loop != nil {
@@ -44,6 +49,9 @@ func (a *App) Place(ctx context.Context, id string, p capture.Placement) (dashbo
 			}
 		}
 	}
+	if p.Corrects == 0 {
+		p.Why = a.holdRange(ctx, j, p)
+	}
 	if p.By == "" {
 		p.By = j.book.Sheet().Technician
 	}
@@ -51,7 +59,7 @@ func (a *App) Place(ctx context.Context, id string, p capture.Placement) (dashbo
 	if err != nil {
 		return dashboards.Result{}, problem(what, err)
 	}
-	return dashboards.Result{Job: j.id, At: at, Say: placed(p)}, nil
+	return dashboards.Result{Job: j.id, At: at, Say: placed(p) + a.bareSensor(p)}, nil
 }
 
 func placed(p capture.Placement) string {
@@ -117,12 +125,15 @@ func (a *App) channel(id capture.ChannelID) (capture.ChannelInfo, bool) {
 
 // mayStand refuses to put what is not isolated on the mains side.
 func (a *App) mayStand(j *openJob, p capture.Placement) error {
-	r, ok := j.book.Sheet().Rail(p.Rail)
-	if !ok || r.Side != capture.Mains {
-		return nil
-	}
 	in := a.info(p.Channel.Instrument())
 	if in.Isolation.Port == "isolated" && in.Isolation.Category != "" {
+		return nil
+	}
+	if p.Rail == "" {
+		return a.mayTouch(j, p)
+	}
+	r, ok := j.book.Sheet().Rail(p.Rail)
+	if !ok || r.Side != capture.Mains {
 		return nil
 	}
 	return &dashboards.Error{
@@ -130,87 +141,6 @@ func (a *App) mayStand(j *openJob, p capture.Placement) error {
 		Detail: fmt.Sprintf("place %s on %s: the rail is on the mains side, and %s is not known to be isolated for it", p.Channel, p.Rail, in.Name),
 		Hint:   "an earthed or unknown instrument there is a short through earth; use one whose isolation category and port are stated in the configuration. Local codes and licensed practice govern this work.",
 	}
-}
-
-// handChannel is the channel that values read by eye are filed under: one for
-// each job and unit, for a channel serves one job at a time.
-func handChannel(jobID string, q capture.Quantity) capture.ChannelID {
-	return capture.ChannelID(fmt.Sprintf("%s/%s %s", handName, q.Unit().Plural(), jobID))
-}
-
-const handName = "by eye"
-
-// handEntry describes hand entry in the roster.
-func handEntry() capture.InstrumentInfo {
-	return capture.InstrumentInfo{Name: handName, Model: "hand", Title: "values read by eye and typed"}
-}
-
-// Enter records a value that was read from a display and typed.
-func (a *App) Enter(_ context.Context, id string, t dashboards.Typed) (dashboards.Result, error) {
-	j, err := a.job(id)
-	if err != nil {
-		return dashboards.Result{}, err
-	}
-	rail, ok := j.book.Sheet().Rail(t.Rail)
-	if !ok {
-		return dashboards.Result{}, &dashboards.Error{Kind: dashboards.NotFound, Detail: fmt.Sprintf("enter %s: job %s has no rail %s", t.Text, j.id, t.Rail)}
-	}
-	q, v, res, err := a.parseTyped(t)
-	if err != nil {
-		return dashboards.Result{}, &dashboards.Error{Kind: dashboards.Invalid, Detail: "enter a value for " + t.Rail, Err: err, Hint: "write it like 5.02 or 0.84 ohm"}
-	}
-	ch := handChannel(j.id, q)
-	point := t.Point
-	if point == "" {
-		point = rail.Point
-	}
-	if t.By == "" {
-		t.By = j.book.Sheet().Technician
-	}
-	now := a.clock.Now()
-	reading := capture.Reading{
-		Channel: ch, Quantity: q, Value: v, Text: typedText(v, res), Resolution: res,
-		Flags: capture.Typed | capture.ByEye, Measured: now, HalfWidth: readByEye,
-	}
-	ats, err := a.bus.PostAll(j.id,
-		capture.Placement{Channel: ch, Rail: t.Rail, Point: point, By: t.By, Why: meterNamed(t.Meter)},
-		reading,
-		capture.Placement{Channel: ch})
-	if err != nil {
-		return dashboards.Result{}, problem("enter a value for "+t.Rail, err)
-	}
-	return dashboards.Result{Job: j.id, At: ats[1], Say: fmt.Sprintf("%s: %s, read by eye.", t.Rail, q.Unit().Text(v, res))}, nil
-}
-
-// readByEye is how far the moment of looking may lie from that of typing
-// (common practice: within ten seconds).
-const readByEye = 10 * time.Second
-
-func meterNamed(m string) string {
-	if m == "" {
-		return "read by eye"
-	}
-	return "read by eye from " + m
-}
-
-// parseTyped reads the text in the quantity's unit; without a quantity, in the
-// first unit that takes it.
-func (a *App) parseTyped(t dashboards.Typed) (capture.Quantity, float64, float64, error) {
-	try := []capture.Quantity{capture.DCVoltage, capture.Resistance, capture.DCCurrent, capture.Temperature, capture.Power}
-	if t.Quantity != capture.NoQuantity {
-		try = []capture.Quantity{t.Quantity}
-	}
-	var first error
-	for _, q := range try {
-		v, res, err := q.Unit().ParseTyped(t.Text, a.o.Config.Decimal)
-		if err == nil {
-			return q, v, res, nil
-		}
-		if first == nil {
-			first = err
-		}
-	}
-	return 0, 0, 0, first
 }
 
 // Act carries out and records what a person does.
@@ -236,7 +166,11 @@ func (a *App) Act(ctx context.Context, id string, act capture.Act) (dashboards.R
 		return a.close(j, act)
 	case capture.ActHeard, capture.ActReset:
 		return a.answer(j, act)
-	case capture.ActOutput, capture.ActLimits:
+	case capture.ActTap:
+		return a.tap(ctx, j, act)
+	case capture.ActTake:
+		return a.take(ctx, j, act)
+	case capture.ActOutput, capture.ActInput, capture.ActLimits:
 		if say, err = a.onInstrument(ctx, j, act); err != nil {
 			return dashboards.Result{}, err
 		}
@@ -323,12 +257,12 @@ func (a *App) openAlarms(j *openJob, subject string) []string {
 // may not switch it: what falls between the command and its confirmation is no
 // collapse.
 func (a *App) onInstrument(ctx context.Context, j *openJob, act capture.Act) (string, error) {
-	loop := a.loopOf[act.Subject]
+	loop := a.loopOf[act.Instrument()]
 	if loop == nil {
-		return "", &dashboards.Error{Kind: dashboards.NotFound, Detail: fmt.Sprintf("%s: there is no instrument %s", act.Verb, act.Subject)}
+		return "", &dashboards.Error{Kind: dashboards.NotFound, Detail: fmt.Sprintf("%s: there is no instrument %s", act.Verb, act.Instrument())}
 	}
 	off := act.Verb == capture.ActOutput && act.Text == "off"
-	announces := off && slices.Contains(a.info(act.Subject).Acts, string(act.Verb))
+	announces := off && slices.Contains(a.info(act.Instrument()).Acts, string(act.Verb))
 	if announces {
 		announced := act
 		announced.Text = rules.SwitchingOff
@@ -337,7 +271,7 @@ func (a *App) onInstrument(ctx context.Context, j *openJob, act capture.Act) (st
 		}
 	}
 	asked := time.Now()
-	say, err := loop.Do(ctx, act.Subject, act)
+	say, err := loop.Do(ctx, act.Instrument(), act)
 	if err != nil {
 		what := fmt.Sprintf("%s of %s", act.Verb, act.Subject)
 		if announces {
@@ -405,6 +339,7 @@ func problem(what string, err error) error {
 		{drivers.ErrRefused, dashboards.Refused},
 		{poll.ErrDown, dashboards.Unavailable},
 		{poll.ErrStopped, dashboards.Unavailable},
+		{poll.ErrReplugged, dashboards.Unavailable},
 		{drivers.ErrTimeout, dashboards.Unavailable},
 		{drivers.ErrGarbled, dashboards.Unavailable},
 		{drivers.ErrInDoubt, dashboards.Unavailable},
@@ -417,10 +352,4 @@ func problem(what string, err error) error {
 		}
 	}
 	return &dashboards.Error{Detail: what, Err: err}
-}
-
-// typedText writes a typed value as the record keeps digits: base unit, with
-// the decimals that were typed.
-func typedText(v, resolution float64) string {
-	return strconv.FormatFloat(v, 'f', capture.Decimals(resolution, v), 64)
 }

@@ -59,12 +59,15 @@ type App struct {
 	order       []string // instrument names as configured
 	loops       []*poll.Loop
 	loopOf      map[string]*poll.Loop
+	patience    map[string]time.Duration // how long an instrument may take to answer
 	server      *http.Server
 	listener    net.Listener
 
-	mu   sync.Mutex // guards jobs and hand; never held while the bus is called from a sink
-	jobs map[string]*openJob
-	hand []string // open jobs in the order of opening: the last is in hand
+	mu      sync.Mutex // guards jobs and hand; never held while the bus is called from a sink
+	jobs    map[string]*openJob
+	hand    []string         // open jobs in the order of opening: the last is in hand
+	tapping map[string]bool  // instruments that are to be touched; guarded by mu
+	damaged map[string]error // jobs that could not be continued; guarded by mu
 
 	infoMu sync.Mutex
 	infos  map[string]capture.InstrumentInfo
@@ -106,6 +109,9 @@ func New(o Options) (*App, error) {
 		instruments: map[string]drivers.Instrument{},
 		loopOf:      map[string]*poll.Loop{},
 		jobs:        map[string]*openJob{},
+		tapping:     map[string]bool{},
+		patience:    map[string]time.Duration{},
+		damaged:     map[string]error{},
 		infos:       map[string]capture.InstrumentInfo{},
 		trouble:     map[string]store.Trouble{},
 		stopping:    make(chan struct{}),

@@ -231,7 +231,7 @@ func TestMainsSide(t *testing.T) {
 	_, err = r.Place(t.Context(), "", capture.Placement{Channel: "dmm/volts", Rail: twelve})
 	r.must(err)
 	_, err = r.Place(t.Context(), "", capture.Placement{Channel: "thermo/celsius", Point: sim.PointCase})
-	r.must(err)
+	refused(t, "a sensor that may be earthed, on a board with a mains side", err, dashboards.Refused, "isolat", "Local codes")
 }
 
 // Acts on instruments: what the configuration does not allow is refused and

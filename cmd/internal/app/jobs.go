@@ -214,10 +214,16 @@ func checkBoard(sheet capture.Sheet, set capture.RuleSet) error {
 	return errors.Join(rules.Check(sheet, set)...)
 }
 
-// drop gives up a job that could not be opened.
+// drop gives up a job that could not be opened: its name is free again.
 func (a *App) drop(j *openJob) {
-	if err := a.letGo(j); err != nil {
-		a.log.Error().Err(err).Str("job", j.id).Msg("close a job that could not be opened")
+	a.bus.Withdraw(j.id)
+	a.table.Forget(j.id)
+	err := a.letGo(j)
+	if err == nil {
+		err = a.workspace.Discard(j.id)
+	}
+	if err != nil {
+		a.log.Error().Err(err).Str("job", j.id).Msg("give up a job that could not be opened")
 	}
 }
 
@@ -270,6 +276,20 @@ func (a *App) roster() capture.Roster {
 		r.Instruments = append(r.Instruments, info)
 	}
 	r.Instruments = append(r.Instruments, handEntry())
+	return r
+}
+
+// rosterOf is the roster of an open job: the bench's instruments, and the meters
+// without a port that were read for it.
+func (a *App) rosterOf(id string) capture.Roster {
+	r := a.roster()
+	if j, err := a.job(id); err == nil {
+		for _, in := range j.book.Roster().Instruments {
+			if _, meant := r.Instrument(in.Name); in.Model == handModel && !meant {
+				r.Instruments = append(r.Instruments, in)
+			}
+		}
+	}
 	return r
 }
 

@@ -4,8 +4,10 @@ import (
 	"context"
 	"errors"
 	"fmt"
+	"maps"
 	"net"
 	"net/http"
+	"slices"
 	"sync"
 	"time"
 
@@ -17,6 +19,7 @@ import (
 	"steadyrail/capture/store"
 	"steadyrail/dashboards"
 	"steadyrail/drivers"
+	"steadyrail/drivers/wire"
 	"steadyrail/rules/notify"
 )
 
@@ -26,9 +29,11 @@ func (a *App) buildInstruments() error {
 	a.bus = bus.New(a.clock)
 	a.table = live.New(a.o.Config.Bench, a.o.Simulated, job.Entry)
 	var shared drivers.Links
+	var adapters poll.Adapters
 	byLink := map[string][]poll.Instrument{}
 	var links []string
 	for _, c := range a.o.Config.Instruments {
+		c.Latest = a.latest
 		in, err := shared.Open(c, a.o.Config.Models)
 		if err != nil {
 			return fmt.Errorf("instrument %s: %w", c.Name, err)
@@ -36,16 +41,22 @@ func (a *App) buildInstruments() error {
 		a.instruments[c.Name] = in
 		a.infos[c.Name] = in.Info()
 		a.order = append(a.order, c.Name)
-		if byLink[c.Link] == nil {
-			links = append(links, c.Link)
+		link := a.noteLink(c)
+		if byLink[link] == nil {
+			links = append(links, link)
 		}
-		byLink[c.Link] = append(byLink[c.Link], in)
+		byLink[link] = append(byLink[link], in)
+	}
+	if err := a.checkColds(); err != nil {
+		return err
 	}
 	for i, link := range links {
 		loop := poll.New(link, byLink[link], a.clock, a.bus, poll.Options{
 			Classify: drivers.Flags,
 			Transfer: a.transfer,
+			Patience: func(instrument string) time.Duration { return a.patience[instrument] },
 			OnState:  a.onState,
+			Adapters: &adapters,
 			Seed:     uint64(a.clock.Now()) + uint64(i),
 		})
 		a.loops = append(a.loops, loop)
@@ -54,6 +65,18 @@ func (a *App) buildInstruments() error {
 		}
 	}
 	return nil
+}
+
+// noteLink returns where an instrument's link leads: instruments at one place,
+// told apart by their address there, are asked by one loop in turns. It notes how
+// long the instrument may take to answer.
+func (a *App) noteLink(c drivers.Config) string {
+	address, err := wire.ParseAddress(c.Link)
+	if err != nil {
+		return c.Link // cannot be: the instrument was made from it
+	}
+	a.patience[c.Name] = wire.DefaultLine().With(a.o.Config.Models[c.Model].Line).With(address.Line).AnswerTimeout
+	return address.Place()
 }
 
 func (a *App) startWorkspace(context.Context) (func(context.Context) error, error) {
@@ -118,13 +141,36 @@ func (a *App) startJobs(ctx context.Context) (func(context.Context) error, error
 			continue
 		}
 		if err := a.resume(ctx, list[i].Job); err != nil {
-			return nil, errors.Join(fmt.Errorf("continue job %s: %w", list[i].Job, err), a.stopJobs(ctx))
+			a.skip(list[i].Job, err)
 		}
 	}
 	if err := a.openStandingJob(ctx); err != nil {
 		return nil, errors.Join(err, a.stopJobs(ctx))
 	}
 	return a.stopJobs, nil
+}
+
+// skip leaves a job out that cannot be continued. The bench is needed for the
+// others, but nobody may think that this one is watched: the log, the screens
+// and /readyz say so until the daemon is started anew.
+func (a *App) skip(id string, err error) {
+	a.log.Error().Err(err).Str("job", id).Msg("this job cannot be continued and is not watched")
+	a.mu.Lock()
+	defer a.mu.Unlock()
+	a.damaged[id] = err
+	a.table.Forget(id)
+	a.table.Notice(fmt.Sprintf("Job %s cannot be continued and is not watched: %v. Look at its file: steadyrail verify %s", id, err, id))
+}
+
+// damage tells which jobs are left out; nil: none is.
+func (a *App) damage() error {
+	a.mu.Lock()
+	defer a.mu.Unlock()
+	var errs []error
+	for _, id := range slices.Sorted(maps.Keys(a.damaged)) {
+		errs = append(errs, fmt.Errorf("job %s cannot be continued and is not watched: %w; look at its file: steadyrail verify %s", id, a.damaged[id], id))
+	}
+	return errors.Join(errs...)
 }
 
 // stopJobs lets go of every open job's file. The jobs stay open in the record:

@@ -100,8 +100,11 @@ func TestCablesSwapped(t *testing.T) {
 					t.Errorf("%s: up %t, %q", meter, in.Up, in.Problem)
 				}
 			}
-			for _, rail := range []string{five, twelve} {
-				r.until("silence on "+rail, func(s live.Snapshot) bool { _, ok := alarm(s, "silent", rail); return ok })
+			for rail, other := range map[string]string{five: "00123458", twelve: "00123457"} {
+				s := r.until("an alarm on "+rail, func(s live.Snapshot) bool { _, ok := alarm(s, "silent", rail); return ok })
+				if a, _ := alarm(s, "silent", rail); !strings.Contains(a.Say, other) && !strings.Contains(a.Say, "is disconnected") {
+					t.Errorf("%s: who answers instead is not in the alarm: %s", rail, a.Say)
+				}
 			}
 			r.fault("swap links", sim.DMM, sim.DMM2)
 			r.untilUp(sim.DMM, true)

@@ -5,7 +5,6 @@ import (
 	"errors"
 	"net"
 	"os"
-	"path/filepath"
 	"strconv"
 	"strings"
 	"testing"
@@ -62,12 +61,6 @@ func TestStartFailsHalfWay(t *testing.T) {
 			r.must(os.WriteFile(r.cfg.Workspace, nil, 0o600))
 		}, []string{"start workspace", "bench"}},
 		"notifier of no kind": {func(r *rig) { r.cfg.Notify = []notify.Config{{Kind: "pigeon"}} }, []string{"start notifiers", "pigeon"}},
-		"damaged job": {func(r *rig) {
-			r.start()
-			r.open(jobID)
-			r.stop()
-			r.must(os.WriteFile(filepath.Join(r.cfg.Workspace, "jobs", jobID+store.Extension), []byte("not a job"), 0o600))
-		}, []string{"start jobs", jobID}},
 		"standing job of a used name": {func(r *rig) {
 			r.cfg.Job = &configs.JobConfig{Name: "no/name", Rails: sheet(t, jobID).Rails}
 		}, []string{"start jobs", "no/name"}},

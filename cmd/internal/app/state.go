@@ -43,7 +43,7 @@ func (a *App) learn(name string, id capture.Identity) bool {
 // goroutine.
 func (a *App) onState(s pollState) {
 	news := s.Up && a.learn(s.Name, s.Identity)
-	a.table.SetInstrument(live.InstrumentView{Info: a.info(s.Name), Up: s.Up, Problem: s.Problem, Resyncs: s.Resyncs})
+	a.showProblem(s, s.Problem)
 	if news {
 		a.bus.Defer(func() { a.postRosters(s.Name) })
 	}
@@ -55,11 +55,23 @@ func (a *App) onState(s pollState) {
 	}
 }
 
+// showProblem puts an instrument on the screens with what is to be said of it.
+func (a *App) showProblem(s pollState, problem string) {
+	a.table.SetInstrument(live.InstrumentView{Info: a.info(s.Name), Up: s.Up, Problem: problem, Resyncs: s.Resyncs})
+}
+
+// showAgain shows an instrument as it is.
+func (a *App) showAgain(name string) {
+	if s, ok := a.pollState(name); ok {
+		a.showProblem(s, s.Problem)
+	}
+}
+
 // postRosters records the bench's instruments anew in each job that one of
 // them serves: its identity has become known.
 func (a *App) postRosters(instrument string) {
 	for _, id := range a.bus.Serves(instrument) {
-		if _, err := a.bus.Post(id, a.roster()); err != nil {
+		if _, err := a.bus.Post(id, a.rosterOf(id)); err != nil {
 			a.log.Error().Err(err).Str("job", id).Msg("record the instruments")
 		}
 	}
@@ -120,9 +132,15 @@ func (a *App) refreshOnce() {
 // cannot be written.
 func (a *App) ready() error {
 	for _, in := range a.table.Snapshot().Instruments {
-		if !in.Up {
+		switch {
+		case !in.Up:
 			return fmt.Errorf("%s is not connected: %s", in.Info.Name, in.Problem)
+		case in.Problem != "":
+			return fmt.Errorf("%s: %s", in.Info.Name, in.Problem)
 		}
+	}
+	if err := a.damage(); err != nil {
+		return err
 	}
 	a.troubleMu.Lock()
 	defer a.troubleMu.Unlock()

@@ -55,8 +55,15 @@ func enterCommand(s streams) *cobra.Command {
 	var t dashboards.Typed
 	c := &cobra.Command{
 		Use:   "enter RAIL VALUE",
-		Short: `Enter a value read from a display: steadyrail enter "+5 V logic" 5.02`,
-		Args:  cobra.ExactArgs(2),
+		Short: "Enter a value read from a display: steadyrail enter 1 4.98",
+		Long: `Enter a value read from a display. The rail is named, or its number on the job's sheet:
+  steadyrail enter 1 4.98 --meter pocket
+  steadyrail enter "+5 V logic" "4,98 V"
+  steadyrail enter 2 "0.84 ohm"
+  steadyrail enter 2 OL
+The digits are the resolution, so type every one that is shown. A handheld of the
+configuration lends its accuracy. A value on the wrong rail is mended by steadyrail correct.`,
+		Args: cobra.ExactArgs(2),
 	}
 	dir, id := workspaceFlag(c), jobFlag(c)
 	sure := c.Flags().Bool("sure", false, "the value is what the display says, however unlikely")
@@ -101,18 +108,49 @@ func plausible(ctx context.Context, d *client, id string, t dashboards.Typed) er
 	if err := d.get(ctx, "/api/v1/rails?job="+url.QueryEscape(id), &answer); err != nil {
 		return err
 	}
+	var sheet capture.Sheet
 	for _, r := range answer.Rails {
-		if r.Rail.Name != t.Rail {
-			continue
-		}
-		switch times := v / r.Rail.Nominal; {
-		case times > unlikely:
-			return usef("%s is %.3g times the nominal of %s: if that is what the display says, add --sure", capture.Volt.Text(v, 0), times, t.Rail)
-		case times < -0.1:
-			return usef("%s has the wrong sign for %s: if that is what the display says, add --sure", capture.Volt.Text(v, 0), t.Rail)
-		}
+		sheet.Rails = append(sheet.Rails, r.Rail)
+	}
+	rail, err := sheet.FindRail(t.Rail)
+	if err != nil {
+		return nil
+	}
+	switch times := v / rail.Nominal; {
+	case times > unlikely:
+		return usef("%s is %.3g times the nominal of %s: if that is what the display says, add --sure", capture.Volt.Text(v, 0), times, rail.Name)
+	case times < -0.1:
+		return usef("%s has the wrong sign for %s: if that is what the display says, add --sure", capture.Volt.Text(v, 0), rail.Name)
 	}
 	return nil
+}
+
+func correctCommand(s streams) *cobra.Command {
+	var t dashboards.Typed
+	c := &cobra.Command{
+		Use:   "correct WRONG-RAIL RAIL",
+		Short: "File the newest value read by eye under another rail: steadyrail correct 1 2",
+		Long: `File the newest value that was read by eye on one rail under another one, by name or number:
+  steadyrail correct "+5 V logic" "+12 V audio" --why "wrong key"
+Nothing is taken back: the record keeps both, and the report says so. A probe that was
+placed on the wrong rail is mended by steadyrail place --corrects.`,
+		Args: cobra.ExactArgs(2),
+	}
+	dir, id := workspaceFlag(c), jobFlag(c)
+	c.Flags().StringVar(&t.Why, "why", "", "reason")
+	c.RunE = func(cmd *cobra.Command, args []string) error {
+		t.InsteadOf, t.Rail = args[0], args[1]
+		d, err := daemon(*dir)
+		if err != nil {
+			return err
+		}
+		res, err := d.post(cmd.Context(), "/api/v1/entries", struct {
+			Job string `json:"job,omitempty"`
+			dashboards.Typed
+		}{*id, t})
+		return told(s, res, err)
+	}
+	return c
 }
 
 func soakCommand(s streams) *cobra.Command {

@@ -110,7 +110,7 @@ func takesValue(args []string, i int) bool {
 		return false
 	}
 	switch args[i-1] {
-	case "--clipped", "--json", "--sure", "--help": // those that take none
+	case "--clipped", "--json", "--sure", "--help", "--probe", "--yes": // those that take none
 		return false
 	}
 	return true

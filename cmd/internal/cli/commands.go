@@ -11,8 +11,8 @@ import (
 // commands is the table of commands: a line for each.
 func commands(s streams) []*cobra.Command {
 	return []*cobra.Command{
-		demoCommand(s), runCommand(s), checkCommand(s), portsCommand(s), readCommand(s),
-		jobCommand(s), placeCommand(s), nullCommand(s), enterCommand(s), soakCommand(s), alarmsCommand(s),
+		demoCommand(s), runCommand(s), checkCommand(s), portsCommand(s), readCommand(s), setupCommand(s),
+		jobCommand(s), placeCommand(s), tapCommand(s), takeCommand(s), nullCommand(s), enterCommand(s), correctCommand(s), soakCommand(s), alarmsCommand(s),
 		reportCommand(s), exportCommand(s), replayCommand(s), verifyCommand(s), versionCommand(s),
 	}
 }

@@ -52,6 +52,7 @@ func TestScripts(t *testing.T) {
 		},
 		Cmds: map[string]func(*testscript.TestScript, bool, []string){
 			"simbench": simbench, "until": until, "daemon": awaitDaemon, "exits": exits, "damage": damage,
+			"simports": simports, "farend": farend, "answers": answers,
 		},
 	})
 }

@@ -1,126 +1,139 @@
 package cli
 
 import (
-	"context"
 	"fmt"
+	"io"
+	"runtime"
 	"strings"
-	"text/tabwriter"
-	"time"
 
 	"github.com/spf13/cobra"
 
-	"steadyrail/capture"
-	"steadyrail/drivers"
 	"steadyrail/drivers/wire"
 )
 
 func portsCommand(s streams) *cobra.Command {
 	c := &cobra.Command{
-		Use:   "ports",
-		Short: "List the serial ports, without opening any",
-		Args:  cobra.NoArgs,
+		Use:   "ports [--probe NAME...]",
+		Short: "List the ports that instruments may hang on, without opening any",
+		Long: `List the serial ports, USB test instruments and HID bridges of this computer: what they are,
+who holds them, whether you may open them, and the link to write into a configuration. Nothing
+is opened and nothing is sent.
+
+With --probe the named ports, and only those, are listened to and then asked who is there:
+  steadyrail ports --probe /dev/ttyUSB0 --baud 9600,19200
+It shows first what it will do, to the byte, and asks. What talks by itself is left alone. It
+ends with 0 when something was heard from each, 1 when one stayed silent, 3 when one could not
+be opened.`,
 	}
 	asJSON := jsonFlag(c)
-	c.RunE = func(*cobra.Command, []string) error {
+	var p prober
+	f := c.Flags()
+	probing := f.Bool("probe", false, "ask who is there, on the named ports only")
+	f.BoolVar(&p.yes, "yes", false, "do not ask before anything is sent")
+	f.IntSliceVar(&p.bauds, "baud", []int{9600}, "rates to try on serial ports, one after the other")
+	c.RunE = func(cmd *cobra.Command, names []string) error {
 		list, err := wire.Ports()
 		if err != nil {
 			return err
 		}
-		if *asJSON {
-			return writeJSON(s.out, append([]wire.Port{}, list...))
+		switch {
+		case *probing && len(names) == 0:
+			return usef("ports --probe: name the ports that may be asked, such as --probe /dev/ttyUSB0; nothing was opened")
+		case *probing:
+			return p.run(cmd.Context(), s, list, names, *asJSON)
+		case len(names) > 0:
+			return usef("ports: %s: ports are named for --probe only; without it all are listed and none is opened", names[0])
+		case *asJSON:
+			return writeJSON(s.out, portViews(list))
+		case len(list) == 0:
+			s.say("no port found that an instrument could hang on; those on the network need no entry here")
 		}
-		if len(list) == 0 {
-			s.say("no serial port found")
-			return nil
-		}
-		w := tabwriter.NewWriter(s.out, 0, 0, 2, ' ', 0)
 		for _, p := range list {
-			fmt.Fprintln(w, portLine(p))
+			showPort(s.out, p)
 		}
-		return w.Flush()
-	}
-	return c
-}
-
-// portLine says a port in columns: where it is, what it is, and the link to
-// write into a configuration.
-func portLine(p wire.Port) string {
-	what := "not a USB port"
-	if p.VID != "" {
-		what = strings.TrimSpace(p.Product + " (" + p.VID + ":" + p.PID + ")")
-	}
-	return p.Name + "\t" + what + "\t" + p.Link
-}
-
-func readCommand(s streams) *cobra.Command {
-	var model string
-	c := &cobra.Command{
-		Use:   "read LINK [CHANNEL]",
-		Short: "Take one reading from a port, without a configuration",
-		Long: `Take one reading from an instrument on a port, such as
-  steadyrail read serial:/dev/ttyUSB0?baud=9600 volts --model scpi-multimeter
-It sends *IDN? and the model's own phrases, never *RST.`,
-		Args: cobra.RangeArgs(1, 2),
-	}
-	c.Flags().StringVar(&model, "model", "scpi-multimeter", "model of the instrument")
-	asJSON := jsonFlag(c)
-	c.RunE = func(cmd *cobra.Command, args []string) error {
-		input := ""
-		if len(args) == 2 {
-			input = args[1]
-		}
-		ctx, cancel := context.WithTimeout(cmd.Context(), 15*time.Second)
-		defer cancel()
-		r, id, err := readOnce(ctx, args[0], model, input)
-		if err != nil {
-			return err
-		}
-		s.say("%s", id)
-		if *asJSON {
-			return writeJSON(s.out, map[string]any{"quantity": r.Quantity, "value": r.Value, "text": r.Text, "resolution": r.Resolution, "flags": r.Flags})
-		}
-		if !r.HasValue() {
-			fmt.Fprintln(s.out, r.Flags)
-			return nil
-		}
-		fmt.Fprintln(s.out, r.Quantity.Unit().Text(r.Value, r.Resolution))
 		return nil
 	}
 	return c
 }
 
-// readOnce connects, takes one reading of an input (the first when none is
-// named) and lets go.
-func readOnce(ctx context.Context, link, model, input string) (capture.Reading, capture.Identity, error) {
-	var none capture.Reading
-	models, err := drivers.LoadModels("")
-	if err != nil {
-		return none, capture.Identity{}, err
-	}
-	in, err := drivers.Open(drivers.Config{Name: "meter", Model: model, Link: link, OnExit: "leave"}, models)
-	if err != nil {
-		return none, capture.Identity{}, use(err)
-	}
-	defer in.Close()
-	var ch capture.ChannelID
-	names := ""
-	for _, c := range in.Info().Channels {
-		if input == "" || c.ID.Input() == input {
-			if ch == "" {
-				ch = c.ID
-			}
+// showPort prints a port in lines that a terminal of 80 columns holds, the one
+// to paste last.
+func showPort(w io.Writer, p wire.Port) {
+	fmt.Fprintf(w, "%s  %s\n", p.Name, portKind(p))
+	row := func(what, text string) {
+		if text != "" {
+			fmt.Fprintf(w, "    %-8s %s\n", what, text)
 		}
-		names += " " + c.ID.Input()
 	}
-	if ch == "" {
-		return none, capture.Identity{}, usef("model %s has no input %s; it has:%s", model, input, names)
+	row("adapter", adapterOf(p))
+	row("held by", p.Holder)
+	row("rights", rights(p))
+	if p.Link == "" {
+		row("link", "none: it cannot be told from another of its kind; unplug one")
+		return
 	}
-	if err := in.Connect(ctx); err != nil {
-		return none, capture.Identity{}, err
+	fmt.Fprintf(w, "    link: %s\n", p.Link)
+}
+
+// portView is a port for scripts.
+type portView struct {
+	Name    string `json:"name"`
+	Kind    string `json:"kind"`
+	Vendor  string `json:"vendor_id,omitempty"`
+	Model   string `json:"product_id,omitempty"`
+	Product string `json:"product,omitempty"`
+	Serial  string `json:"serial_number,omitempty"`
+	Holder  string `json:"held_by,omitempty"`
+	Rights  string `json:"rights,omitempty"`
+	MayOpen bool   `json:"may_open"` // as far as it can be known without opening it
+	Link    string `json:"link,omitempty"`
+}
+
+func portViews(list []wire.Port) []portView {
+	out := []portView{}
+	for _, p := range list {
+		out = append(out, portView{p.Name, p.Kind, p.VID, p.PID, p.Product, p.Serial, p.Holder, rights(p), mayOpen(p), p.Link})
 	}
-	if err := in.Select(ctx, ch); err != nil {
-		return none, capture.Identity{}, err
+	return out
+}
+
+// rights says whether this user may open a port, and else what gives the right.
+func rights(p wire.Port) string {
+	switch {
+	case p.Access != "":
+		return p.Access
+	case runtime.GOOS == "linux":
+		return "you may open it"
 	}
-	r, err := in.Measure(ctx, ch)
-	return r, in.Info().Identity, err
+	return "" // not known without opening it
+}
+
+// portKind says in words what a port is.
+func portKind(p wire.Port) string {
+	what := map[string]string{
+		wire.KindSerial: "serial port", wire.KindUSBTMC: "USB test instrument", wire.KindHID: "HID bridge",
+	}[p.Kind]
+	if what == "" {
+		what = p.Kind
+	}
+	if p.VID == "" {
+		return what + ", not on USB"
+	}
+	return what
+}
+
+func adapterOf(p wire.Port) string {
+	if p.VID == "" {
+		return p.Product
+	}
+	parts := []string{p.VID + ":" + p.PID}
+	if p.Product != "" {
+		parts = append(parts, p.Product)
+	}
+	if p.Serial != "" {
+		parts = append(parts, "serial number "+p.Serial)
+	} else {
+		parts = append(parts, "no serial number")
+	}
+	return strings.Join(parts, ", ")
 }

@@ -2,7 +2,6 @@ package cli
 
 import (
 	"context"
-	"fmt"
 	"io"
 	"os"
 
@@ -98,33 +97,4 @@ func serve(ctx context.Context, s streams, a *app.App) error {
 	<-ctx.Done()
 	s.say("stopping")
 	return a.Stop(context.WithoutCancel(ctx))
-}
-
-func checkCommand(s streams) *cobra.Command {
-	c := &cobra.Command{
-		Use:   "check --config FILE",
-		Short: "Check a configuration and tell every problem at once",
-		Args:  cobra.NoArgs,
-	}
-	file := configFlag(c)
-	asJSON := jsonFlag(c)
-	c.RunE = func(*cobra.Command, []string) error {
-		if *asJSON {
-			_, problems := configs.LoadWith(*file, configs.Options{})
-			if err := writeJSON(s.out, append([]configs.Problem{}, problems...)); err != nil {
-				return err
-			}
-			if len(problems) > 0 {
-				return &exitError{code: exitUse}
-			}
-			return nil
-		}
-		cfg, err := loadConfig(s, *file, nil)
-		if err != nil {
-			return err
-		}
-		fmt.Fprintf(s.out, "%s is right: bench %s, %d instruments, workspace %s\n", *file, cfg.Bench, len(cfg.Instruments), cfg.Workspace)
-		return nil
-	}
-	return c
 }

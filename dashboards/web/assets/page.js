@@ -45,10 +45,21 @@ addEventListener('keydown', (e) => {
     e.preventDefault();
     const note = document.getElementById('note');
     note ? note.focus() : location.assign('/job#note');
+  } else if (e.key === 'e' || e.key === 'E') {   // then the rail's number, Tab, the digits, Enter
+    e.preventDefault();
+    openEntry() || location.assign('/job#entry');
   } else if (/^[1-9]$/.test(e.key)) {
     document.querySelector(`.mast nav a[aria-keyshortcuts="${e.key}"]`)?.click();
   }
 });
+function openEntry() {
+  const entry = document.getElementById('entry');
+  if (!entry) return false;
+  document.getElementById('by-eye').open = true;
+  entry.focus();
+  return true;
+}
+if (location.hash === '#entry') openEntry();
 if (location.hash === '#note') document.getElementById('note')?.focus();
 
 /* ---------- acts that keep the page: heard, reset latch, output off ---------- */
