@@ -119,11 +119,15 @@ func (r *reader) checkLink(link string, line int, key string) {
 		r.add(line, key, "", "%v", err)
 		return
 	}
-	if first, twice := r.places[a.Place()]; twice {
-		r.add(line, key, "one instrument to a link", "the instrument on line %d is on the same link %s", first, a.Place())
+	where := a.Place()
+	if a.Unit != "" { // several share the wire, each under its own address
+		where += " address " + a.Unit
+	}
+	if first, twice := r.places[where]; twice {
+		r.add(line, key, "one instrument to a link", "the instrument on line %d is on the same link %s", first, where)
 		return
 	}
-	r.places[a.Place()] = line
+	r.places[where] = line
 }
 
 func (r *reader) expect(c *drivers.Config, n *yaml.Node, key string) {

@@ -139,7 +139,7 @@ func prepare(cfg Config, models Models) (build, error) {
 func infoOf(cfg Config, model Model) capture.InstrumentInfo {
 	return capture.InstrumentInfo{
 		Name: cfg.Name, Model: cfg.Model, Title: model.Title, Link: cfg.Link, Isolation: cfg.Isolation,
-		CalibrationDue: cfg.CalibrationDue, Simulated: cfg.Simulated, Acts: slices.Clone(cfg.Acts),
+		CalibrationDue: cfg.CalibrationDue, Simulated: cfg.Simulated, Acts: slices.Clone(cfg.Acts), AutoOff: model.AutoOff,
 	}
 }
 

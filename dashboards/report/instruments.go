@@ -138,6 +138,9 @@ func (t teller) accuracyUsed(in capture.InstrumentInfo) []string {
 			}
 			text = strings.TrimPrefix(string(c.ID), in.Name+"/") + ": ranges " + and(ranges)
 		}
+		if c.InputOhms > 0 {
+			text = strings.TrimPrefix(text+", ", ", ") + "input " + capture.Ohm.Text(c.InputOhms, c.InputOhms/10)
+		}
 		if c.Setpoint {
 			text += " (read-back)"
 		}

@@ -25,11 +25,11 @@ const FrameLength = 14
 // units, two prefixes or two points at once, a volt without AC or DC are seen,
 // and give no reading. But a single wrong bit can turn one legal display into
 // another: 8 into 0, 6 or 9, 1 into 7, plus into minus, a point on or off, milli
-// on or off. Of all single wrong bits in frames of four digits with a unit,
-// one in thirteen (7.7 %) does so, counted by the test; half of the
-// bits are index and are always seen. A bad line makes wrong bits in many
+// on or off. Of all single wrong bits in frames of four digits with a unit, one in
+// thirteen (7.7 %) does so and keeps the quantity, counted by the test; half of
+// the bits are index and are always seen. A bad line makes wrong bits in many
 // frames, but hardly the same twice running: Plan.Agree 2 takes a reading only
-// from two equal frames in a row.
+// from two equal frames in a row. A segment that is always dark it cannot find.
 type Segments struct {
 	Celsius int // bit mask in the last byte that means °C; 0: the meter has none
 	Held    int // further mask in the last byte that means the display stands still (MAX, MIN, peak)

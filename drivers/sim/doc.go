@@ -14,6 +14,9 @@
 //   - The instruments read requests with a parser of this package, which
 //     shares nothing with drivers/scpi: a misreading there shows here.
 //
+// A [Handheld] can be laid beside the board: a meter that talks by itself, in
+// lines of text or in frames of segments, drawn by an encoder of this package.
+//
 // The application builds a [Bench] for the demo, tests build one for
 // themselves; both talk to it like to hardware, through [Bench.Links]. What a
 // technician's hands do (touching, lifting, turning, plugging) are methods of

@@ -4,6 +4,7 @@ import (
 	"context"
 	"fmt"
 	"net/url"
+	"strconv"
 	"time"
 
 	"github.com/spf13/cobra"
@@ -156,12 +157,13 @@ placed on the wrong rail is mended by steadyrail place --corrects.`,
 func soakCommand(s streams) *cobra.Command {
 	c := &cobra.Command{Use: "soak start|stop", Short: "Start or stop the soak", Args: cobra.ExactArgs(1), ValidArgs: []string{"start", "stop"}}
 	dir, id := workspaceFlag(c), jobFlag(c)
-	planned := c.Flags().Duration("for", 8*time.Hour, "planned length")
+	planned := length(8 * time.Hour)
+	c.Flags().Var(&planned, "for", "planned length, such as 8h or 90m")
 	c.RunE = func(cmd *cobra.Command, args []string) error {
 		a := capture.Act{Verb: capture.ActSoak, Text: args[0]}
 		switch {
-		case args[0] == "start" && *planned > 0:
-			a.Value = planned.Seconds()
+		case args[0] == "start" && planned > 0:
+			a.Value = time.Duration(planned).Seconds()
 		case args[0] == "start":
 			return usef("--for must be longer than nothing")
 		case args[0] != "stop":
@@ -170,6 +172,27 @@ func soakCommand(s streams) *cobra.Command {
 		return act(cmd.Context(), s, *dir, *id, a)
 	}
 	return c
+}
+
+// length is a length of time with its unit: 8 alone may be hours or minutes.
+type length time.Duration
+
+func (l *length) String() string { return time.Duration(*l).String() }
+
+// Type names it in the help.
+func (l *length) Type() string { return "LENGTH" }
+
+// Set reads 8h, 90m, 1h30m.
+func (l *length) Set(s string) error {
+	if _, err := strconv.ParseFloat(s, 64); err == nil {
+		return fmt.Errorf("%s of what? write %sh for hours, %sm for minutes", s, s, s)
+	}
+	d, err := time.ParseDuration(s)
+	if err != nil {
+		return fmt.Errorf("%q is no length of time: write 8h or 90m", s)
+	}
+	*l = length(d)
+	return nil
 }
 
 func alarmsCommand(s streams) *cobra.Command {

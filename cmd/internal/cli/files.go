@@ -91,7 +91,7 @@ compare the head with one that left the house on paper.`,
 		}
 		f, err := store.OpenFile(path)
 		if err != nil {
-			return err
+			return foreign(err)
 		}
 		defer f.Close(cmd.Context())
 		head, err := f.Verify(cmd.Context())

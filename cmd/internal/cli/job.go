@@ -6,6 +6,7 @@ import (
 	"fmt"
 	"io/fs"
 	"os"
+	"path/filepath"
 	"strings"
 	"text/tabwriter"
 
@@ -180,7 +181,7 @@ func readJob(ctx context.Context, s streams, dir, id string, f func(*store.Job, 
 	if err != nil {
 		return err
 	}
-	return app.ReadFile(ctx, path, f)
+	return foreign(app.ReadFile(ctx, path, f))
 }
 
 // findJob returns the path of a job's file, and says of a job of the workspace
@@ -189,7 +190,10 @@ func readJob(ctx context.Context, s streams, dir, id string, f func(*store.Job, 
 func findJob(s streams, dir, id string) (string, error) {
 	path := (&bench{dir: dir}).jobFile(id)
 	if _, err := os.Stat(path); errors.Is(err, fs.ErrNotExist) {
-		return "", usef("there is no job %s: %s does not exist; see: steadyrail job list", id, path)
+		if path = besides(dir, id); path == "" {
+			return "", usef("there is no job %s: %s", id, nowhere(dir, id))
+		}
+		s.say("%s is not here: taking %s", id, path)
 	}
 	if isFile(id) {
 		return path, nil
@@ -203,6 +207,36 @@ func findJob(s streams, dir, id string) (string, error) {
 		return "", err
 	}
 	return path, nil
+}
+
+// besides is where a file that is not here may be meant to be: among the jobs of
+// the workspace. Empty when it is not there either.
+func besides(dir, id string) string {
+	if !isFile(id) || filepath.IsAbs(id) {
+		return ""
+	}
+	path := filepath.Join(dir, "jobs", filepath.Base(id))
+	if _, err := os.Stat(path); err != nil {
+		return ""
+	}
+	return path
+}
+
+// nowhere says where a job was looked for, and what to do.
+func nowhere(dir, id string) string {
+	jobs := filepath.Join(dir, "jobs")
+	if isFile(id) {
+		return fmt.Sprintf("neither the file %s nor one of that name in %s exists; see: steadyrail job list", id, jobs)
+	}
+	return fmt.Sprintf("%s does not exist; see: steadyrail job list, or name a file that ends in %s", filepath.Join(jobs, id+store.Extension), store.Extension)
+}
+
+// foreign says what to do about a file that is none of a job's.
+func foreign(err error) error {
+	if errors.Is(err, store.ErrNotOurs) {
+		return usef("%w; a job's record is JOB%s in the folder jobs of the workspace", err, store.Extension)
+	}
+	return err
 }
 
 func showDossier(s streams, d capture.Dossier) {
