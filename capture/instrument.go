@@ -73,6 +73,9 @@ type ChannelInfo struct {
 	// Streams: the far end talks by itself, at its own pace. Measuring waits for
 	// its next frame; Every is what that pace nominally is.
 	Streams bool `json:"streams,omitempty"`
+	// Runs: the instrument measures all the time and answers with its newest
+	// result, which may be up to one aperture older than the question.
+	Runs bool `json:"runs,omitempty"`
 	// Settle is how long after the shared input was switched to this channel the
 	// answers do not count yet: relays, a range change, a discharged filter.
 	Settle time.Duration `json:"settle,omitempty"` // nanoseconds; 0: the first answer counts

@@ -7,6 +7,7 @@ import (
 	"path/filepath"
 	"strings"
 	"sync"
+	"sync/atomic"
 	"testing"
 	"time"
 
@@ -36,7 +37,10 @@ func newPair(t *testing.T, tcp bool) paired {
 // unit opens a unit with the shipped model; options go behind the address.
 func (p paired) unit(name string, unit int, options string) Instrument {
 	p.t.Helper()
-	cfg := Config{Name: name, Model: "modbus-meter", Link: fmt.Sprintf("%s?address=%d&answer=100ms%s", p.pair.Link(), unit, options)}
+	if options == "" {
+		options = "&answer=2s" // patience costs nothing where nobody is mute
+	}
+	cfg := Config{Name: name, Model: "modbus-meter", Link: fmt.Sprintf("%s?address=%d%s", p.pair.Link(), unit, options)}
 	if unit == sim.UnitSupply {
 		cfg.Model, cfg.Acts, cfg.OnExit = "modbus-supply", []string{"output", "limits"}, ExitOff
 	}
@@ -53,7 +57,7 @@ func (p paired) unit(name string, unit int, options string) Instrument {
 
 func (p paired) fault(unit byte, name string, times int) {
 	p.t.Helper()
-	if err := p.pair.Fault(unit, name, times, 250*time.Millisecond); err != nil {
+	if err := p.pair.Fault(unit, name, times, 700*time.Millisecond); err != nil {
 		p.t.Fatal(err)
 	}
 }
@@ -137,7 +141,11 @@ func TestPairFaults(t *testing.T) {
 	} {
 		t.Run(c.fault, func(t *testing.T) {
 			bothFramings(t, func(t *testing.T, p paired) {
-				in := p.unit("m5", sim.UnitMeter5, "")
+				options := ""
+				if c.onTCP == ErrTimeout || c.err == ErrTimeout {
+					options = "&answer=300ms"
+				}
+				in := p.unit("m5", sim.UnitMeter5, options)
 				want, says := c.err, c.says
 				if p.bench != nil && strings.HasPrefix(p.pair.Link(), "tcp:") {
 					want = c.onTCP
@@ -166,18 +174,19 @@ func TestMuteUnit(t *testing.T) {
 		names := map[string]int{"psu": sim.UnitSupply, "m5": sim.UnitMeter5, "m12": sim.UnitMeter12}
 		units := map[string]Instrument{}
 		for name, unit := range names {
-			units[name] = p.unit(name, unit, "")
+			units[name] = p.unit(name, unit, "&answer=1s")
 		}
 		p.fault(sim.UnitMeter5, "mute", 1_000_000)
 		var readers sync.WaitGroup
 		good, failed := map[string]int{}, map[string]error{}
 		var mu sync.Mutex
-		ends := time.Now().Add(1500 * time.Millisecond)
+		var enough atomic.Bool
+		ends := time.Now().Add(20 * time.Second) // far more than it takes
 		for name, in := range units {
 			readers.Add(1)
 			go func() {
 				defer readers.Done()
-				for time.Now().Before(ends) {
+				for !enough.Load() && time.Now().Before(ends) {
 					_, err := in.Measure(t.Context(), capture.ChannelID(name+"/volts"))
 					mu.Lock()
 					if err == nil {
@@ -185,6 +194,7 @@ func TestMuteUnit(t *testing.T) {
 					} else {
 						failed[name] = err
 					}
+					enough.Store(good["psu"] >= 5 && good["m12"] >= 5 && failed["m5"] != nil)
 					mu.Unlock()
 				}
 			}()

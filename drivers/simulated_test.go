@@ -70,12 +70,12 @@ func near(t *testing.T, what string, r capture.Reading, want, within float64) {
 // eventually waits for what takes bench time.
 func eventually(t *testing.T, what string, done func() bool) {
 	t.Helper()
-	for end := time.Now().Add(10 * time.Second); time.Now().Before(end); time.Sleep(5 * time.Millisecond) {
+	for end := time.Now().Add(30 * time.Second); time.Now().Before(end); time.Sleep(5 * time.Millisecond) {
 		if done() {
 			return
 		}
 	}
-	t.Errorf("waited 10 s: %s", what)
+	t.Errorf("waited 30 s: %s", what)
 }
 
 // TestSimulatedBench measures everything on real pseudo-terminals and on TCP.

@@ -9,13 +9,13 @@ import (
 
 // Implied returns the rules that follow from a job's rails without being
 // written: for each rail collapse, missing, band, silent and short, in the
-// order of the sheet. The roster is asked for nothing yet: a rule without a
-// channel waits for one.
-func Implied(sheet capture.Sheet, _ capture.Roster) []capture.Rule {
+// order of the sheet, and auto-off where an instrument of the roster switches
+// itself off. A rule without a channel waits for one.
+func Implied(sheet capture.Sheet, roster capture.Roster) []capture.Rule {
 	var out []capture.Rule
 	for _, rail := range sheet.Rails {
 		for _, k := range kind.Table() {
-			if k.Implied == nil {
+			if k.Implied == nil || k.OnlyIf != nil && !k.OnlyIf(roster) {
 				continue
 			}
 			if rule, follows := k.Implied(rail); follows {

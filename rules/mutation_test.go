@@ -21,6 +21,7 @@ func TestMutation(t *testing.T) {
 		"missing on-delay":  func(r *capture.Rule) { only(r, "missing", func() { r.OnDelay = 0 }) },
 		"short limit":       func(r *capture.Rule) { only(r, "short", func() { r.Limit = 0.5 }) },
 		"silent intervals":  func(r *capture.Rule) { only(r, "silent", func() { r.Count = 30 }) },
+		"auto-off gone":     func(r *capture.Rule) { only(r, "auto-off", func() { r.Rail = "" }) },
 		"limiting on-delay": func(r *capture.Rule) { only(r, "limiting", func() { r.OnDelay = 5 * time.Second }) },
 	}
 	for name, change := range mutations {

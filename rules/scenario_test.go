@@ -23,6 +23,7 @@ type scenario struct {
 	rules    []capture.Rule // beside the implied ones
 	bare     bool           // no implied rules
 	records  []capture.Record
+	autoOff  time.Duration
 	end      float64
 	alarms   []expectation
 	verdicts []expectation
@@ -79,6 +80,10 @@ func (s *scenario) line(n int, line string) error {
 		return s.at(rest)
 	case "from":
 		return s.from(rest)
+	case "auto-off":
+		var err error
+		s.autoOff, err = time.ParseDuration(rest)
+		return err
 	case "end":
 		return scan(rest, &s.end)
 	case "alarm":
@@ -290,7 +295,7 @@ func (s *scenario) expect(n int, text string, list *[]expectation) error {
 // first.
 func (s *scenario) log(change func([]capture.Rule)) []capture.Record {
 	sheet := capture.Sheet{Job: "AB-0147", Rails: s.rails}
-	roster := capture.Roster{Instruments: []capture.InstrumentInfo{{Name: "all", Channels: s.channels}}}
+	roster := capture.Roster{Instruments: []capture.InstrumentInfo{{Name: "all", Channels: s.channels, AutoOff: s.autoOff}}}
 	rules := s.rules
 	if !s.bare {
 		rules = append(Implied(sheet, roster), rules...)

@@ -2,6 +2,7 @@ package rules
 
 import (
 	"reflect"
+	"slices"
 	"time"
 
 	"steadyrail/capture"
@@ -88,7 +89,7 @@ func (e *Engine) reseat(at capture.Instant, anew *channel) {
 	}
 	for _, w := range e.watchers {
 		ch := e.choose(w)
-		if ch != w.channel || ch != nil && (ch == anew || !w.sat || !reflect.DeepEqual(w.seat.Channel, ch.info)) {
+		if ch != w.channel || ch != nil && (ch == anew || !w.sat || !reflect.DeepEqual(w.seat.Channel, ch.info) || w.seat.AutoOff != e.autoOff(ch)) {
 			e.sit(w, at, ch)
 		}
 		if ch != nil {
@@ -102,9 +103,19 @@ func (e *Engine) sit(w *watcher, at capture.Instant, ch *channel) {
 	w.channel, w.sat, w.dirty, w.seat = ch, true, true, kind.Seat{}
 	w.presentSince, w.absentSince = 0, 0
 	if ch != nil {
-		w.seat = kind.Seat{Channel: ch.info, Placement: ch.place}
+		w.seat = kind.Seat{Channel: ch.info, Placement: ch.place, Since: ch.placedAt, AutoOff: e.autoOff(ch)}
 	}
 	w.judge.Sit(at, w.seat)
+}
+
+// autoOff is how long the channel's instrument stays on without a key pressed.
+func (e *Engine) autoOff(ch *channel) time.Duration {
+	for _, in := range e.roster.Instruments {
+		if slices.ContainsFunc(in.Channels, func(c capture.ChannelInfo) bool { return c.ID == ch.info.ID }) {
+			return in.AutoOff
+		}
+	}
+	return 0
 }
 
 // choose returns the channel a rule listens to: one that is clipped before one

@@ -88,6 +88,10 @@ type InstrumentView struct {
 	Up      bool
 	Problem string // why it is not up, and what to do
 	Resyncs uint64
+	// Doubtful: it is up, but nobody knows which meter answers. Its readings
+	// belong to no rail until a person touches one with it.
+	Doubtful bool
+	Tapping  bool // that touch is being waited for; Problem says what to do
 }
 
 // NotifierView is how a notifier fares.

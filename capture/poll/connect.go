@@ -109,7 +109,8 @@ func (l *Loop) endConnecting() {
 func (l *Loop) arrived(u *unit) {
 	now := l.clock.Now()
 	info := u.in.Info()
-	u.up, u.failures, u.backOff, u.rest = true, 0, 0, 0
+	u.up, u.failures, u.backOff, u.rest, u.listened = true, 0, 0, 0, now
+	u.unsure()
 	doubtful := l.doubt(u, info.Identity)
 	for _, c := range u.channels {
 		for _, ci := range info.Channels {
@@ -117,10 +118,6 @@ func (l *Loop) arrived(u *unit) {
 				c.info.Aperture, c.info.Lag = ci.Aperture, ci.Lag // may depend on who answered
 			}
 		}
-		if c.group != nil {
-			c.group.configured = "" // it may have been switched off and on
-		}
-		c.unsureOfRange()
 		c.restart(now)
 	}
 	if u.lostAt != 0 {
@@ -135,6 +132,20 @@ func (l *Loop) arrived(u *unit) {
 	l.setState(u, func(s *State) {
 		s.Up, s.Problem, s.Identity, s.Since, s.Doubtful = true, problem, info.Identity, now, doubtful
 	})
+	if !doubtful && l.twin(u, info.Identity) { // who came between saw it not up yet
+		l.suspect(u)
+	}
+}
+
+// unsure notes that an instrument may have been switched off and on: nobody
+// knows what its inputs are set to.
+func (u *unit) unsure() {
+	for _, c := range u.channels {
+		if c.group != nil {
+			c.group.configured = ""
+		}
+		c.unsureOfRange()
+	}
 }
 
 func known(id capture.Identity) string {

@@ -16,12 +16,15 @@ func (l *Loop) doubt(u *unit, id capture.Identity) (doubtful bool) {
 	if !takes {
 		return false
 	}
-	doubtful = !id.Certain()
-	if id.Source == "adapter" && l.opts.Adapters != nil {
-		doubtful = l.opts.Adapters.twins(id.Serial, l, u)
-	}
+	doubtful = !id.Certain() || l.twin(u, id)
 	d.Doubt(u.name, doubtful)
 	return doubtful
+}
+
+// twin reports whether another instrument is known by the same adapter's number.
+func (l *Loop) twin(u *unit, id capture.Identity) bool {
+	_, takes := l.sink.(Doubter)
+	return takes && id.Source == "adapter" && l.opts.Adapters != nil && l.opts.Adapters.twins(id.Serial, l, u)
 }
 
 // Adapters remembers which instruments were known by which adapter's serial
@@ -58,19 +61,19 @@ func (a *Adapters) twins(serial string, l *Loop, u *unit) bool {
 // suspect puts an instrument in doubt that was taken for certain. It is called
 // by the goroutine of whoever gave cause.
 func (l *Loop) suspect(u *unit) {
-	l.mu.Lock()
-	up := u.state.Up
-	l.mu.Unlock()
-	if !up {
-		return // it will be when it comes back
+	certain := false
+	l.setState(u, func(s *State) {
+		if certain = s.Up && !s.Doubtful; certain {
+			s.Doubtful, s.Problem = true, doubtSays(u.name, "its adapter, whose serial number another one has, too,")
+		}
+	})
+	if !certain {
+		return // it is in doubt already, or looks for itself when it has come
 	}
 	if d, takes := l.sink.(Doubter); takes {
 		d.Doubt(u.name, true)
 	}
 	l.announce(u, capture.Act{Verb: capture.ActTap, Text: capture.TapWanted})
-	l.setState(u, func(s *State) {
-		s.Doubtful, s.Problem = true, doubtSays(u.name, "its adapter, whose serial number another one has, too,")
-	})
 }
 
 func doubtSays(name, by string) string {

@@ -33,9 +33,9 @@ func (l *Loop) poll(ctx context.Context, c *channel) {
 	r.Channel, r.Quantity = c.info.ID, c.info.Quantity
 	var from capture.Instant
 	if c.info.Streams {
-		r.Measured, r.HalfWidth, from = c.stream.stamp(start, end, took, c.info, l.transfer(c, r))
+		r.Measured, r.HalfWidth, from = streamed(c.unit.listened, start, end, took, c.info, l.transfer(c, r))
 	} else {
-		r.Measured, r.HalfWidth, from = stamp(start, end, c.info.Aperture, c.info.Lag, l.transfer(c, r))
+		r.Measured, r.HalfWidth, from = stamp(start, end, c.info.Aperture, c.info.Lag, l.transfer(c, r), c.info.Runs)
 	}
 	if c.counts(from) {
 		l.file(c, r, from)
@@ -53,6 +53,7 @@ func (l *Loop) poll(ctx context.Context, c *channel) {
 // moveOn makes the next slot the pending one and returns how many were missed.
 func (l *Loop) moveOn(c *channel, end capture.Instant, err error) (missed int64) {
 	if c.info.Streams {
+		c.unit.listened = end
 		return c.stream.next(end, c.info.Every, err)
 	}
 	return c.schedule.Next(l.clock.Now())
@@ -146,6 +147,9 @@ func (l *Loop) judge(c *channel, flag capture.Flags, err error) {
 		return
 	case flag.Has(capture.Disconnected | capture.Mismatch):
 	default:
+		if flag.Has(capture.TimedOut) {
+			u.unsure() // silent, because it is being switched off and on?
+		}
 		u.failures++
 		if u.failures < l.opts.SilentAfter {
 			return

@@ -47,6 +47,7 @@ type unit struct {
 	lastGood capture.Instant  // when its last value was complete
 	lostAt   capture.Instant  // 0: no loss has been announced
 	why      capture.Flags    // what was announced
+	listened capture.Instant  // when listening to it ended last: to any of its channels
 	known    capture.Identity // of the first connection
 	met      bool             // known is filled
 	resyncs  uint64           // as last read from in

@@ -71,16 +71,21 @@ func (s *Schedule) latest(now capture.Instant) int64 {
 // may have begun.
 //
 // If the exchange took longer than the three together, the slack may lie before
-// the aperture or behind it. If it took less, the instrument did not wait for
-// the request: the value is the last of a running series and up to one aperture
-// older.
-func stamp(start, end capture.Instant, aperture, lag, transfer time.Duration) (measured capture.Instant, half time.Duration, begun capture.Instant) {
-	latest := end.Add(-transfer - lag - aperture/2)
-	slack := latest.Sub(start.Add(aperture / 2))
-	if slack >= 0 {
-		return latest.Add(-slack / 2), slack/2 + time.Microsecond, start
+// the aperture or behind it. If it took less, or runs says so, the instrument did
+// not wait for the request: it answered with the last of a running series. When
+// it looked that up lies anywhere within the exchange, and what it found may have
+// ended up to one aperture before.
+func stamp(start, end capture.Instant, aperture, lag, transfer time.Duration, runs bool) (measured capture.Instant, half time.Duration, begun capture.Instant) {
+	latest := end.Add(-transfer - lag) // of the aperture's end
+	if first := start.Add(aperture); !runs && first <= latest {
+		return between(first, latest, aperture, start)
 	}
-	measured = latest.Add(-aperture / 2)
-	half = aperture/2 + time.Microsecond
-	return measured, half, min(start, measured.Add(-half-aperture/2))
+	return between(min(start, latest).Add(-aperture), latest, aperture, start)
+}
+
+// between places an aperture that ended somewhere in [first, latest].
+func between(first, latest capture.Instant, aperture time.Duration, start capture.Instant) (measured capture.Instant, half time.Duration, begun capture.Instant) {
+	unknown := latest.Sub(first)
+	measured = latest.Add(-unknown/2 - aperture/2)
+	return measured, unknown/2 + time.Microsecond, min(start, first.Add(-aperture))
 }

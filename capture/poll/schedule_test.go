@@ -120,7 +120,7 @@ func TestStampHoldsTheTruth(t *testing.T) {
 		before, aperture, lag, wire, after := span("before"), span("aperture"), span("lag"), span("transfer"), span("after")
 		truth := start.Add(before + aperture/2)
 		end := start.Add(before + aperture + lag + wire + after)
-		measured, half, begun := poll.Stamp(start, end, aperture, lag, wire)
+		measured, half, begun := poll.Stamp(start, end, aperture, lag, wire, rapid.Bool().Draw(t, "runs"))
 		if d := measured.Sub(truth).Abs(); d > half {
 			t.Fatalf("measured %v off, half-width %v", d, half)
 		}
@@ -134,7 +134,7 @@ func TestStampHoldsTheTruth(t *testing.T) {
 		for age := int64(0); age < 380; age++ {
 			request := start.Add(time.Second)
 			ended := request.Add(-ms(age))
-			measured, half, begun := poll.Stamp(request, request.Add(ms(20)), ms(380), ms(20), 0)
+			measured, half, begun := poll.Stamp(request, request.Add(ms(20)), ms(380), ms(20), 0, false)
 			if d := measured.Sub(ended.Add(-ms(190))).Abs(); d > half {
 				t.Fatalf("age %d ms: measured %v off, half-width %v", age, d, half)
 			}
@@ -146,7 +146,7 @@ func TestStampHoldsTheTruth(t *testing.T) {
 	t.Run("9600 baud", func(t *testing.T) {
 		// 16 characters of 10 bits are 16.7 ms (findings B9): a symmetric
 		// midpoint would be 8 ms late.
-		measured, half, _ := poll.Stamp(start, start.Add(ms(20)+16667*time.Microsecond), ms(20), 0, 16667*time.Microsecond)
+		measured, half, _ := poll.Stamp(start, start.Add(ms(20)+16667*time.Microsecond), ms(20), 0, 16667*time.Microsecond, false)
 		if measured != start.Add(ms(10)) || half > 2*time.Microsecond {
 			t.Errorf("measured %v after the request, half-width %v", measured.Sub(start), half)
 		}

@@ -11,16 +11,15 @@ import (
 type stream struct {
 	listen capture.Instant // when to listen next
 	heard  capture.Instant // when the last frame was complete; 0: none since the polling began
-	ended  capture.Instant // when listening ended last
 }
 
-func (s *stream) restart(now capture.Instant) { *s = stream{listen: now, ended: now} }
+func (s *stream) restart(now capture.Instant) { *s = stream{listen: now} }
 
 // next is called when listening has ended. It returns how many frames should
 // have come between the last two and did not. After an error the channel waits
 // a little: one that fails at once must not take the whole link.
 func (s *stream) next(end capture.Instant, every time.Duration, err error) (missed int64) {
-	s.listen, s.ended = end, end
+	s.listen = end
 	if err != nil {
 		s.listen = end.Add(every/8 + time.Millisecond)
 		return 0
@@ -44,11 +43,11 @@ const (
 // stamp estimates when a value was measured that came by itself: when the frame
 // had arrived, less the time it was on the line, the lag and half the aperture.
 // A frame that lay there when listening began may have arrived at any time since
-// listening ended last.
-func (s *stream) stamp(start, end capture.Instant, took time.Duration, ci capture.ChannelInfo, transfer time.Duration) (measured capture.Instant, half time.Duration, begun capture.Instant) {
+// anybody listened last, whatever the polling did meanwhile.
+func streamed(heardLast, start, end capture.Instant, took time.Duration, ci capture.ChannelInfo, transfer time.Duration) (measured capture.Instant, half time.Duration, begun capture.Instant) {
 	unknown := delivery
 	if took < waited {
-		unknown += max(0, start.Sub(s.ended))
+		unknown += max(0, start.Sub(heardLast))
 	}
 	latest := end.Add(-transfer - ci.Lag - ci.Aperture/2)
 	measured, half = latest.Add(-unknown/2), unknown/2+time.Microsecond

@@ -179,3 +179,28 @@ func TestStreamLetsOthersIn(t *testing.T) {
 		}
 	})
 }
+
+// A frame that came while the polling paused lies in the port when it goes on,
+// and is as old as the pause may have been long.
+func TestAFrameOfAPauseIsNotOfNow(t *testing.T) {
+	synctest.Test(t, func(t *testing.T) {
+		s, _ := streaming(t, time.Second, none, func(l *poll.Loop) {
+			rng := rand.New(rand.NewPCG(5, 6))
+			for range 100 {
+				time.Sleep(time.Second)
+				for _, paused := range []bool{true, false} {
+					if err := l.Pause(t.Context(), "hand/volts", paused); err != nil {
+						t.Fatal(err)
+					}
+					time.Sleep(time.Duration(rng.Int64N(int64(2 * talkEvery))))
+				}
+			}
+		})
+		for _, f := range s.of("hand/volts") {
+			truth := capture.Instant(f.r.Value)
+			if off := truth.Sub(f.r.Measured).Abs(); f.r.HasValue() && off > f.r.HalfWidth {
+				t.Fatalf("measured %v from the truth, says ± %v", off, f.r.HalfWidth)
+			}
+		}
+	})
+}

@@ -119,7 +119,7 @@ func (t teller) obstacles() []string {
 func (t teller) standingAlarms() int {
 	n := 0
 	for _, a := range t.d.Alarms {
-		if a.Standing() {
+		if a.Standing() && a.Kind != "auto-off" { // a meter's, not the set's
 			n++
 		}
 	}

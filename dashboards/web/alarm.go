@@ -87,12 +87,12 @@ func (v *view) alarm(t capture.Transition) alarm {
 
 // frozen is how long something had lasted when the rule spoke: right in the
 // record, wrong a minute later in the largest letters of a page.
-var frozen = regexp.MustCompile(`^(No reading on .+) for [0-9.]+ s$`)
+var frozen = regexp.MustCompile(`^(No reading on .+) for [0-9.]+ s$|^(.+ may switch itself off) in about [0-9]+ min$`)
 
 // headline is the news as it stays true, with names and figures that do not
 // break at the end of a line.
 func headline(news, rail string) string {
-	news = frozen.ReplaceAllString(news, "$1")
+	news = frozen.ReplaceAllString(news, "$1$2")
 	if rail != "" {
 		news = strings.ReplaceAll(news, rail, together(rail))
 	}
@@ -185,7 +185,7 @@ func (v *view) alarmSentence() (say, proof string) {
 type acts struct {
 	ID, Job, Nonce, Back             string
 	Unlocked, Unheard, Latched, Main bool
-	Outputs                          []string // instruments whose output may be switched off
+	Supplies                         []supply // those whose output may be switched off
 }
 
 // ActsOf returns what the buttons of an alarm need.
@@ -199,11 +199,29 @@ func (v *view) MainActs(a *alarm) acts {
 	out := v.ActsOf(*a)
 	out.Main = true
 	for _, in := range v.snap.Instruments {
-		for _, act := range in.Info.Acts {
-			if act == string(capture.ActOutput) {
-				out.Outputs = append(out.Outputs, in.Info.Name) // all of its outputs
+		s := supply{Name: in.Info.Name}
+		for _, o := range outlets(in.Info) {
+			if o.Verb == string(capture.ActOutput) {
+				s.Outlets = append(s.Outlets, o)
 			}
+		}
+		if len(s.Outlets) > 0 {
+			out.Supplies = append(out.Supplies, s)
 		}
 	}
 	return out
+}
+
+// supply is an instrument with the outputs that may be switched off.
+type supply struct {
+	Name    string
+	Outlets []outlet // all of it first
+}
+
+// Off is what its button says: which supply, where there are several.
+func (a acts) Off(s supply) string {
+	if len(a.Supplies) > 1 {
+		return s.Name + ": output off"
+	}
+	return "Output off"
 }

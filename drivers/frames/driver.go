@@ -5,7 +5,6 @@ import (
 	"context"
 	"errors"
 	"fmt"
-	"math"
 	"sync/atomic"
 	"time"
 
@@ -51,6 +50,7 @@ func New(o Options) (*Driver, error) {
 	for _, c := range o.Plan.Channels {
 		info := c.Info
 		info.Group, info.Streams = dial, len(o.Plan.Ask) == 0
+		info.Runs = !info.Streams // what is asked for is its display
 		channels = append(channels, info)
 	}
 	return &Driver{
@@ -156,7 +156,7 @@ func (d *Driver) measure(ctx context.Context, c *capture.ChannelInfo, id capture
 		Channel: id, Quantity: c.Quantity, Value: shown.Value, Text: shown.Text, Resolution: shown.Resolution, Flags: shown.Flags,
 	}
 	if r.HasValue() {
-		r.Range = rangeOf(c.Accuracy, r.Value, r.Resolution)
+		r.Range = session.RangeOf(c.Accuracy, r.Value, r.Resolution, 0)
 	}
 	return r, nil
 }
@@ -266,17 +266,3 @@ func (d *Driver) Do(context.Context, capture.Act) (string, error) {
 
 // Close gives the link up.
 func (d *Driver) Close() error { return d.Drop() }
-
-// rangeOf infers the range from the digits that the meter sent: the range of
-// that resolution which holds the value. When two fit, the larger: its
-// uncertainty is. 0 when none fits.
-func rangeOf(ranges []capture.Accuracy, v, resolution float64) float64 {
-	const overScale = 1.25 // meters show up to a fifth or a quarter over the range
-	best := 0.0
-	for _, a := range ranges {
-		if math.Abs(a.Resolution-resolution) < 0.01*resolution && math.Abs(v) <= overScale*a.Range {
-			best = max(best, a.Range)
-		}
-	}
-	return best
-}

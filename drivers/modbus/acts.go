@@ -4,12 +4,11 @@ import (
 	"context"
 	"errors"
 	"fmt"
-	"math"
-	"slices"
 	"strconv"
 	"strings"
 
 	"steadyrail/capture"
+	"steadyrail/drivers/session"
 )
 
 // Do carries out an act on a supply and has it confirmed by reading back:
@@ -29,8 +28,8 @@ func (d *Driver) Do(ctx context.Context, act capture.Act) (string, error) {
 }
 
 func (d *Driver) do(ctx context.Context, act capture.Act) (string, error) {
-	if !slices.Contains(d.acts, string(act.Verb)) {
-		return "", fmt.Errorf("%w: add %q to the acts of this instrument in the configuration", ErrNotAllowed, act.Verb)
+	if err := session.Allowed(d.acts, act.Verb); err != nil {
+		return "", err
 	}
 	switch act.Verb {
 	case capture.ActOutput:
@@ -38,7 +37,7 @@ func (d *Driver) do(ctx context.Context, act capture.Act) (string, error) {
 	case capture.ActLimits:
 		return d.limits(ctx, act.Text)
 	}
-	return "", fmt.Errorf("%w: nothing can be done to an instrument under that name", ErrNotAllowed)
+	return "", session.ErrNoAct
 }
 
 // output switches. Off is sent before it is certain who is there, and once more
@@ -123,131 +122,40 @@ func onOff(on bool) string {
 	return "off"
 }
 
-// wanted is one set-point of an act.
-type wanted struct {
-	limit *Limit
-	value float64
-}
-
-// limits programs set-points and protection and reads them back. Everything is
-// checked before anything is sent.
+// limits programs set-points and protection, to the nearest count, and reads
+// them back. Everything is checked before anything is sent.
 func (d *Driver) limits(ctx context.Context, text string) (string, error) {
-	list, err := d.parseLimits(text)
+	bounds := d.bounds()
+	list, err := session.ParseLimits(text, bounds)
 	if err != nil {
 		return "", err
 	}
 	if err := d.resync(ctx); err != nil {
 		return "", err
 	}
-	if list, err = d.inOrder(ctx, list); err != nil {
-		return "", err
-	}
-	var said []string
-	for _, w := range list {
-		s, err := d.program(ctx, w)
-		if err != nil {
-			return "", err
-		}
-		said = append(said, s)
-	}
-	return strings.Join(said, ", ") + ", read back", nil
+	return session.Panel{
+		Set:         func(at int, v float64) error { return d.program(ctx, &d.plan.Limits[at], v) },
+		Get:         func(at int) (float64, error) { return d.setting(ctx, &d.plan.Limits[at]) },
+		Unconfirmed: func(what string) error { return fmt.Errorf("%w: %s", ErrRefused, what) },
+	}.Program(bounds, list)
 }
 
-// parseLimits reads "volts 24, amperes 0.3".
-func (d *Driver) parseLimits(text string) ([]wanted, error) {
-	var list []wanted
-	for _, part := range strings.Split(text, ",") {
-		name, number, _ := strings.Cut(strings.TrimSpace(part), " ")
-		limit := d.limit(name)
-		if limit == nil {
-			return nil, fmt.Errorf("%w: it has no limit %q: use %s", ErrNotAllowed, name, d.limitNames())
-		}
-		v, err := strconv.ParseFloat(strings.TrimSpace(number), 64)
-		if err != nil || math.IsNaN(v) || v < 0 || v > limit.Max {
-			return nil, fmt.Errorf("%w: %s %q: want a number from 0 to %g %s", ErrNotAllowed, name, number, limit.Max, limit.Unit.ASCII())
-		}
-		if slices.ContainsFunc(list, func(w wanted) bool { return w.limit == limit }) {
-			return nil, fmt.Errorf("%w: %s is given twice", ErrNotAllowed, name)
-		}
-		list = append(list, wanted{limit, v})
-	}
-	return list, nil
-}
-
-func (d *Driver) limit(name string) *Limit {
-	for i := range d.plan.Limits {
-		if d.plan.Limits[i].Name == name {
-			return &d.plan.Limits[i]
-		}
-	}
-	return nil
-}
-
-func (d *Driver) limitNames() string {
-	var names []string
+func (d *Driver) bounds() []session.Bound {
+	var out []session.Bound
 	for _, l := range d.plan.Limits {
-		names = append(names, l.Name)
+		out = append(out, session.Bound{Name: l.Name, Unit: l.Unit, Step: l.step(), Max: l.Max})
 	}
-	if len(names) == 0 {
-		return "another instrument"
-	}
-	return strings.Join(names, ", ")
+	return out
 }
 
-// protects says which protection goes with which set-point.
-var protects = map[string]string{"over-voltage": "volts", "over-current": "amperes"}
-
-// inOrder puts protection behind the set-point it guards when the set-point is
-// under the protection that is in force, and before it when it is above: either
-// way no step is refused, and the set-point never stands above its protection.
-func (d *Driver) inOrder(ctx context.Context, list []wanted) ([]wanted, error) {
-	var first, points, guards []wanted
-	for _, w := range list {
-		guarded, ok := protects[w.limit.Name]
-		if !ok {
-			points = append(points, w)
-			continue
-		}
-		now, err := d.setting(ctx, w.limit)
-		if err != nil {
-			return nil, err
-		}
-		if wantedOf(list, guarded) > now {
-			first = append(first, w)
-		} else {
-			guards = append(guards, w)
-		}
-	}
-	return slices.Concat(first, points, guards), nil
-}
-
-func wantedOf(list []wanted, name string) float64 {
-	for _, w := range list {
-		if w.limit.Name == name {
-			return w.value
-		}
-	}
-	return 0
-}
-
-// program sets one limit, to the nearest count, and reads it back.
-func (d *Driver) program(ctx context.Context, w wanted) (string, error) {
-	data, err := w.limit.Format.encode(plain(w.value))
+// program sets one limit.
+func (d *Driver) program(ctx context.Context, l *Limit, v float64) error {
+	data, err := l.Format.encode(plain(v))
 	if err != nil {
-		return "", fmt.Errorf("%w: %s: %w", ErrNotAllowed, w.limit.Name, err)
+		return fmt.Errorf("%w: %s: %w", ErrNotAllowed, l.Name, err)
 	}
-	if _, err := d.ask(ctx, write(w.limit.Register, data, d.plan.Multiple)); err != nil {
-		return "", err
-	}
-	got, err := d.setting(ctx, w.limit)
-	if err != nil {
-		return "", err
-	}
-	said := fmt.Sprintf("%s %s %s", w.limit.Name, capture.Figure(got, w.limit.step()), w.limit.Unit.Symbol())
-	if math.Abs(got-w.value) > 1.001*w.limit.step() {
-		return "", fmt.Errorf("%w: it reads back as %s", ErrRefused, said)
-	}
-	return said, nil
+	_, err = d.ask(ctx, write(l.Register, data, d.plan.Multiple))
+	return err
 }
 
 // setting reads a limit back, which must be a number.

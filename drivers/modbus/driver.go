@@ -5,6 +5,7 @@ import (
 	"errors"
 	"fmt"
 	"strconv"
+	"sync/atomic"
 	"time"
 
 	"steadyrail/capture"
@@ -35,8 +36,8 @@ type Driver struct {
 	transaction uint16   // of the last request
 	acts        []string // what the configuration allows
 	offExit     bool
-	longest     int   // bytes of the longest answer to a measurement
-	doubt       error // why the next call must resynchronise; nil: in step
+	answered    atomic.Int64 // bytes of the frame that the newest value came in
+	doubt       error        // why the next call must resynchronise; nil: in step
 }
 
 // ExitDeadline bounds the switching off at the end.
@@ -54,8 +55,8 @@ func New(o Options) (*Driver, error) {
 	}
 	var channels []capture.ChannelInfo
 	for _, c := range o.Plan.Channels {
+		c.Info.Runs = true // registers hold what was measured last: reading them starts nothing
 		channels = append(channels, c.Info)
-		d.longest = max(d.longest, 5+2*d.span(&c).count)
 	}
 	d.Session = session.New(session.Options{
 		Info: o.Info, Channels: channels, Expect: o.Expect, Every: o.Every, Baud: o.Baud,
@@ -73,9 +74,9 @@ func CheckUnit(unit int, f Framing) error {
 	return fmt.Errorf("%w: address %d: want 1 to 247, on tcp also 0 or 255", ErrNotAllowed, unit)
 }
 
-// Transfer returns how long the answer to a measurement is on the line. How many
-// characters its text has says nothing of that.
-func (d *Driver) Transfer(int) time.Duration { return d.Session.Transfer(d.longest) }
+// Transfer returns how long the frame of the newest value was on the line. How
+// many characters its text has says nothing of that.
+func (d *Driver) Transfer(int) time.Duration { return d.Session.Transfer(int(d.answered.Load())) }
 
 // Close is the end: with OffExit and a connection it first switches the output
 // off and has that confirmed.

@@ -2,11 +2,11 @@ package modbus
 
 import (
 	"context"
-	"math"
 	"slices"
 	"strconv"
 
 	"steadyrail/capture"
+	"steadyrail/drivers/session"
 )
 
 // Select does nothing but resynchronise: registers need no selecting.
@@ -44,6 +44,7 @@ func (d *Driver) measure(ctx context.Context, c *Channel, id capture.ChannelID) 
 	if err != nil {
 		return capture.Reading{}, err
 	}
+	d.answered.Store(int64(5 + 2*s.count))
 	r := capture.Reading{Channel: id, Quantity: c.Info.Quantity}
 	c.read(&r, data[2*(c.Register-s.from):])
 	if !c.Limiting || d.plan.Limiting == nil {
@@ -107,7 +108,7 @@ func (c *Channel) read(r *capture.Reading, data []byte) {
 	r.Text = text
 	r.Value, _ = strconv.ParseFloat(text, 64) // it is a number, and far from the end of float64
 	r.Resolution = c.resolution()
-	r.Range = rangeOf(c.Info.Accuracy, r.Value, r.Resolution)
+	r.Range = session.RangeOf(c.Info.Accuracy, r.Value, r.Resolution, 0)
 }
 
 func (c *Channel) resolution() float64 {
@@ -115,17 +116,4 @@ func (c *Channel) resolution() float64 {
 		return c.Resolution
 	}
 	return c.Format.Scale.Step()
-}
-
-// rangeOf infers the range from the resolution: of those that hold the value the
-// largest, whose uncertainty is. 0 when none fits.
-func rangeOf(ranges []capture.Accuracy, v, resolution float64) float64 {
-	const overScale = 1.25 // meters show up to a fifth or a quarter over the range
-	best := 0.0
-	for _, a := range ranges {
-		if math.Abs(a.Resolution-resolution) < 0.01*resolution && math.Abs(v) <= overScale*a.Range {
-			best = max(best, a.Range)
-		}
-	}
-	return best
 }

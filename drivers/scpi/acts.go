@@ -4,8 +4,6 @@ import (
 	"context"
 	"errors"
 	"fmt"
-	"math"
-	"slices"
 	"strconv"
 	"strings"
 
@@ -32,8 +30,8 @@ func (d *Driver) Do(ctx context.Context, act capture.Act) (string, error) {
 }
 
 func (d *Driver) do(ctx context.Context, act capture.Act) (string, error) {
-	if !slices.Contains(d.acts, string(act.Verb)) {
-		return "", fmt.Errorf("%w: add %q to the acts of this instrument in the configuration", ErrNotAllowed, act.Verb)
+	if err := session.Allowed(d.acts, act.Verb); err != nil {
+		return "", err
 	}
 	name := act.Output()
 	switch act.Verb {
@@ -43,7 +41,7 @@ func (d *Driver) do(ctx context.Context, act capture.Act) (string, error) {
 		}
 	case capture.ActLimits:
 	default:
-		return "", fmt.Errorf("%w: nothing can be done to an instrument under that name", ErrNotAllowed)
+		return "", session.ErrNoAct
 	}
 	o, err := d.outputOf(name)
 	switch {
@@ -197,16 +195,11 @@ func (d *Driver) unconfirmed(ctx context.Context, what string) error {
 	return fmt.Errorf("%w: %s", ErrRefused, what)
 }
 
-// wanted is one set-point of an act.
-type wanted struct {
-	limit *Limit
-	value float64
-}
-
 // limits programs set-points and protection and reads them back. Everything is
 // checked before anything is sent.
 func (d *Driver) limits(ctx context.Context, o *Output, text string) (string, error) {
-	list, err := o.parseLimits(text)
+	bounds := o.bounds()
+	list, err := session.ParseLimits(text, bounds)
 	if err != nil {
 		return "", err
 	}
@@ -216,127 +209,25 @@ func (d *Driver) limits(ctx context.Context, o *Output, text string) (string, er
 	if err := d.choose(ctx, o); err != nil {
 		return "", err
 	}
-	if list, err = d.inOrder(ctx, list); err != nil {
-		return "", err
+	said, err := session.Panel{
+		Set: func(at int, v float64) error {
+			return d.send(ctx, strings.Replace(o.Limits[at].Set, "{}", strconv.FormatFloat(v, 'f', -1, 64), 1))
+		},
+		Get:         func(at int) (float64, error) { return d.askNumber(ctx, &o.Limits[at]) },
+		Unconfirmed: func(what string) error { return d.unconfirmed(ctx, what) },
+	}.Program(bounds, list)
+	if err == nil && o.Name != "" {
+		said = o.title() + ": " + said
 	}
-	var said []string
-	for _, w := range list {
-		s, err := d.program(ctx, w)
-		if err != nil {
-			return "", err
-		}
-		said = append(said, s)
-	}
-	what := strings.Join(said, ", ") + ", read back"
-	if o.Name != "" {
-		what = o.title() + ": " + what
-	}
-	return what, nil
+	return said, err
 }
 
-// parseLimits reads "volts 24, amperes 0.3".
-func (o *Output) parseLimits(text string) ([]wanted, error) {
-	var list []wanted
-	for _, part := range strings.Split(text, ",") {
-		name, number, _ := strings.Cut(strings.TrimSpace(part), " ")
-		limit := o.limit(name)
-		if limit == nil {
-			return nil, fmt.Errorf("%w: it has no limit %q: use %s", ErrNotAllowed, name, o.limitNames())
-		}
-		v, err := strconv.ParseFloat(strings.TrimSpace(number), 64)
-		if err != nil || math.IsNaN(v) || v < 0 || v > limit.Max {
-			return nil, fmt.Errorf("%w: %s %q: want a number from 0 to %g %s", ErrNotAllowed, name, number, limit.Max, limit.Unit.ASCII())
-		}
-		for _, w := range list {
-			if w.limit == limit {
-				return nil, fmt.Errorf("%w: %s is given twice", ErrNotAllowed, name)
-			}
-		}
-		list = append(list, wanted{limit, v})
-	}
-	return list, nil
-}
-
-func (o *Output) limit(name string) *Limit {
-	for i := range o.Limits {
-		if o.Limits[i].Name == name {
-			return &o.Limits[i]
-		}
-	}
-	return nil
-}
-
-func (o *Output) limitNames() string {
-	var names []string
+func (o *Output) bounds() []session.Bound {
+	var out []session.Bound
 	for _, l := range o.Limits {
-		names = append(names, l.Name)
+		out = append(out, session.Bound{Name: l.Name, Unit: l.Unit, Step: l.Step, Max: l.Max})
 	}
-	if len(names) == 0 {
-		return "another instrument"
-	}
-	return strings.Join(names, ", ")
-}
-
-// protects says which protection goes with which set-point.
-var protects = map[string]string{"over-voltage": "volts", "over-current": "amperes"}
-
-// inOrder puts protection behind the set-point it guards when the set-point is
-// under the protection that is in force, and before it when it is above: either
-// way no step is refused, and the set-point never stands above its protection.
-func (d *Driver) inOrder(ctx context.Context, list []wanted) ([]wanted, error) {
-	var first, rest []wanted
-	for _, w := range list {
-		guarded, ok := protects[w.limit.Name]
-		if !ok {
-			rest = append(rest, w)
-			continue
-		}
-		now, err := d.askNumber(ctx, w.limit)
-		if err != nil {
-			return nil, err
-		}
-		if wantedOf(list, guarded) > now {
-			first = append(first, w)
-		} else {
-			rest = append(rest, w)
-		}
-	}
-	// Set-points before the protections that tighten around them.
-	var points, guards []wanted
-	for _, w := range rest {
-		if _, ok := protects[w.limit.Name]; ok {
-			guards = append(guards, w)
-		} else {
-			points = append(points, w)
-		}
-	}
-	return append(append(first, points...), guards...), nil
-}
-
-func wantedOf(list []wanted, name string) float64 {
-	for _, w := range list {
-		if w.limit.Name == name {
-			return w.value
-		}
-	}
-	return 0
-}
-
-// program sets one limit and reads it back.
-func (d *Driver) program(ctx context.Context, w wanted) (string, error) {
-	number := strconv.FormatFloat(w.value, 'f', -1, 64)
-	if err := d.send(ctx, strings.Replace(w.limit.Set, "{}", number, 1)); err != nil {
-		return "", err
-	}
-	got, err := d.askNumber(ctx, w.limit)
-	if err != nil {
-		return "", err
-	}
-	said := fmt.Sprintf("%s %s %s", w.limit.Name, capture.Figure(got, w.limit.Step), w.limit.Unit.Symbol())
-	if math.Abs(got-w.value) > 1.001*w.limit.Step {
-		return "", d.unconfirmed(ctx, "it reads back as "+said)
-	}
-	return said, nil
+	return out
 }
 
 // askNumber asks for a number that must be one.

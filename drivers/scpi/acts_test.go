@@ -91,7 +91,7 @@ func TestActsNotAllowed(t *testing.T) {
 // TestOffInDoubt: off is sent before anything else; only then the driver finds
 // its place again and asks whether it worked.
 func TestOffInDoubt(t *testing.T) {
-	d, p := played(t, hello+selectVolts+"> READ?\n! timed out\n> OUTP OFF"+again+"> OUTP?\n< 0")
+	d, p := played(t, hello+selectVolts+"> READ?\n! timed out\n> OUTP OFF"+awake+"> OUTP?\n< 0")
 	ctx := t.Context()
 	if err := d.Connect(ctx); err != nil {
 		t.Fatal(err)

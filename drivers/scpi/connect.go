@@ -29,13 +29,19 @@ func (d *Driver) Connect(ctx context.Context) error {
 	if err := d.Open(ctx); err != nil {
 		return fmt.Errorf("%s: connect: %w", d.Name(), err)
 	}
-	d.doubt = nil
-	clear(d.selected)
+	d.doubt, d.silent = nil, false
+	d.forget()
 	if err := d.arrive(ctx); err != nil {
 		_ = d.Drop() // the cause is err
 		return fmt.Errorf("%s: connect: %w", d.Name(), err)
 	}
 	return nil
+}
+
+// forget notes that nobody knows what the instrument is set to.
+func (d *Driver) forget() {
+	clear(d.selected)
+	clear(d.held)
 }
 
 func (d *Driver) arrive(ctx context.Context) error {
@@ -138,7 +144,10 @@ func (d *Driver) emptyQueue(ctx context.Context) error {
 	return fmt.Errorf("%w: its error queue does not end: %s", ErrRefused, strings.Join(found, "; "))
 }
 
-// resync finds the place in the answers again after whatever went wrong.
+// resync finds the place in the answers again after whatever went wrong. After
+// a silence it may be a place without settings: an adapter stays when its
+// instrument is switched off and on, and READ? then answers with whatever
+// function it wakes up in. So the settings are sent again.
 func (d *Driver) resync(ctx context.Context) error {
 	if d.Link() == nil {
 		return ErrNotConnected
@@ -151,5 +160,11 @@ func (d *Driver) resync(ctx context.Context) error {
 		return fmt.Errorf("resynchronise: %w", err)
 	}
 	d.doubt = nil
-	return d.emptyQueue(ctx)
+	if !d.silent {
+		return d.emptyQueue(ctx)
+	}
+	d.forget()
+	err := d.setUp(ctx, d.plan.SetUp)
+	d.silent = err != nil && !errors.Is(err, ErrRefused) // an old error in the queue is told, and no reason to begin again
+	return err
 }

@@ -2,6 +2,8 @@ package scpi
 
 import (
 	"context"
+	"errors"
+	"strings"
 	"time"
 
 	"steadyrail/capture"
@@ -28,8 +30,10 @@ type Driver struct {
 	acts     []string // what the configuration allows
 	offExit  bool
 	selected map[string]string  // group to channel name
-	fixed    map[string]float64 // channel name to the range that is held
+	fixed    map[string]float64 // channel name to the range that it is to hold
+	held     map[string]bool    // channel names whose range is as fixed says
 	doubt    error              // why the next call must resynchronise; nil: in step
+	silent   bool               // it did not answer in time, and may have been switched off and on
 }
 
 // ExitDeadline bounds the switching off at the end.
@@ -46,14 +50,20 @@ func New(o Options) (*Driver, error) {
 		channels = append(channels, capture.ChannelInfo{
 			ID: capture.ChannelID(c.Name), Quantity: c.Quantity, Every: c.Every,
 			Aperture: c.Aperture, Lag: c.Lag, Accuracy: c.Ranges, Setpoint: c.ReadBack, Group: c.Group,
-			Settle: c.Settle, FixRange: c.FixRange != "", InputOhms: c.InputOhms,
+			Settle: c.Settle, Runs: runs(c.Read), FixRange: c.FixRange != "", InputOhms: c.InputOhms,
 		})
 	}
 	o.Info.Outputs = o.Plan.OutputNames()
 	return &Driver{
 		Session: session.New(session.Options{Info: o.Info, Channels: channels, Expect: o.Expect, Every: o.Every, Dial: o.Dial, Baud: o.Baud}),
-		plan:    o.Plan, acts: o.Info.Acts, offExit: o.OffExit, selected: map[string]string{}, fixed: map[string]float64{},
+		plan:    o.Plan, acts: o.Info.Acts, offExit: o.OffExit, selected: map[string]string{}, fixed: map[string]float64{}, held: map[string]bool{},
 	}, nil
+}
+
+// runs reports whether a phrase asks for what was measured before: FETCh starts
+// nothing (SCPI-1999 volume 2, 3.2).
+func runs(read string) bool {
+	return strings.HasPrefix(strings.ToUpper(strings.TrimLeft(read, ":")), "FETC")
 }
 
 // Close is the end: with OffExit and a connection it first switches every
@@ -92,6 +102,7 @@ func (d *Driver) ask(ctx context.Context, phrase string) (string, error) {
 	answer, err := d.Link().Query(ctx, phrase)
 	if err != nil {
 		d.doubt = err
+		d.silent = d.silent || errors.Is(err, wire.ErrTimeout)
 	}
 	return answer, err
 }

@@ -93,6 +93,10 @@ const again = `
 	< 0,"No error"
 `
 
+// awake is a resynchronisation after a silence: it may have been switched off
+// and on, and is set up again.
+var awake = strings.Replace(again, "> SYST:ERR?", "> SYST:REM\n> SYST:ERR?", 1)
+
 func used(t *testing.T, p *wire.Player) {
 	t.Helper()
 	if err := p.Done(); err != nil {

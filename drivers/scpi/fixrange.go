@@ -35,11 +35,11 @@ func (d *Driver) fix(ctx context.Context, c *Channel, atLeast float64) error {
 	if err != nil {
 		return err
 	}
-	if to == d.fixed[c.Name] && d.doubt == nil && d.Link() != nil {
-		return nil
-	}
 	if err := d.resync(ctx); err != nil {
 		return err
+	}
+	if to == d.fixed[c.Name] && (to == 0 || d.held[c.Name]) {
+		return nil
 	}
 	if len(c.Select) == 0 || d.selected[c.slot()] == c.Name {
 		if err := d.hold(ctx, c, to); err != nil {
@@ -52,11 +52,16 @@ func (d *Driver) fix(ctx context.Context, c *Channel, atLeast float64) error {
 
 // hold sends a range; 0 lets the meter choose.
 func (d *Driver) hold(ctx context.Context, c *Channel, to float64) error {
+	delete(d.held, c.Name)
 	phrase := c.AutoRange
 	if to != 0 {
 		phrase = strings.Replace(c.FixRange, "{}", strconv.FormatFloat(to, 'f', -1, 64), 1)
 	}
-	return d.setUp(ctx, []string{phrase})
+	if err := d.setUp(ctx, []string{phrase}); err != nil {
+		return err
+	}
+	d.held[c.Name] = true
+	return nil
 }
 
 // smallest returns the smallest range that holds a value, 0 for 0.

@@ -99,3 +99,39 @@ func TestFixRangeAfterALoss(t *testing.T) {
 	}
 	used(t, p)
 }
+
+// TestFixRangeWithoutSelecting: a channel that needs no selecting is set again
+// after a connection and after a silence, too, whoever remembers it first.
+func TestFixRangeWithoutSelecting(t *testing.T) {
+	alone := func(o *Options) {
+		ranged(o)
+		o.Plan.Channels[0].Select = nil
+	}
+	ten := "> VOLT:DC:RANG 10" + taken
+	d, p := played(t, hello+ten+"> READ?\n! gone\n"+
+		hello+ten+"> READ?\n! timed out"+
+		awake+ten+"> READ?\n< 5.0120", alone)
+	ctx := t.Context()
+	fix := func() {
+		t.Helper()
+		if err := d.FixRange(ctx, "unit/volts", 5); err != nil {
+			t.Fatal(err)
+		}
+	}
+	if err := d.Connect(ctx); err != nil {
+		t.Fatal(err)
+	}
+	fix()
+	_, err := d.Measure(ctx, "unit/volts")
+	wants(t, err, wire.ErrGone, "")
+	if err := d.Connect(ctx); err != nil {
+		t.Fatal(err)
+	}
+	fix() // the poller asks again after each connection
+	_, err = d.Measure(ctx, "unit/volts")
+	wants(t, err, wire.ErrTimeout, "")
+	if r, err := d.Measure(ctx, "unit/volts"); err != nil || r.Range != 10 {
+		t.Fatalf("%+v, %v", r, err)
+	}
+	used(t, p)
+}

@@ -33,10 +33,11 @@ func (d *Driver) pick(ctx context.Context, c *Channel) error {
 		return nil
 	}
 	delete(d.selected, c.slot())
+	delete(d.held, c.Name) // selecting lets it go
 	if err := d.setUp(ctx, c.Select); err != nil {
 		return err
 	}
-	if held := d.fixed[c.Name]; held != 0 { // selecting let it go
+	if held := d.fixed[c.Name]; held != 0 {
 		if err := d.hold(ctx, c, held); err != nil {
 			return err
 		}
@@ -100,6 +101,9 @@ func (d *Driver) measure(ctx context.Context, c *Channel, id capture.ChannelID) 
 // ready makes sure that the input is set to the channel.
 func (d *Driver) ready(ctx context.Context, c *Channel) error {
 	if len(c.Select) == 0 {
+		if held := d.fixed[c.Name]; held != 0 && !d.held[c.Name] {
+			return d.hold(ctx, c, held)
+		}
 		return nil
 	}
 	switch now := d.selected[c.slot()]; now {
@@ -122,26 +126,9 @@ func (d *Driver) read(r *capture.Reading, c *Channel, answer string) error {
 	r.Flags = flags
 	if r.HasValue() {
 		r.Value, r.Resolution, r.Text = v, resolution, text
-		r.Range = rangeOf(c.Ranges, v, resolution, d.fixed[c.Name])
+		r.Range = session.RangeOf(c.Ranges, v, resolution, d.fixed[c.Name])
 	}
 	return nil
-}
-
-// rangeOf infers the range from the digits that the meter sent: the range of
-// that resolution which holds the value. When two fit, the larger: its
-// uncertainty is, unless one of them is held. 0 when none fits.
-func rangeOf(ranges []capture.Accuracy, v, resolution, held float64) float64 {
-	const overScale = 1.25 // meters show up to a fifth or a quarter over the range
-	best := 0.0
-	for _, a := range ranges {
-		if math.Abs(a.Resolution-resolution) < 0.01*resolution && math.Abs(v) <= overScale*a.Range {
-			if a.Range == held {
-				return held
-			}
-			best = max(best, a.Range)
-		}
-	}
-	return best
 }
 
 // addLimiting asks whether the supply regulates current.

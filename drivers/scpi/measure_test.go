@@ -79,10 +79,11 @@ func TestRefusal(t *testing.T) {
 		~
 		> *IDN?
 		< `+someone+`
+		> SYST:REM
 		> SYST:ERR?
 		< -230,"Data corrupt or stale"
 		> SYST:ERR?
-		< 0,"No error"
+		< 0,"No error"`+selectVolts+`
 		> READ?
 		< 5.0`)
 	ctx := t.Context()
@@ -94,6 +95,32 @@ func TestRefusal(t *testing.T) {
 	_, err = d.Measure(ctx, "unit/volts")
 	wants(t, err, ErrRefused, "-230 Data corrupt or stale")
 	if r, err := d.Measure(ctx, "unit/volts"); err != nil || r.Value != 5 {
+		t.Fatalf("%+v, %v", r, err)
+	}
+	used(t, p)
+}
+
+// TestSwitchedOffAndOn: whoever was silent may have lost its settings, while its
+// adapter kept the port. READ? alone would read whatever it wakes up in under
+// the name of what was selected before.
+func TestSwitchedOffAndOn(t *testing.T) {
+	ohms := "\n> CONF:RES AUTO\n> SYST:ERR?\n< 0,\"No error\"\n"
+	d, p := played(t, hello+ohms+"> READ?\n! timed out\n~\n> *IDN?\n! garbled"+awake+ohms+"> READ?\n< 47.0\n> READ?\n< oops"+again+"> READ?\n< 47.1")
+	ctx := t.Context()
+	if err := d.Connect(ctx); err != nil {
+		t.Fatal(err)
+	}
+	if err := d.Select(ctx, "unit/ohms"); err != nil {
+		t.Fatal(err)
+	}
+	_, err := d.Measure(ctx, "unit/ohms")
+	wants(t, err, wire.ErrTimeout, "")
+	if r, err := d.Measure(ctx, "unit/ohms"); err != nil || r.Value != 47 {
+		t.Fatalf("%+v, %v", r, err)
+	}
+	_, err = d.Measure(ctx, "unit/ohms") // it spoke, so it kept its settings
+	wants(t, err, ErrMalformed, "")
+	if r, err := d.Measure(ctx, "unit/ohms"); err != nil || r.Value != 47.1 {
 		t.Fatalf("%+v, %v", r, err)
 	}
 	used(t, p)
@@ -191,18 +218,6 @@ func TestLimiting(t *testing.T) {
 	_, err := d.Measure(ctx, "unit/amperes")
 	wants(t, err, ErrMalformed, "0 to 65535")
 	used(t, p)
-}
-
-func TestRangeOf(t *testing.T) {
-	ranges := []capture.Accuracy{{Range: 1, Resolution: 1e-5}, {Range: 10, Resolution: 1e-4}, {Range: 11, Resolution: 1e-4}, {Range: 100, Resolution: 1e-3}}
-	for _, c := range []struct{ v, resolution, held, want float64 }{
-		{0.5, 1e-5, 0, 1}, {-1.2, 1e-5, 0, 1}, {5, 1e-4, 0, 11}, {50, 1e-3, 0, 100}, {5, 1e-8, 0, 0}, {500, 1e-3, 0, 0}, {0, 1e-5, 0, 1},
-		{5, 1e-4, 10, 10}, {50, 1e-3, 10, 100}, // what is held decides between two that fit, and never against the digits
-	} {
-		if got := rangeOf(ranges, c.v, c.resolution, c.held); got != c.want {
-			t.Errorf("%v at %v: range %v, want %v", c.v, c.resolution, got, c.want)
-		}
-	}
 }
 
 func TestGoneWhileMeasuring(t *testing.T) {

@@ -27,7 +27,11 @@ func (p *Plan) has(quirk string) bool { return slices.Contains(p.Quirks, quirk) 
 // number reads one number of an answer to phrase, as the instrument's oddities
 // have it. One that cannot be read puts the driver in doubt.
 func (d *Driver) number(phrase, answer string, q capture.Quantity, unit capture.Unit) (v, resolution float64, flags capture.Flags, text string, err error) {
-	text = strings.TrimSpace(answer)
+	if text, err = unblock(strings.TrimSpace(answer)); err != nil {
+		d.doubt = fmt.Errorf("%s: %w", phrase, err)
+		return 0, 0, 0, "", d.doubt
+	}
+	text = strings.TrimSpace(text)
 	if d.plan.has(CommaList) {
 		text, _, _ = strings.Cut(text, ",")
 		text = strings.TrimSpace(text)

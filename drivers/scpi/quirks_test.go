@@ -141,7 +141,7 @@ func TestOtherIdentity(t *testing.T) {
 	mute := func(o *Options) {
 		o.Plan.Identity, o.Plan.Quirks, o.Plan.SetUp = Identity{None: true}, []string{NoErrorQueue, NoClear}, nil
 	}
-	d, p = played(t, "~\n> CONF:VOLT:DC AUTO\n> READ?\n< 5.012\n> READ?\n! timed out\n~\n> READ?\n< 5.013", mute)
+	d, p = played(t, "~\n> CONF:VOLT:DC AUTO\n> READ?\n< 5.012\n> READ?\n! timed out\n~\n> CONF:VOLT:DC AUTO\n> READ?\n< 5.013", mute)
 	if err := d.Connect(t.Context()); err != nil {
 		t.Fatal(err)
 	}

@@ -62,10 +62,21 @@ func (l *ELoad) tree() []command {
 			return err
 		}, get: func(*call) (string, *scpiError) { return rounded(l.amps, 3), nil }},
 		{pattern: "INPut[:STATe]", set: setSwitch(&l.on), get: getSwitch(&l.on)},
-		{pattern: "MEASure[:SCALar]:VOLTage[:DC]", get: func(*call) (string, *scpiError) {
-			return rounded(loadSource-loadInner*l.draws(), 3), nil
-		}},
-		{pattern: "MEASure[:SCALar]:CURRent[:DC]", get: func(*call) (string, *scpiError) { return rounded(l.draws(), 3), nil }},
+		{pattern: "MEASure[:SCALar]:VOLTage[:DC]", get: l.measured(func() float64 {
+			return l.dev.bench.seen(nLoad, loadSource-loadInner*l.draws())
+		})},
+		{pattern: "MEASure[:SCALar]:CURRent[:DC]", get: l.measured(l.draws)},
+	}
+}
+
+// measured answers with what it found when it was asked, after the panel's lag.
+func (l *ELoad) measured(look func() float64) func(*call) (string, *scpiError) {
+	return func(c *call) (string, *scpiError) {
+		text := rounded(look(), 3)
+		if !c.wait(panelLag) {
+			return "", nil
+		}
+		return text, nil
 	}
 }
 

@@ -41,6 +41,8 @@ type history struct {
 	ring []segment
 	next int // where the next one goes
 	full bool
+
+	imposed map[node]Steps // what is seen there instead, see [Bench.Impose]
 }
 
 // keptSteps is 16 s of the shortest steps, minutes of the long ones.
@@ -64,6 +66,9 @@ func (h *history) at(i int) *segment { return &h.ring[(h.next+i)%len(h.ring)] }
 // mean returns a node's mean over [from, to]. What is no longer or not yet
 // known counts as the nearest value that is.
 func (h *history) mean(n node, from, to capture.Instant) float64 {
+	if s, ok := h.imposed[n]; ok {
+		return s.mean(from, to)
+	}
 	count := len(h.ring)
 	if count == 0 {
 		return 0

@@ -175,7 +175,9 @@ func (p *Pair) hear(conn io.Writer, q question) {
 	p.bench.mu.Unlock()
 	frame, wait := p.spoil(q, body)
 	if wait == 0 {
-		p.put(conn, frame)
+		if sleep(p.bench.clock, registerLag+p.bench.lineTime(len(frame)), p.stop) {
+			p.put(conn, frame)
+		}
 		return
 	}
 	p.owned.Add(1) // others answer meanwhile

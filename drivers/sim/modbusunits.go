@@ -85,7 +85,7 @@ func (u *registerSupply) read(function byte, from, n int) ([]uint16, byte) {
 	}
 	r := sparse{4: serialByRegisters >> 16, 5: serialByRegisters & 0xFFFF, regOutput: on, 18: u.status(on)}
 	r.text(0, 4, "SIM-MPSU")
-	r[16] = count(s.v+voltsNoise*u.noise.NormFloat64(), 0.01)
+	r[16] = count(u.bench.seen(nSupply, s.v)+voltsNoise*u.noise.NormFloat64(), 0.01)
 	r[17] = count(s.i+ampsNoise*u.noise.NormFloat64(), 0.001)
 	for reg := regVolts; reg <= regOverAmps; reg++ {
 		at, step, _ := u.set(reg)
@@ -157,6 +157,9 @@ type registerMeter struct {
 	noise  *rand.Rand
 }
 
+// registerLag is what a unit takes from reading its registers to its answer.
+const registerLag = 4 * time.Millisecond
+
 // What the panel meter is like.
 const (
 	panelAperture = 100 * time.Millisecond
@@ -188,11 +191,14 @@ func (u *registerMeter) read(function byte, from, n int) ([]uint16, byte) {
 	return r.stretch(from, n)
 }
 
-// counts is the mean over the aperture that ended now.
+// counts is the mean over the newest aperture that has ended. The meter measures
+// without end, one aperture after the other, whoever asks.
 func (u *registerMeter) counts() uint32 {
 	w := u.bench.world
-	from := max(w.start, w.now.Add(-panelAperture))
-	v := w.past.mean(u.at, from, w.now)*u.gain + panelNoise*u.noise.NormFloat64()
+	now := u.bench.clock.Now()
+	to := now.Add(-(now.Sub(w.start) % panelAperture))
+	from := max(w.start, to.Add(-panelAperture))
+	v := w.past.mean(u.at, from, to)*u.gain + panelNoise*u.noise.NormFloat64()
 	if math.Abs(v) > panelFull {
 		return panelOver
 	}

@@ -26,6 +26,9 @@ type Scenario struct {
 	// Transport serves single instruments otherwise, by instrument name: as
 	// [TransportTCP], [TransportHiSLIP] or [TransportVXI11], on 127.0.0.1.
 	Transport map[string]string
+	// Baud lets answers take the time that they need on a line of that speed, in
+	// bench time: a pseudo-terminal takes none. 0: none.
+	Baud int
 	// Dir is the folder for the pseudo-terminals' stable names. Empty: a new
 	// temporary folder, removed by [Bench.Close].
 	Dir string

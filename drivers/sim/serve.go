@@ -120,6 +120,9 @@ func answer(conn io.Writer, dev *device, t *tap, request string, stop <-chan str
 	if !ok {
 		return true
 	}
+	if d := dev.bench.lineTime(len(text) + 1); d > 0 && !sleep(dev.bench.clock, d, stop) {
+		return canClear
+	}
 	err := t.send(conn, request, text, stop)
 	return err == nil || canClear && errors.Is(err, errUnplugged)
 }

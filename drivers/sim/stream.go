@@ -72,7 +72,8 @@ type Handheld struct {
 	dial  string
 	hold  bool
 	low   bool
-	shown display // what the display shows, kept on hold
+	shown display         // what the display shows, kept on hold
+	sent  capture.Instant // see [Handheld.Sent]
 
 	life   sync.Mutex // guards the cable
 	end    endpoint
@@ -237,6 +238,15 @@ func (h *Handheld) Frames() int {
 	return h.frames
 }
 
+// Sent is when the newest frame's last character was on the line. A test holds it
+// against when the frame was taken: what the computer delayed is no fault of
+// whoever estimates.
+func (h *Handheld) Sent() capture.Instant {
+	h.bench.mu.Lock()
+	defer h.bench.mu.Unlock()
+	return h.sent
+}
+
 // pushCurrent tells the model where the test current goes.
 func (h *Handheld) pushCurrent() {
 	w := h.bench.world
@@ -295,25 +305,33 @@ func (h *Handheld) answer(conn io.ReadWriter, stop <-chan struct{}) {
 // reading takes one and returns its frame, nil while the meter is off. It is
 // false when the cable was pulled meanwhile.
 func (h *Handheld) reading(stop <-chan struct{}) (frame []byte, ok bool) {
-	from := h.bench.clock.Now()
-	if !sleep(h.bench.clock, handAperture, stop) {
+	h.bench.mu.Lock()
+	line := h.bench.lineTime(len(h.frameOf(h.shown)))
+	h.bench.mu.Unlock()
+	if !sleep(h.bench.clock, handAperture+handLag+line, stop) {
 		return nil, false
 	}
 	h.bench.mu.Lock()
+	defer h.bench.mu.Unlock()
 	h.bench.catchUp()
-	h.look(from, from.Add(handAperture))
-	shown, off := h.shown, h.dial == DialOff
-	h.bench.mu.Unlock()
-	if !sleep(h.bench.clock, handLag, stop) {
-		return nil, false
-	}
-	switch {
-	case off:
+	// A computer that woke up late must not make the value older than the meter's
+	// data sheet says: the aperture is counted back from the frame's end.
+	h.sent = h.bench.clock.Now()
+	to := h.sent.Add(-handLag - line)
+	h.look(to.Add(-handAperture), to)
+	if h.dial == DialOff {
 		return nil, true
-	case h.form == FormLines:
-		return shown.line(), true
 	}
-	return shown.segments(), true
+	return h.frameOf(h.shown), true
+}
+
+// frameOf is a display as it is sent. All frames of a form are of one length, but
+// for the words that a line ends with.
+func (h *Handheld) frameOf(d display) []byte {
+	if h.form == FormLines {
+		return d.line()
+	}
+	return d.segments()
 }
 
 // look brings the display up to date, unless it is kept.

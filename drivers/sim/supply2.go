@@ -118,11 +118,11 @@ func (s *Supply2) tree() []command {
 			}
 			return "0"
 		})},
-		{pattern: "MEASure[:SCALar]:VOLTage[:DC]", get: s.onMeant(func(r *rail2) string {
+		{pattern: "MEASure[:SCALar]:VOLTage[:DC]", get: s.measured(func(r *rail2) string {
 			v, _, _ := r.terminals()
-			return rounded(v, readBackV)
+			return rounded(s.dev.bench.seen(nSupply2, v), readBackV)
 		})},
-		{pattern: "MEASure[:SCALar]:CURRent[:DC]", get: s.onMeant(func(r *rail2) string {
+		{pattern: "MEASure[:SCALar]:CURRent[:DC]", get: s.measured(func(r *rail2) string {
 			_, i, _ := r.terminals()
 			return rounded(i, readBackA)
 		})},
@@ -147,6 +147,18 @@ func (s *Supply2) onMeant(say func(*rail2) string) func(*call) (string, *scpiErr
 			return "", errNotAllowed
 		}
 		return say(r), nil
+	}
+}
+
+// measured answers with what it found when it was asked, after the panel's lag.
+func (s *Supply2) measured(say func(*rail2) string) func(*call) (string, *scpiError) {
+	look := s.onMeant(say)
+	return func(c *call) (string, *scpiError) {
+		text, err := look(c)
+		if err == nil && !c.wait(panelLag) {
+			return "", nil
+		}
+		return text, err
 	}
 }
 

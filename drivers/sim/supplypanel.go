@@ -76,7 +76,9 @@ func (p *supplyPanel) tree() []command {
 			return rounded(s.vset, 3) + "," + rounded(s.iset, 3), nil
 		}},
 		{pattern: "MEASure[:SCALar]:VOLTage[:DC]", get: func(c *call) (string, *scpiError) {
-			return p.readBack(c, func(w *world) float64 { return w.supply.v*(1+p.gainV) + voltsNoise*p.noise.NormFloat64() }, readBackV)
+			return p.readBack(c, func(w *world) float64 {
+				return p.bench.seen(nSupply, w.supply.v)*(1+p.gainV) + voltsNoise*p.noise.NormFloat64()
+			}, readBackV)
 		}},
 		{pattern: "MEASure[:SCALar]:CURRent[:DC]", get: func(c *call) (string, *scpiError) {
 			return p.readBack(c, func(w *world) float64 { return w.supply.i*(1+p.gainA) + ampsNoise*p.noise.NormFloat64() }, readBackA)
@@ -154,11 +156,12 @@ func (p *supplyPanel) apply(c *call) *scpiError {
 	return nil
 }
 
-// readBack looks at the terminals after the panel's lag.
+// readBack looks at the terminals and answers after the panel's lag.
 func (p *supplyPanel) readBack(c *call, of func(*world) float64, decimals int) (string, *scpiError) {
+	p.bench.catchUp()
+	text := rounded(of(p.bench.world), decimals)
 	if !c.wait(panelLag) {
 		return "", nil
 	}
-	p.bench.catchUp()
-	return rounded(of(p.bench.world), decimals), nil
+	return text, nil
 }

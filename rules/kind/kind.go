@@ -40,6 +40,8 @@ type Case struct {
 type Seat struct {
 	Channel   capture.ChannelInfo
 	Placement capture.Placement
+	Since     capture.Instant // it stands so since
+	AutoOff   time.Duration   // of its instrument; 0: none is stated
 }
 
 // Arming tells whether a rule may raise an alarm now.
@@ -126,6 +128,7 @@ type Kind struct {
 	Need    Need
 	Falls   int                                     // 1 and up: says that a rail went down; a lower one explains higher ones
 	Implied func(capture.Rail) (capture.Rule, bool) // the rule that follows from a rail; nil: none does
+	OnlyIf  func(capture.Roster) bool               // that it follows only on such a bench; nil: on any
 	New     func(Case) Judge
 }
 
@@ -137,6 +140,7 @@ func Table() []Kind {
 		{Name: "missing", Listen: volts, Need: Live, Falls: 2, Implied: impliedMissing, New: newMissing},
 		{Name: "band", Listen: volts, Need: Live, Falls: 3, Implied: impliedBand, New: newBand},
 		{Name: "silent", Listen: volts, Need: Live, Implied: impliedSilent, New: newSilent},
+		{Name: "auto-off", Listen: volts, Need: Live, Implied: impliedAutoOff, OnlyIf: anySleeper, New: newAutoOff},
 		{Name: "short", Listen: Listen{Quantity: capture.Resistance}, Need: Dead, Implied: impliedShort, New: newShort},
 		{Name: "limiting", Listen: Listen{ReadBack: true}, Need: Live, New: newLimiting},
 	}
@@ -158,7 +162,7 @@ func Check(r capture.Rule) error {
 	case r.Name == "":
 		return fmt.Errorf("a rule needs a name")
 	case !known:
-		return fmt.Errorf("rule %s: unknown kind %q: use collapse, missing, band, silent, short or limiting", r.Name, r.Kind)
+		return fmt.Errorf("rule %s: unknown kind %q: use collapse, missing, band, silent, auto-off, short or limiting", r.Name, r.Kind)
 	case r.Rail == "":
 		return fmt.Errorf("rule %s: say which rail it judges", r.Name)
 	case r.OnDelay < 0 || r.OffDelay < 0 || r.Window < 0:

@@ -223,12 +223,20 @@ func (a *App) answer(j *openJob, act capture.Act) (dashboards.Result, error) {
 	}
 	say := job.Entry(act)
 	switch {
+	case len(open) == 0 && j.awakens(act):
+		say = fmt.Sprintf("A key was pressed: the count of %q begins anew.", act.Subject)
 	case len(open) == 0:
 		say = fmt.Sprintf("No alarm of %s is open.", act.Subject)
 	case act.Verb == capture.ActReset && len(a.openAlarms(j, act.Subject)) > 0:
 		say = fmt.Sprintf("%s has not gone: its latch can be reset when it has.", act.Subject)
 	}
 	return dashboards.Result{Job: j.id, At: at, Say: say}, nil
+}
+
+// awakens reports whether an answer says that a key was pressed on a meter that
+// might have switched itself off, see kind auto-off.
+func (j *openJob) awakens(act capture.Act) bool {
+	return act.Verb == capture.ActHeard && slices.ContainsFunc(j.book.Rules().Rules, func(r capture.Rule) bool { return r.Name == act.Subject && r.Kind == "auto-off" })
 }
 
 // means reports whether a subject is a rail or a rule of the job.

@@ -44,20 +44,25 @@ func (s shown) with(flags capture.Flags, says string) shown {
 // who it is: after three attempts its link is given up.
 const away = capture.Disconnected
 
+// dumb are the words for a meter of which nothing comes that can be used. Which
+// of them it is hangs on whether its first bad answer or the alarm was sooner;
+// the flags, later, tell it exactly.
+const dumb = "does not answer|gives no usable answer|is disconnected"
+
 // lanes are the faults, one after the other on each of four meters, side by
 // side. Mute is a dead instrument; stale is a stray line in front of the answer;
 // flood is noise without an end of line.
 var lanes = [][]shown{
 	{
-		spoil("mute").with(capture.TimedOut|away, "does not answer|gives no usable answer|is disconnected"),
-		spoil("late", "1500ms").with(capture.TimedOut|capture.Garbled|away, "does not answer|gives no usable answer|is disconnected"),
+		spoil("mute").with(capture.TimedOut|away, dumb),
+		spoil("late", "1500ms").with(capture.TimedOut|capture.Garbled|away, dumb),
 	},
 	{
-		spoil("cut").with(capture.Garbled|capture.TimedOut|away, "does not answer|gives no usable answer|is disconnected"),
+		spoil("cut").with(capture.Garbled|capture.TimedOut|away, dumb),
 		func() shown { s := spoil("split"); s.quiet = true; return s }(),
 		// The cable is pulled when half of the answer has come.
 		{
-			name: "disconnect in mid-answer", flags: away, says: "is disconnected|does not answer|gives no usable answer", link: true,
+			name: "disconnect in mid-answer", flags: away, says: dumb, link: true,
 			begin: func(r *rig, meter string) {
 				r.fault("cut", meter, "1000000")
 				r.pass(time.Second) // five polls: half an answer is under way
@@ -70,13 +75,13 @@ var lanes = [][]shown{
 		},
 	},
 	{
-		spoil("garble").with(capture.Garbled|away, "gives no usable answer|is disconnected"),
-		spoil("echo").with(capture.Garbled|away, "gives no usable answer|is disconnected"),
+		spoil("garble").with(capture.Garbled|away, dumb),
+		spoil("echo").with(capture.Garbled|away, dumb),
 	},
 	{
-		spoil("nan").with(capture.NotANumber|capture.TimedOut|away, "gives no usable answer"),
-		spoil("stale").with(capture.Garbled|away, "gives no usable answer|is disconnected"),
-		spoil("flood").with(capture.Garbled|away, "gives no usable answer|is disconnected"),
+		spoil("nan").with(capture.NotANumber|capture.TimedOut|away, dumb),
+		spoil("stale").with(capture.Garbled|away, dumb),
+		spoil("flood").with(capture.Garbled|away, dumb),
 	},
 }
 

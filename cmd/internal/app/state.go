@@ -57,7 +57,13 @@ func (a *App) onState(s pollState) {
 
 // showProblem puts an instrument on the screens with what is to be said of it.
 func (a *App) showProblem(s pollState, problem string) {
-	a.table.SetInstrument(live.InstrumentView{Info: a.info(s.Name), Up: s.Up, Problem: problem, Resyncs: s.Resyncs})
+	a.table.SetInstrument(live.InstrumentView{Info: a.info(s.Name), Up: s.Up, Problem: problem, Resyncs: s.Resyncs, Doubtful: s.Up && s.Doubtful})
+}
+
+// showAsk puts on the screens what a person is asked to do with an instrument
+// right now.
+func (a *App) showAsk(s pollState, words string) {
+	a.table.SetInstrument(live.InstrumentView{Info: a.info(s.Name), Up: s.Up, Problem: words, Resyncs: s.Resyncs, Doubtful: s.Doubtful, Tapping: true})
 }
 
 // showAgain shows an instrument as it is.

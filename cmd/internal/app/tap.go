@@ -76,7 +76,7 @@ func (a *App) tap(ctx context.Context, j *openJob, act capture.Act) (dashboards.
 		return dashboards.Result{}, &dashboards.Error{Kind: dashboards.Conflict, Detail: "tap: " + name + " is being waited for already"}
 	}
 	defer a.endTap(name)
-	a.showProblem(state, w.ask())
+	a.showAsk(state, w.ask())
 	defer a.showAgain(name)
 	if err := a.awaitTouch(ctx, w); err != nil {
 		return dashboards.Result{}, err

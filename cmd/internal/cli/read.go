@@ -140,11 +140,12 @@ func (o *once) take(ctx context.Context, s streams, in drivers.Instrument, ch ca
 				return ctx.Err()
 			}
 		}
-		var r capture.Reading
-		err := within(ctx, func(ctx context.Context) (err error) {
-			r, err = in.Measure(ctx, ch.ID)
-			return err
-		})
+		r, err := measure(ctx, in, ch.ID)
+		if i == 0 && errors.Is(err, wire.ErrTimeout) {
+			// The first answer of a function may come late: relays, and a range to
+			// be found. A second look costs less than a wrong word about the meter.
+			r, err = measure(ctx, in, ch.ID)
+		}
 		if err != nil {
 			return err
 		}
@@ -154,6 +155,14 @@ func (o *once) take(ctx context.Context, s streams, in drivers.Instrument, ch ca
 		}
 	}
 	return nil
+}
+
+func measure(ctx context.Context, in drivers.Instrument, id capture.ChannelID) (r capture.Reading, err error) {
+	err = within(ctx, func(ctx context.Context) (err error) {
+		r, err = in.Measure(ctx, id)
+		return err
+	})
+	return r, err
 }
 
 func within(ctx context.Context, f func(context.Context) error) error {

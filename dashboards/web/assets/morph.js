@@ -15,7 +15,7 @@ function children(from, to) {
 }
 
 function node(from, to) {
-  if (from.nodeType !== to.nodeType || from.nodeName !== to.nodeName) { from.replaceWith(to); return; }
+  if (from.nodeType !== to.nodeType || from.nodeName !== to.nodeName || from.dataset?.key !== to.dataset?.key) {   // a line about something else from.replaceWith(to); return; }
   if (from.nodeType !== Node.ELEMENT_NODE) {
     if (from.nodeValue !== to.nodeValue) from.nodeValue = to.nodeValue;
     return;

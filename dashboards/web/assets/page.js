@@ -39,6 +39,8 @@ addEventListener('keydown', (e) => {
   } else if (e.key === 'o' || e.key === 'O') {   // asks first: the button that acts is another one
     const ask = document.querySelector('.ask');
     if (ask) { ask.open = !ask.open; ask.querySelector(ask.open ? 'button' : 'summary').focus(); }
+  } else if (e.key === 't' || e.key === 'T') {   // the first meter that waits for a touch
+    document.querySelector('.asks [aria-keyshortcuts="t"]')?.click();
   } else if (e.key === 's' || e.key === 'S') {
     toggleSound();
   } else if (e.key === 'n' || e.key === 'N') {
@@ -62,7 +64,7 @@ function openEntry() {
 if (location.hash === '#entry') openEntry();
 if (location.hash === '#note') document.getElementById('note')?.focus();
 
-/* ---------- acts that keep the page: heard, reset latch, output off ---------- */
+/* ---------- acts that keep the page: heard, reset latch, outputs, taps ---------- */
 
 const said = document.getElementById('said');
 let hush = 0;
@@ -75,7 +77,9 @@ const tell = (words, bad) => {
 addEventListener('submit', async (e) => {
   if (!e.target.matches('form[data-live]')) return;
   e.preventDefault();
-  const fields = new URLSearchParams(new FormData(e.target, e.submitter));
+  const fields = new URLSearchParams(new FormData(e.target, e.submitter)), { submitter } = e;
+  if (e.target.dataset.live) tell(e.target.dataset.live);
+  if (submitter) submitter.disabled = true;
   try {
     const answer = await fetch('/api/v1/acts', {
       method: 'POST', headers: { 'Content-Type': 'application/json', 'X-Steadyrail-Nonce': fields.get('nonce') },
@@ -85,6 +89,8 @@ addEventListener('submit', async (e) => {
     tell(answer.ok ? words.say : [words.detail, words.hint].filter(Boolean).join('. '), !answer.ok);
   } catch {
     tell('No connection to the bench: nothing was recorded.', true);
+  } finally {
+    if (submitter) submitter.disabled = false;
   }
 });
 
