@@ -265,6 +265,29 @@ func trouble() live.Snapshot {
 	return s
 }
 
+// waits is the same night with a handheld that nobody knows, another that soon
+// switches itself off, and a supply with two outputs.
+func waits() live.Snapshot {
+	s := night()
+	j := &s.Jobs[0]
+	s.Instruments = append(slices.Clone(s.Instruments),
+		live.InstrumentView{Up: true, Doubtful: true, Problem: "nobody can say which meter answers", Info: capture.InstrumentInfo{Name: "handheld", Title: "handheld multimeter"}},
+		live.InstrumentView{Up: true, Info: capture.InstrumentInfo{Name: "psu", Title: "bench supply with two outputs", Acts: []string{"output", "limits"}, Outputs: []string{"1", "2"}}})
+	c := channel("handheld/volts", capture.DCVoltage, "AB-0147", nil, s.Now)
+	ohms := channel("dmm/ohms", capture.Resistance, "AB-0147", nil, s.Now)
+	ohms.Info.Group, ohms.Selected = "input", false
+	s.Channels = append(slices.Clone(s.Channels), c, ohms)
+	j.Rails[1].Verdicts = append(slices.Clone(j.Rails[1].Verdicts), capture.Verdict{Rule: "auto-off +12 V audio", Kind: "auto-off", Rail: "+12 V audio", Say: "dmm2 may switch itself off in about 3 min: press a key on it", Value: 180, Unit: "s", Channel: "dmm2/volts"})
+	return s
+}
+
+// waitsAlarm is that bench with an alarm that nobody has heard.
+func waitsAlarm() live.Snapshot {
+	s := waits()
+	s.Jobs[0].Alarms = trouble().Jobs[0].Alarms
+	return s
+}
+
 // eight is a board with eight rails, one of them with a name of forty letters.
 func eight() live.Snapshot {
 	s := night()

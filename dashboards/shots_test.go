@@ -80,15 +80,23 @@ func prefers(theme string) chromedp.Action[chromedp.Void] {
 	})
 }
 
+// opened opens the questions and forms of a page, which are shut at first.
+var opened = chromedp.Evaluate[bool](`document.querySelectorAll(".shout .ask").forEach((d) => { d.open = true; });
+		if (location.search.includes("open")) { document.querySelectorAll(".forms details").forEach((d) => { d.open = true; }); document.querySelector(".outlet").scrollIntoView(); }
+		true`)
+
 // TestShots writes a picture of every screen into the folder that
 // STEADYRAIL_SHOTS names, to be looked at. It fails when a page is wider than
 // its window.
 func TestShots(t *testing.T) {
 	dir := os.Getenv("STEADYRAIL_SHOTS")
-	benches := map[string]live.Snapshot{"night": night(), "trouble": trouble(), "eight": eight(), "empty": {Now: start, Bench: "east", Speed: 1, Instruments: night().Instruments}}
-	pages := map[string][]string{"night": {"/", "/rail/+5%20V%20logic", "/job", "/rail/+5%20V%20logic?span=1h"}, "trouble": {"/", "/rail/+3.3%20V%20DSP", "/rail/%E2%88%9212%20V%20audio", "/alarms"}, "eight": {"/", "/job"}, "empty": {"/", "/job"}}
+	benches := map[string]live.Snapshot{"night": night(), "trouble": trouble(), "eight": eight(), "waits": waits(), "waits-alarm": waitsAlarm(), "empty": {Now: start, Bench: "east", Speed: 1, Instruments: night().Instruments}}
+	pages := map[string][]string{"night": {"/", "/rail/+5%20V%20logic", "/job", "/rail/+5%20V%20logic?span=1h"}, "trouble": {"/", "/rail/+3.3%20V%20DSP", "/rail/%E2%88%9212%20V%20audio", "/alarms"}, "eight": {"/", "/job"}, "waits": {"/", "/job?open"}, "waits-alarm": {"/"}, "empty": {"/", "/job"}}
 	ctx := browser(t)
 	for name, snap := range benches {
+		if only := os.Getenv("STEADYRAIL_SHOTS_BENCH"); only != "" && !strings.HasPrefix(name, only) {
+			continue
+		}
 		srv := httptest.NewServer(dashboards.New(dashboards.Options{Bench: newFake(snap), Token: token, Zone: time.UTC}))
 		for i, page := range pages[name] {
 			for _, size := range []struct {
@@ -105,6 +113,7 @@ func TestShots(t *testing.T) {
 					}
 					do(t, ctx, shape, prefers(theme),
 						chromedp.Navigate(srv.URL+page+map[bool]string{false: "?", true: "&"}[strings.Contains(page, "?")]+"token="+token), chromedp.WaitReady(chromedp.CSS("main")))
+					get(t, ctx, opened)
 					wide, inner := get(t, ctx, chromedp.Evaluate[int]("document.documentElement.scrollWidth")), get(t, ctx, chromedp.Evaluate[int]("innerWidth"))
 					png := get(t, ctx, chromedp.CaptureScreenshot())
 					if wide > inner || int64(inner) != size.w {

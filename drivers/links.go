@@ -22,6 +22,7 @@ type place struct {
 	mu    sync.Mutex
 	conn  *wire.Conn
 	users int
+	tells bool // its users choose an address before they speak
 
 	talk    sync.Mutex // held from choosing an address to the end of the exchange
 	reaches string     // whom the far end last was told to reach; empty: not known
@@ -53,17 +54,20 @@ func (l *Links) dial(ctx context.Context, a wire.Address, line wire.Line, choose
 		if err != nil {
 			return nil, err
 		}
-		p.conn, p.users = conn, 0
+		p.conn, p.users, p.tells = conn, 0, choose != ""
 		p.talk.Lock()
 		p.reaches = ""
 		p.talk.Unlock()
+	}
+	if p.tells != (choose != "") {
+		return nil, fmt.Errorf("%w: some instruments on %s are reached by an address and one is not: it would hear whoever was reached last: give each its address", ErrAddress, a.Place())
 	}
 	p.users++
 	u := &user{Conn: p.conn, place: p, unit: a.Unit}
 	if choose == "" {
 		return u, nil
 	}
-	return &addressed{user: u, choose: strings.Replace(choose, "{}", a.Unit, 1)}, nil
+	return &addressed{hold: u, choose: strings.Replace(choose, "{}", a.Unit, 1)}, nil
 }
 
 // user is one instrument's hold on a connection. The last one to let go closes
@@ -91,7 +95,12 @@ func (u *user) Whereabouts() wire.Whereabouts {
 }
 
 // Close lets go of the connection. Calling it twice is harmless.
-func (u *user) Close() (err error) {
+func (u *user) Close() error { return u.end((*wire.Conn).Close) }
+
+// Abandon is Close without a word, see [wire.Abandon].
+func (u *user) Abandon() error { return u.end((*wire.Conn).Abandon) }
+
+func (u *user) end(by func(*wire.Conn) error) (err error) {
 	u.once.Do(func() {
 		u.place.mu.Lock()
 		defer u.place.mu.Unlock()
@@ -101,30 +110,32 @@ func (u *user) Close() (err error) {
 			}
 			u.place.conn = nil
 		}
-		err = u.Conn.Close()
+		err = by(u.Conn)
 	})
 	return err
 }
 
 // addressed is a hold on a connection whose far end has to be told whom it shall
 // reach: a gateway, or a pair of wires with several instruments. It is told when
-// somebody else was reached last, and again after anything went wrong.
+// somebody else was reached last, and again after anything went wrong. It has no
+// other way to the connection: an exchange past it would be with whoever was
+// reached last.
 type addressed struct {
-	*user
+	hold   *user
 	choose string
 }
 
 // reach holds the connection for one exchange with this instrument.
 func (a *addressed) reach(ctx context.Context, exchange func() error) error {
-	p := a.place
+	p := a.hold.place
 	p.talk.Lock()
 	defer p.talk.Unlock()
-	if p.reaches != a.unit {
-		if err := a.Conn.Send(ctx, a.choose); err != nil {
+	if p.reaches != a.hold.unit {
+		if err := a.hold.Send(ctx, a.choose); err != nil {
 			p.reaches = ""
-			return fmt.Errorf("choose address %s: %w", a.unit, err)
+			return fmt.Errorf("choose address %s: %w", a.hold.unit, err)
 		}
-		p.reaches = a.unit
+		p.reaches = a.hold.unit
 	}
 	err := exchange()
 	if err != nil {
@@ -135,25 +146,44 @@ func (a *addressed) reach(ctx context.Context, exchange func() error) error {
 
 // Query is that of a [wire.Link], with this instrument.
 func (a *addressed) Query(ctx context.Context, request string) (answer string, err error) {
-	err = a.reach(ctx, func() (err error) { answer, err = a.Conn.Query(ctx, request); return err })
+	err = a.reach(ctx, func() (err error) { answer, err = a.hold.Query(ctx, request); return err })
 	return answer, err
 }
 
 // Send is that of a [wire.Link], to this instrument.
 func (a *addressed) Send(ctx context.Context, request string) error {
-	return a.reach(ctx, func() error { return a.Conn.Send(ctx, request) })
+	return a.reach(ctx, func() error { return a.hold.Send(ctx, request) })
 }
 
 // Exchange is that of a [wire.Link], with this instrument.
 func (a *addressed) Exchange(ctx context.Context, request []byte, split wire.Split) (frame []byte, err error) {
-	err = a.reach(ctx, func() (err error) { frame, err = a.Conn.Exchange(ctx, request, split); return err })
+	err = a.reach(ctx, func() (err error) { frame, err = a.hold.Exchange(ctx, request, split); return err })
 	return frame, err
+}
+
+// Shared is true: others are at the same place.
+func (a *addressed) Shared() bool { return true }
+
+// AskAfresh drains what somebody else may have left, and asks this instrument.
+func (a *addressed) AskAfresh(ctx context.Context, request string) (answer string, err error) {
+	err = a.reach(ctx, func() (err error) {
+		if err = a.hold.Drain(ctx); err == nil {
+			answer, err = a.hold.Query(ctx, request)
+		}
+		return err
+	})
+	return answer, err
 }
 
 // Drain empties the line for all that share it; whom it reaches is said anew.
 func (a *addressed) Drain(ctx context.Context) error {
-	a.place.talk.Lock()
-	defer a.place.talk.Unlock()
-	a.place.reaches = ""
-	return a.Conn.Drain(ctx)
+	a.hold.place.talk.Lock()
+	defer a.hold.place.talk.Unlock()
+	a.hold.place.reaches = ""
+	return a.hold.Drain(ctx)
 }
+
+// Whereabouts, Close and Abandon are those of the hold.
+func (a *addressed) Whereabouts() wire.Whereabouts { return a.hold.Whereabouts() }
+func (a *addressed) Close() error                  { return a.hold.Close() }
+func (a *addressed) Abandon() error                { return a.hold.Abandon() }

@@ -15,9 +15,10 @@ import (
 // gateway is a far end with several instruments behind it: "ADDR n" says who is
 // meant from then on.
 type gateway struct {
-	mu    sync.Mutex
-	heard []string
-	lost  bool // it forgets whom it reaches
+	mu     sync.Mutex
+	heard  []string
+	lost   bool   // it forgets whom it reaches
+	always string // whom it reaches without being told; empty: nobody
 }
 
 func (g *gateway) answer(line string, reaches *string) (string, bool) {
@@ -63,7 +64,7 @@ func (g *gateway) serve(t *testing.T) string {
 			go func() {
 				defer all.Done()
 				defer c.Close()
-				reaches := ""
+				reaches := g.always
 				for lines := bufio.NewScanner(c); lines.Scan(); {
 					if text, ok := g.answer(lines.Text(), &reaches); ok {
 						_, _ = fmt.Fprintln(c, text)
@@ -180,3 +181,64 @@ func TestAddressAndPhraseGoTogether(t *testing.T) {
 }
 
 var _ capture.RangeFixer = (*warmed)(nil)
+
+// TestDropSaysNothing: after a loss somebody else may be at the other end, so
+// only who is left on purpose hears the closing phrases, and once.
+func TestDropSaysNothing(t *testing.T) {
+	m, err := ParseModel("polite", "polite.yaml", []byte(tiny+"line: {closing: [\"SYST:LOC\"]}\n"))
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, record := range []string{"", t.TempDir() + "/wire.txt"} {
+		g := &gateway{always: "7"}
+		in, err := Open(Config{Name: "a", Model: "polite", Link: g.serve(t), Record: record}, Models{"polite": m})
+		if err != nil {
+			t.Fatal(err)
+		}
+		for range 2 {
+			if err := in.Connect(t.Context()); err != nil {
+				t.Fatal(err)
+			}
+			if err := in.Drop(); err != nil {
+				t.Fatal(err)
+			}
+		}
+		if err := in.Connect(t.Context()); err != nil { // the far end has read all that came before
+			t.Fatal(err)
+		}
+		if n := g.said("SYST:LOC"); n != 0 {
+			t.Errorf("dropping said goodbye %d times", n)
+		}
+		if err := in.Close(); err != nil {
+			t.Fatal(err)
+		}
+		eventually(t, "the closing phrase", func() bool { return g.said("SYST:LOC") == 1 })
+	}
+}
+
+// TestNobodySpeaksPastTheAddress: an instrument without an address, on the wire
+// of others that have one, would be answered by whoever was reached last.
+func TestNobodySpeaksPastTheAddress(t *testing.T) {
+	models := shared(t)
+	alone, err := ParseModel("alone", "alone.yaml", []byte(tiny))
+	if err != nil {
+		t.Fatal(err)
+	}
+	models["alone"] = alone
+	where := (&gateway{}).serve(t)
+	var links Links
+	open := func(model, link string) Instrument {
+		in, err := links.Open(Config{Name: model, Model: model, Link: link}, models)
+		if err != nil {
+			t.Fatal(err)
+		}
+		t.Cleanup(func() { _ = in.Close() })
+		return in
+	}
+	if err := open("behind", where+"?address=7").Connect(t.Context()); err != nil {
+		t.Fatal(err)
+	}
+	if err := open("alone", where).Connect(t.Context()); !errors.Is(err, ErrAddress) {
+		t.Fatalf("got %v", err)
+	}
+}

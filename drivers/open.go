@@ -186,6 +186,10 @@ func (r *recording) Close() error {
 	return errors.Join(r.Recorder.Close(), r.Err(), r.file.Close())
 }
 
+func (r *recording) Abandon() error {
+	return errors.Join(r.Recorder.Abandon(), r.Err(), r.file.Close())
+}
+
 // nextFile creates the file, or the same name with a number when it is there:
 // a recording is never overwritten.
 func nextFile(name string) (*os.File, error) {

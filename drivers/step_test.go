@@ -228,6 +228,9 @@ func (w *stepWatch) look(r capture.Reading, begun, end capture.Instant) {
 	if w.least == 0 || width < w.least {
 		w.least = width
 	}
+	if begun > from.Add(time.Microsecond*2) || to > end {
+		w.t.Errorf("measured between %s and %s, begun %s, filed %s", from, to, begun, end)
+	}
 	if w.hand != nil {
 		// A frame that this computer brought later than any adapter does was
 		// measured that much earlier.
@@ -242,9 +245,6 @@ func (w *stepWatch) look(r capture.Reading, begun, end capture.Instant) {
 	}
 	if r.Value < lo-w.rig.within || r.Value > hi+w.rig.within {
 		w.t.Errorf("%g, measured between %s and %s, when it was %g to %g", r.Value, from, to, lo, hi)
-	}
-	if begun > from.Add(time.Microsecond*2) || to > end {
-		w.t.Errorf("measured between %s and %s, begun %s, filed %s", from, to, begun, end)
 	}
 	// The window is not wider than what there was to know: the exchange, and the
 	// aperture of a meter that measures all the time; of a stream what its frame

@@ -16,4 +16,4 @@ package rules
 
 // Version names this way of judging. It is recorded with the rules, so that a
 // replay by another one can say so.
-const Version = "1"
+const Version = "2"

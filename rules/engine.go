@@ -124,6 +124,7 @@ func (e *Engine) ticked(at capture.Instant) {
 		w.judge.Tick(at)
 		e.evaluate(w, at)
 		e.remute(w, at)
+		w.dirty = w.dirty || w.judge.Outcome() != w.shown.Outcome // silence, too, turns a verdict
 		e.show(w)
 	}
 }

@@ -87,7 +87,7 @@ func (d *Driver) Close() error {
 		defer cancel()
 		_, err = d.output(ctx, "off")
 	}
-	if e := d.Drop(); err == nil {
+	if e := d.Leave(); err == nil {
 		err = e
 	}
 	return err

@@ -32,7 +32,7 @@ func (d *Driver) Connect(ctx context.Context) error {
 	d.doubt, d.silent = nil, false
 	d.forget()
 	if err := d.arrive(ctx); err != nil {
-		_ = d.Drop() // the cause is err
+		_ = d.Leave() // what its opening phrases did is undone; the cause is err
 		return fmt.Errorf("%s: connect: %w", d.Name(), err)
 	}
 	return nil
@@ -100,6 +100,31 @@ func (d *Driver) identify(ctx context.Context) error {
 		}
 	}
 	return err
+}
+
+// meetAgain makes sure of who answers on a connection that another instrument
+// left in doubt. What comes instead of the own identity is another's late answer.
+func (d *Driver) meetAgain(ctx context.Context) error {
+	who := d.plan.Identity
+	if who.None {
+		return d.Link().Drain(ctx)
+	}
+	phrase := askIdentity
+	if who.Ask != "" {
+		phrase = who.Ask
+	}
+	answer, err := wire.AskAfresh(ctx, d.Link(), phrase)
+	if err != nil {
+		return err
+	}
+	id, err := who.parse(answer)
+	if err == nil {
+		err = d.Arrive(id)
+	}
+	if err != nil {
+		return fmt.Errorf("%w: %w", wire.ErrInDoubt, err)
+	}
+	return nil
 }
 
 // ParseIdentity reads the answer to *IDN?: exactly four fields between commas,

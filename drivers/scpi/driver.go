@@ -75,7 +75,7 @@ func (d *Driver) Close() error {
 		defer cancel()
 		_, err = d.allOff(ctx)
 	}
-	if e := d.Drop(); err == nil {
+	if e := d.Leave(); err == nil {
 		err = e
 	}
 	return err
@@ -93,13 +93,26 @@ func (d *Driver) send(ctx context.Context, phrase string) error {
 	return d.Link().Send(ctx, phrase)
 }
 
+// turns is how often a query is tried on a connection that another instrument
+// leaves in doubt.
+const turns = 3
+
 // ask sends a query of the plan or of this package, and leaves the driver in
-// doubt when anything goes wrong.
+// doubt when anything goes wrong. A connection that another instrument on it left
+// in doubt is no failure of this one: it makes sure whom it talks to, and asks.
 func (d *Driver) ask(ctx context.Context, phrase string) (string, error) {
 	if d.Link() == nil {
 		return "", ErrNotConnected
 	}
 	answer, err := d.Link().Query(ctx, phrase)
+	for range turns {
+		if !errors.Is(err, wire.ErrInDoubt) || d.doubt != nil || !wire.Shared(d.Link()) || ctx.Err() != nil {
+			break
+		}
+		if err = d.meetAgain(ctx); err == nil {
+			answer, err = d.Link().Query(ctx, phrase)
+		}
+	}
 	if err != nil {
 		d.doubt = err
 		d.silent = d.silent || errors.Is(err, wire.ErrTimeout)

@@ -121,11 +121,17 @@ func (s *Session) Open(ctx context.Context) error {
 func (s *Session) Link() wire.Link { return s.link }
 
 // Drop gives the link up and sends nothing. Calling it twice is harmless.
-func (s *Session) Drop() error {
+func (s *Session) Drop() error { return s.end(wire.Abandon) }
+
+// Leave gives the link up on purpose: with the line's closing phrases, where it
+// has some. Calling it twice is harmless.
+func (s *Session) Leave() error { return s.end(wire.Link.Close) }
+
+func (s *Session) end(by func(wire.Link) error) error {
 	if s.link == nil {
 		return nil
 	}
-	err := s.link.Close()
+	err := by(s.link)
 	s.link = nil
 	return err
 }

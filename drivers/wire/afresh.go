@@ -21,6 +21,31 @@ func Afresh(ctx context.Context, l Link, request []byte, split Split) ([]byte, e
 	return l.Exchange(ctx, request, split)
 }
 
+// AskAfresh is [Afresh] for a line of text, as [Link.Query] sends it. A text does
+// not say whose it is: the request has to be one whose answer does, such as that
+// for the identity.
+func AskAfresh(ctx context.Context, l Link, request string) (string, error) {
+	if a, ok := l.(interface {
+		AskAfresh(ctx context.Context, request string) (string, error)
+	}); ok {
+		return a.AskAfresh(ctx, request)
+	}
+	if err := l.Drain(ctx); err != nil {
+		return "", err
+	}
+	return l.Query(ctx, request)
+}
+
+// Shared reports whether others talk through the same connection, who may leave
+// it in doubt.
+func Shared(l Link) bool {
+	s, ok := l.(interface{ Shared() bool })
+	return ok && s.Shared()
+}
+
+// Shared is that of the link that is recorded.
+func (r *Recorder) Shared() bool { return Shared(r.link) }
+
 // Afresh drains if the link is in doubt, and exchanges, see [Afresh].
 func (c *Conn) Afresh(ctx context.Context, request []byte, split Split) ([]byte, error) {
 	if err := c.enter(ctx, ""); err != nil {

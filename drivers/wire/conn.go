@@ -24,6 +24,7 @@ type Conn struct {
 
 	turn    chan struct{}         // holds one token: who has put it there owns what is below
 	closing atomic.Bool           // Close was called: give up waiting
+	curt    atomic.Bool           // no closing phrases: Abandon was called
 	left    atomic.Bool           // Close has stopped waiting for the turn: whoever has it closes
 	fate    atomic.Pointer[error] // why there will be no more exchanges
 	closed  chan struct{}         // closed when the descriptor is

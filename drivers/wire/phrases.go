@@ -11,24 +11,33 @@ import (
 func (c *Conn) open(ctx context.Context) error {
 	for _, phrase := range c.line.Opening {
 		if err := c.Send(ctx, phrase); err != nil {
-			_ = c.abandon() // the first error is the one to tell
+			_ = c.Abandon() // the first error is the one to tell
 			return fmt.Errorf("opening phrase %q: %w", phrase, err)
 		}
 	}
 	return nil
 }
 
-// abandon closes without the closing phrases.
-func (c *Conn) abandon() error {
-	c.line.Closing = nil
+// Abandon is Close without a word to whoever is at the other end, for [Abandon].
+func (c *Conn) Abandon() error {
+	c.curt.Store(true)
 	return c.Close()
+}
+
+// Abandon closes a link that was lost, or whose far end may be somebody else by
+// now: the closing phrases are not sent.
+func Abandon(l Link) error {
+	if a, ok := l.(interface{ Abandon() error }); ok {
+		return a.Abandon()
+	}
+	return l.Close()
 }
 
 // farewell sends the closing phrases of a link that still works; the caller
 // holds the turn. That the far end does not take them must not keep anybody
 // from closing, so nothing is read and the first error ends it.
 func (c *Conn) farewell() {
-	if c.fate.Load() != nil {
+	if c.curt.Load() || c.fate.Load() != nil {
 		return
 	}
 	for _, phrase := range c.line.Closing {

@@ -94,6 +94,9 @@ func (r *Recorder) Drain(ctx context.Context) error {
 // Close closes the link that is recorded.
 func (r *Recorder) Close() error { return r.link.Close() }
 
+// Abandon closes it without a word, for the function of this name.
+func (r *Recorder) Abandon() error { return Abandon(r.link) }
+
 func (r *Recorder) write(events ...event) {
 	r.mu.Lock()
 	defer r.mu.Unlock()

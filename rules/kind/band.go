@@ -96,14 +96,14 @@ func (b *band) Condition() Condition {
 func (b *band) cold() bool { return b.arming.Cold && math.Abs(b.share(b.last.Value)) < OffBelow }
 
 func (b *band) Outcome() capture.Outcome {
-	if b.lastAt == 0 || b.cold() {
+	if !b.known() || b.cold() {
 		return capture.NoData
 	}
 	return b.fits
 }
 
 func (b *band) Verdict() capture.Verdict {
-	if b.lastAt == 0 {
+	if !b.known() {
 		return b.blank("No reading")
 	}
 	v := b.blank("")

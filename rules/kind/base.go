@@ -2,6 +2,7 @@ package kind
 
 import (
 	"math"
+	"time"
 
 	"steadyrail/capture"
 )
@@ -46,6 +47,22 @@ func (b *base) keep(at capture.Instant, r *capture.Reading) bool {
 	b.last, b.lastAt, b.now = *r, at, at
 	b.seen = b.seen || b.arming.Armed && b.Rail.Bounds.Contains(r.Value)
 	return true
+}
+
+// known reports whether there is a reading that still says how things are. One
+// that is older than silence is borne says how they were: no answer is never a
+// pass. What a person typed is no running series and does not fall silent.
+func (b *base) known() bool {
+	if b.lastAt == 0 {
+		return false
+	}
+	return b.last.Flags.Has(capture.Typed|capture.ByEye) || b.now.Sub(b.lastAt) < borne(b.seat.Channel, SilentIntervals, SilentLeast)
+}
+
+// borne is how long a channel may be silent: so many of its intervals, but not
+// less than a least.
+func borne(ch capture.ChannelInfo, intervals int, least time.Duration) time.Duration {
+	return max(time.Duration(intervals)*ch.Every, least)
 }
 
 // risen reports whether the rail was up since it is watched, or has had its

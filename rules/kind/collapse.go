@@ -123,6 +123,8 @@ func (c *collapse) Outcome() capture.Outcome {
 		return capture.NoData
 	case c.count > 0:
 		return capture.Fail
+	case !c.known(): // a fall that nobody could see is none that did not happen
+		return capture.NoData
 	}
 	return capture.Pass
 }
@@ -133,8 +135,10 @@ func (c *collapse) Verdict() capture.Verdict {
 	switch {
 	case !c.arming.Armed:
 		v.Say = c.unwatched()
-	case v.Outcome == capture.NoData:
+	case c.inBandAt == 0:
 		v.Say = "Not watched yet: it was not in its band"
+	case v.Outcome == capture.NoData:
+		v.Say = "No reading"
 	case c.down:
 		v.Say, v.Value = "Collapsed to "+c.volts(c.lowest), c.lowest
 	case c.count > 0:

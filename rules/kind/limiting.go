@@ -27,8 +27,17 @@ func (l *limiting) Condition() Condition {
 	return Absent
 }
 
+// said is the condition as a verdict may say it: of a supply that has fallen
+// silent nothing is known.
+func (l *limiting) said() Condition {
+	if !l.known() {
+		return Unknown
+	}
+	return l.Condition()
+}
+
 func (l *limiting) Outcome() capture.Outcome {
-	switch l.Condition() {
+	switch l.said() {
 	case Present:
 		return capture.Fail
 	case Absent:
@@ -38,7 +47,7 @@ func (l *limiting) Outcome() capture.Outcome {
 }
 
 func (l *limiting) Verdict() capture.Verdict {
-	v := l.blank([...]string{"No reading", "Constant voltage", "Constant current: " + l.figure()}[l.Condition()])
+	v := l.blank([...]string{"No reading", "Constant voltage", "Constant current: " + l.figure()}[l.said()])
 	v.Outcome, v.Value, v.Unit, v.Resolution = l.Outcome(), l.last.Value, l.last.Quantity.Unit().ASCII(), l.last.Resolution
 	v.From, v.To = l.lastAt, l.lastAt
 	return v

@@ -70,7 +70,7 @@ func (m *missing) Condition() Condition {
 
 func (m *missing) Outcome() capture.Outcome {
 	switch {
-	case m.lastAt == 0 || m.arming.Cold && math.Abs(m.share(m.last.Value)) < OffBelow:
+	case !m.known() || m.arming.Cold && math.Abs(m.share(m.last.Value)) < OffBelow:
 		return capture.NoData
 	case m.gone:
 		return capture.Fail
@@ -97,7 +97,7 @@ func (m *missing) zone() (say, advice string) {
 }
 
 func (m *missing) Verdict() capture.Verdict {
-	if m.lastAt == 0 {
+	if !m.known() {
 		return m.blank("No reading")
 	}
 	say, _ := m.zone()

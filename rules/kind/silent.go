@@ -2,6 +2,7 @@ package kind
 
 import (
 	"fmt"
+	"strings"
 	"time"
 
 	"steadyrail/capture"
@@ -76,7 +77,7 @@ func (s *silent) patience() time.Duration {
 	if s.Rule.Count > 0 {
 		n = s.Rule.Count
 	}
-	return max(time.Duration(n)*s.seat.Channel.Every, orDefault(s.Rule.Window, SilentLeast))
+	return borne(s.seat.Channel, n, orDefault(s.Rule.Window, SilentLeast))
 }
 
 func (s *silent) Read(at capture.Instant, r *capture.Reading) {
@@ -157,7 +158,7 @@ func (s *silent) reason() (why, advice string) {
 	case s.tap:
 		return "has not been confirmed since it was connected", "touch the rail with it: steadyrail tap " + s.seat.Channel.ID.Instrument() + " RAIL"
 	case s.flags != 0:
-		return "gives no usable answer (" + s.flags.String() + ")", "look at its display and its cable"
+		return "gives no usable answer (" + strings.ReplaceAll(s.flags.String(), "_", " ") + ")", "look at its display and its cable"
 	}
 	return "does not answer", "has it switched itself off?"
 }

@@ -16,7 +16,7 @@ import (
 // is an alarm of its own. Replay gives the same: see [rig.read].
 func TestAutoOff(t *testing.T) {
 	t.Parallel()
-	const off = 75 * time.Second // told after 60 s
+	const off = 45 * time.Second // told after 36 s
 	r := newBench(t, 5)
 	h, err := sim.NewHandheld(r.bench, sim.HandheldOptions{Form: sim.FormLines, TCP: true})
 	r.must(err)

@@ -66,11 +66,11 @@ func (a *App) mayTake(j *openJob, p *capture.Placement, what string) (capture.Ch
 	if !ok {
 		return ch, &dashboards.Error{Kind: dashboards.NotFound, Detail: what + ": there is no such channel", Hint: "channels: " + a.channelNames()}
 	}
-	rail, ok := j.book.Sheet().Rail(p.Rail)
-	if !ok {
-		return ch, &dashboards.Error{Kind: dashboards.NotFound, Detail: what + ": the job has no such rail"}
+	rail, err := j.book.Sheet().FindRail(p.Rail)
+	if err != nil {
+		return ch, &dashboards.Error{Kind: dashboards.NotFound, Detail: what + ": " + err.Error()}
 	}
-	p.Point = rail.Point
+	p.Rail, p.Point = rail.Name, rail.Point
 	if ch.Group == "" {
 		return ch, &dashboards.Error{Kind: dashboards.Refused, Detail: what + ": it has an input of its own, which nothing else uses", Hint: fmt.Sprintf("put it there: steadyrail place %s %q", ch.ID, p.Rail)}
 	}

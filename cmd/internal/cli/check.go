@@ -2,6 +2,7 @@ package cli
 
 import (
 	"context"
+	"errors"
 	"fmt"
 	"slices"
 	"strings"
@@ -188,6 +189,10 @@ func tryChannel(ctx context.Context, s streams, in drivers.Instrument, ch captur
 	}
 	begun := time.Now()
 	r, err := in.Measure(ctx, ch.ID)
+	if errors.Is(err, drivers.ErrTimeout) { // the first one after a change may look for its range
+		begun = time.Now()
+		r, err = in.Measure(ctx, ch.ID)
+	}
 	took := time.Since(begun)
 	if err != nil {
 		fmt.Fprintf(s.out, "  %s: %v\n", ch.ID, err)
@@ -240,7 +245,7 @@ func contrary(ch capture.ChannelInfo, r capture.Reading, took time.Duration) (ou
 	if r.HasValue() && len(ch.Accuracy) > 0 && r.Range == 0 {
 		out = append(out, "no range it lists has this resolution and holds this value, so no accuracy is known")
 	}
-	if claim := ch.Aperture + ch.Lag; !ch.Streams && claim > 0 && took < claim*9/10 {
+	if claim := ch.Aperture + ch.Lag; !ch.Streams && !ch.Runs && claim > 0 && took < claim*9/10 {
 		out = append(out, fmt.Sprintf("aperture and lag are %v, the answer came after %v", claim, round(took)))
 	}
 	return out

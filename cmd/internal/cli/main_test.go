@@ -11,6 +11,7 @@ import (
 	"regexp"
 	"runtime"
 	"strings"
+	"sync"
 	"testing"
 	"time"
 
@@ -52,7 +53,7 @@ func TestScripts(t *testing.T) {
 		},
 		Cmds: map[string]func(*testscript.TestScript, bool, []string){
 			"simbench": simbench, "until": until, "daemon": awaitDaemon, "exits": exits, "damage": damage,
-			"simports": simports, "farend": farend, "answers": answers,
+			"simhand": simhand, "simports": simports, "farend": farend, "answers": answers,
 		},
 	})
 }
@@ -67,6 +68,40 @@ func simbench(ts *testscript.TestScript, _ bool, args []string) {
 	ts.Check(err)
 	ts.Defer(b.Close)
 	ts.Check(os.WriteFile(ts.MkAbs(args[0]), []byte(text), 0o600))
+}
+
+// hands are the handhelds of the scripts, by the file of the configuration.
+var hands sync.Map
+
+// simhand FILE is simbench with a handheld that has no identity. simhand FILE
+// touch POINT and simhand FILE lift move its probe.
+func simhand(ts *testscript.TestScript, _ bool, args []string) {
+	if len(args) == 0 {
+		ts.Fatalf("usage: simhand FILE [touch POINT | lift]")
+	}
+	file := ts.MkAbs(args[0])
+	if len(args) > 1 {
+		got, ok := hands.Load(file)
+		if !ok {
+			ts.Fatalf("there is no handheld at %s", args[0])
+		}
+		switch h := got.(*sim.Handheld); {
+		case args[1] == "lift":
+			h.Lift()
+		default:
+			ts.Check(h.Touch(args[2], capture.Clipped))
+		}
+		return
+	}
+	b, text, err := newBench("./bench")
+	ts.Check(err)
+	ts.Defer(b.Close)
+	h, err := sim.NewHandheld(b, sim.HandheldOptions{Form: sim.FormLines, TCP: true})
+	ts.Check(err)
+	ts.Defer(h.Close)
+	hands.Store(file, h)
+	text += fmt.Sprintf("  - {name: hand, model: stream-ascii, link: %q}\n", h.Link())
+	ts.Check(os.WriteFile(file, []byte(text), 0o600))
 }
 
 // newBench starts a simulated bench over TCP, in real time, and returns the

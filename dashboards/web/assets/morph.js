@@ -1,6 +1,6 @@
 /**
  * Turns what stands in an element into newer HTML from our own server, touching only what differs: focus, open
- * details and what someone types stay. Everything in `html` was escaped where it was written.
+ * details and what someone types stay. What has a data-key is replaced by what has another. Everything in `html` was escaped where it was written.
  */
 export function morph(place, html) {
   const fresh = document.createElement('template');
@@ -15,7 +15,7 @@ function children(from, to) {
 }
 
 function node(from, to) {
-  if (from.nodeType !== to.nodeType || from.nodeName !== to.nodeName || from.dataset?.key !== to.dataset?.key) {   // a line about something else from.replaceWith(to); return; }
+  if (from.nodeType !== to.nodeType || from.nodeName !== to.nodeName || from.dataset?.key !== to.dataset?.key) { from.replaceWith(to); return; }
   if (from.nodeType !== Node.ELEMENT_NODE) {
     if (from.nodeValue !== to.nodeValue) from.nodeValue = to.nodeValue;
     return;
