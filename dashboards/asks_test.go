@@ -31,7 +31,7 @@ func TestTapFromThePage(t *testing.T) {
 	b.change(func(s *live.Snapshot) {
 		s.Instruments[at].Tapping, s.Instruments[at].Problem = true, "touch +3.3 V DSP with handheld now; lift it first if it is there"
 	})
-	until(t, ctx, "what to do", `document.querySelector('.asked').innerText.includes('Touch +3.3') && !document.querySelector('.asked form')`)
+	until(t, ctx, "what to do", `document.querySelector('.asked').innerText.includes('Touch +3.3') && !document.querySelector('.asked').querySelector('form')`)
 	b.change(func(s *live.Snapshot) {
 		s.Instruments[at] = live.InstrumentView{Up: true, Info: s.Instruments[at].Info}
 	})

@@ -35,6 +35,7 @@ func (f *fakeBench) change(with func(*live.Snapshot)) {
 	defer f.mu.Unlock()
 	// Snapshots that were handed out belong to their takers: change a copy.
 	f.snap.Jobs = slices.Clone(f.snap.Jobs)
+	f.snap.Instruments = slices.Clone(f.snap.Instruments)
 	for i := range f.snap.Jobs {
 		f.snap.Jobs[i].Rails = slices.Clone(f.snap.Jobs[i].Rails)
 		f.snap.Jobs[i].Alarms = slices.Clone(f.snap.Jobs[i].Alarms)
