@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"strings"
 	"sync"
+	"time"
 
 	"steadyrail/drivers/wire"
 )
@@ -26,6 +27,7 @@ type place struct {
 
 	talk    sync.Mutex // held from choosing an address to the end of the exchange
 	reaches string     // whom the far end last was told to reach; empty: not known
+	owed    time.Time  // until then an answer that was given up may still come
 }
 
 func (l *Links) place(name string) *place {
@@ -67,7 +69,8 @@ func (l *Links) dial(ctx context.Context, a wire.Address, line wire.Line, choose
 	if choose == "" {
 		return u, nil
 	}
-	return &addressed{hold: u, choose: strings.Replace(choose, "{}", a.Unit, 1)}, nil
+	patience := wire.DefaultLine().With(line).With(a.Line).AnswerTimeout
+	return &addressed{hold: u, choose: strings.Replace(choose, "{}", a.Unit, 1), patience: patience}, nil
 }
 
 // user is one instrument's hold on a connection. The last one to let go closes
@@ -121,27 +124,46 @@ func (u *user) end(by func(*wire.Conn) error) (err error) {
 // other way to the connection: an exchange past it would be with whoever was
 // reached last.
 type addressed struct {
-	hold   *user
-	choose string
+	hold     *user
+	choose   string
+	patience time.Duration // within which this instrument answers, if at all
 }
 
-// reach holds the connection for one exchange with this instrument.
+// reach holds the connection for one exchange with this instrument. An answer
+// that another one was not waited for long enough, because an act is not to wait
+// either, is let pass first: a text does not say whose it is.
 func (a *addressed) reach(ctx context.Context, exchange func() error) error {
 	p := a.hold.place
 	p.talk.Lock()
 	defer p.talk.Unlock()
 	if p.reaches != a.hold.unit {
+		if err := p.letPass(ctx); err != nil {
+			return err
+		}
 		if err := a.hold.Send(ctx, a.choose); err != nil {
 			p.reaches = ""
 			return fmt.Errorf("choose address %s: %w", a.hold.unit, err)
 		}
 		p.reaches = a.hold.unit
 	}
+	asked := time.Now()
 	err := exchange()
 	if err != nil {
-		p.reaches = ""
+		p.reaches, p.owed = "", asked.Add(a.patience)
 	}
 	return err
+}
+
+// letPass waits until nobody's answer can come any more.
+func (p *place) letPass(ctx context.Context) error {
+	wait := time.NewTimer(time.Until(p.owed))
+	defer wait.Stop()
+	select {
+	case <-wait.C:
+		return nil
+	case <-ctx.Done():
+		return fmt.Errorf("another instrument on this line may still answer: %w", ErrTimeout)
+	}
 }
 
 // Query is that of a [wire.Link], with this instrument.

@@ -2,12 +2,14 @@ package drivers
 
 import (
 	"bufio"
+	"context"
 	"errors"
 	"fmt"
 	"net"
 	"strings"
 	"sync"
 	"testing"
+	"time"
 
 	"steadyrail/capture"
 )
@@ -240,5 +242,19 @@ func TestNobodySpeaksPastTheAddress(t *testing.T) {
 	}
 	if err := open("alone", where).Connect(t.Context()); !errors.Is(err, ErrAddress) {
 		t.Fatalf("got %v", err)
+	}
+}
+
+// TestLateAnswerIsLetPass: a unit that an impatient caller gave up on answers
+// after all. Its answer must not become another unit's.
+func TestLateAnswerIsLetPass(t *testing.T) {
+	p := &place{owed: time.Now().Add(80 * time.Millisecond)}
+	ctx, cancel := context.WithTimeout(t.Context(), time.Millisecond)
+	defer cancel()
+	if err := p.letPass(ctx); !errors.Is(err, ErrTimeout) {
+		t.Errorf("not waited for: %v", err)
+	}
+	if err := p.letPass(t.Context()); err != nil || time.Now().Before(p.owed) {
+		t.Errorf("let pass too early: %v", err)
 	}
 }

@@ -57,14 +57,14 @@ func TestMuteUnitOnATextLine(t *testing.T) {
 	var mute atomic.Value
 	mute.Store("")
 	where := textLine(t, &mute)
-	m, err := ParseModel("behind", "behind.yaml", []byte(tiny+"line: {select: \"ADDR {}\", answer_timeout: 60 ms}\n"))
+	m, err := ParseModel("behind", "behind.yaml", []byte(tiny+"line: {select: \"ADDR {}\", answer_timeout: 250 ms}\n"))
 	if err != nil {
 		t.Fatal(err)
 	}
 	var links Links
 	var units []poll.Instrument
 	for name, address := range map[string]string{"a": "7", "b": "22"} {
-		in, err := links.Open(Config{Name: name, Model: "behind", Link: where + "?address=" + address + "&answer=60ms", Every: 50 * time.Millisecond}, Models{"behind": m})
+		in, err := links.Open(Config{Name: name, Model: "behind", Link: where + "?address=" + address + "&answer=250ms", Every: 50 * time.Millisecond}, Models{"behind": m})
 		if err != nil {
 			t.Fatal(err)
 		}

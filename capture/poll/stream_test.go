@@ -17,7 +17,6 @@ import (
 type talker struct {
 	*fake
 	clock  capture.Clock
-	mu     sync.Mutex
 	frames chan capture.Instant // when the value was true: the middle of its aperture
 }
 

@@ -6,6 +6,7 @@ import (
 	"fmt"
 	"strconv"
 	"strings"
+	"time"
 
 	"steadyrail/capture"
 	"steadyrail/drivers/session"
@@ -65,6 +66,9 @@ func (d *Driver) whoIsThere(ctx context.Context) (id capture.Identity, err error
 		if _, err := d.ask(ctx, read(c.Table, c.Register, c.Format.words())); err != nil {
 			return id, err
 		}
+		if err := pause(ctx, d.behind()); err != nil {
+			return id, err
+		}
 		return id, d.Link().Drain(ctx)
 	}
 	for _, part := range []struct {
@@ -79,6 +83,31 @@ func (d *Driver) whoIsThere(ctx context.Context) (id capture.Identity, err error
 		}
 	}
 	return id, nil
+}
+
+// behind is how long to listen for what comes behind an answer: longer than the
+// unit ever took, for then it is the answer to ours. On TCP the transaction says
+// which it is.
+func (d *Driver) behind() time.Duration {
+	if d.framing != RTU {
+		return 0
+	}
+	return min(2*d.slowest, longestPause)
+}
+
+// longestPause bounds the listening behind an answer that may be a late one:
+// others wait for the link.
+const longestPause = time.Second
+
+func pause(ctx context.Context, d time.Duration) error {
+	t := time.NewTimer(d)
+	defer t.Stop()
+	select {
+	case <-t.C:
+		return nil
+	case <-ctx.Done():
+		return fmt.Errorf("listen for late answers: %w", context.Cause(ctx))
+	}
 }
 
 // block reads one part of the identity.
@@ -102,7 +131,7 @@ func (d *Driver) block(ctx context.Context, b *Block) (string, error) {
 // was never written, all ones, is an empty text.
 func printable(data []byte) (string, bool) {
 	text := string(data)
-	if strings.Trim(text, "\xff") == "" {
+	if strings.ReplaceAll(text, "\xff", "") == "" {
 		return "", true
 	}
 	text = strings.TrimSpace(strings.TrimRight(text, "\x00"))

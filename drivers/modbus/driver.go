@@ -36,8 +36,9 @@ type Driver struct {
 	transaction uint16   // of the last request
 	acts        []string // what the configuration allows
 	offExit     bool
-	answered    atomic.Int64 // bytes of the frame that the newest value came in
-	doubt       error        // why the next call must resynchronise; nil: in step
+	answered    atomic.Int64  // bytes of the frame that the newest value came in
+	slowest     time.Duration // answer seen
+	doubt       error         // why the next call must resynchronise; nil: in step
 }
 
 // ExitDeadline bounds the switching off at the end.
@@ -126,7 +127,11 @@ func (d *Driver) exchange(ctx context.Context, r request, by func(context.Contex
 	d.transaction++
 	skipped := ""
 	e := envelope{framing: d.framing, unit: d.unit, transaction: d.transaction, request: r, skipped: &skipped}
+	asked := time.Now()
 	frame, err := by(ctx, e.frame(), e.split())
+	if err == nil {
+		d.slowest = max(d.slowest, time.Since(asked))
+	}
 	if err != nil {
 		if skipped != "" {
 			err = fmt.Errorf("%w (%s)", err, skipped)

@@ -60,7 +60,7 @@ func lookUp(ctx context.Context, deadline time.Time, where string, l Line) (int,
 	}
 	served := results.uint()
 	if results.short || served == 0 || served > 65535 {
-		return 0, fmt.Errorf("%w: it does not offer VXI-11: switch that on at the instrument, or use hislip: or tcp:", ErrNoPort)
+		return 0, fmt.Errorf("%w: it does not offer VXI-11: switch that on at the instrument, or use a link of kind hislip or tcp", ErrNoPort)
 	}
 	return int(served), nil
 }

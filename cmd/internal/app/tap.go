@@ -122,12 +122,12 @@ func (a *App) newTouch(j *openJob, ch capture.ChannelInfo, railName string) (*to
 	if ch.Quantity == capture.Resistance {
 		return w, nil // no rail has a resistance that is known beforehand
 	}
-	var ok bool
-	if w.rail, ok = j.book.Sheet().Rail(railName); !ok {
-		return nil, &dashboards.Error{Kind: dashboards.NotFound, Detail: fmt.Sprintf("tap: job %s has no rail %q", j.id, railName), Hint: fmt.Sprintf(`say which one is touched: steadyrail tap %s "+5 V logic"`, ch.ID.Instrument())}
+	var err error
+	if w.rail, err = j.book.Sheet().FindRail(railName); err != nil {
+		return nil, &dashboards.Error{Kind: dashboards.NotFound, Detail: "tap in job " + j.id, Err: err, Hint: fmt.Sprintf("say which one is touched: steadyrail tap %s 1", ch.ID.Instrument())}
 	}
-	w.placement = capture.Placement{Channel: ch.ID, Rail: railName, Point: w.rail.Point}
-	if p, _, _ := j.book.Placements().Now(ch.ID); p.Rail == railName {
+	w.placement = capture.Placement{Channel: ch.ID, Rail: w.rail.Name, Point: w.rail.Point}
+	if p, _, _ := j.book.Placements().Now(ch.ID); p.Rail == w.rail.Name {
 		w.placement = p // it was there before the link was lost, and goes on
 		w.placement.Corrects = 0
 	}

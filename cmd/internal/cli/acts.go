@@ -101,17 +101,9 @@ func plausible(ctx context.Context, d *client, id string, t dashboards.Typed) er
 	if err != nil {
 		return nil
 	}
-	var answer struct {
-		Rails []struct {
-			Rail capture.Rail `json:"rail"`
-		} `json:"rails"`
-	}
-	if err := d.get(ctx, "/api/v1/rails?job="+url.QueryEscape(id), &answer); err != nil {
+	sheet, err := sheetOf(ctx, d, id)
+	if err != nil {
 		return err
-	}
-	var sheet capture.Sheet
-	for _, r := range answer.Rails {
-		sheet.Rails = append(sheet.Rails, r.Rail)
 	}
 	rail, err := sheet.FindRail(t.Rail)
 	if err != nil {
@@ -124,6 +116,22 @@ func plausible(ctx context.Context, d *client, id string, t dashboards.Typed) er
 		return usef("%s has the wrong sign for %s: if that is what the display says, add --sure", capture.Volt.Text(v, 0), rail.Name)
 	}
 	return nil
+}
+
+// sheetOf asks the daemon for the rails of a job, in the order of its sheet.
+func sheetOf(ctx context.Context, d *client, id string) (sheet capture.Sheet, err error) {
+	var answer struct {
+		Rails []struct {
+			Rail capture.Rail `json:"rail"`
+		} `json:"rails"`
+	}
+	if err := d.get(ctx, "/api/v1/rails?job="+url.QueryEscape(id), &answer); err != nil {
+		return sheet, err
+	}
+	for _, r := range answer.Rails {
+		sheet.Rails = append(sheet.Rails, r.Rail)
+	}
+	return sheet, nil
 }
 
 func correctCommand(s streams) *cobra.Command {

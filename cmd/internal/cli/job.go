@@ -157,9 +157,12 @@ func jobs(ctx context.Context, s streams, dir string) ([]dashboards.JobSummary, 
 }
 
 func jobShow(s streams, dir *string) *cobra.Command {
-	c := &cobra.Command{Use: "show JOB", Short: "Show what the record says of a job: rails, stages, entries, alarms", Args: cobra.ExactArgs(1)}
+	c := &cobra.Command{Use: "show JOB", Short: "Show what the record says of a job: rails, stages, entries, alarms", Args: cobra.MaximumNArgs(1)}
 	asJSON := jsonFlag(c)
 	c.RunE = func(cmd *cobra.Command, args []string) error {
+		if len(args) == 0 {
+			return usef("job show: say which one, such as steadyrail job show AB-0147; all of them: steadyrail job list")
+		}
 		return readJob(cmd.Context(), s, *dir, args[0], func(f *store.Job, b *job.Book) error {
 			d, err := app.Dossier(cmd.Context(), f, b)
 			if err != nil {

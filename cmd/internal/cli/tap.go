@@ -1,6 +1,8 @@
 package cli
 
 import (
+	"context"
+
 	"github.com/spf13/cobra"
 
 	"steadyrail/capture"
@@ -13,22 +15,44 @@ func tapCommand(s streams) *cobra.Command {
 		Long: `Confirm a meter that cannot say who it is. After each connection its readings belong to no
 rail until a person touches one with it and its reading follows:
   steadyrail tap handheld "+5 V logic"
-Lift the probe first; what was there before does not count. Touch the rail within 30 seconds.
+  steadyrail tap handheld 1
+The rail is named, or numbered as on the sheet. Lift the probe first; what was there before does not count. Touch the rail within 30 seconds.
 A meter that is set to ohms needs no rail: put its probes together instead.`,
 		Args: cobra.RangeArgs(1, 2),
 	}
 	dir, id := workspaceFlag(c), jobFlag(c)
 	c.RunE = func(cmd *cobra.Command, args []string) error {
+		d, err := daemon(*dir)
+		if err != nil {
+			return err
+		}
 		a := capture.Act{Verb: capture.ActTap, Subject: args[0]}
 		if len(args) == 2 {
-			a.Text = args[1]
-			s.say("Touch %s with %s now, for a few seconds.", args[1], args[0])
+			// Nobody is to touch anything before it is known that the rail exists.
+			if a.Text, err = railOf(cmd.Context(), d, *id, args[1]); err != nil {
+				return err
+			}
+			s.say("Touch %s with %s now, for a few seconds.", a.Text, args[0])
 		} else {
 			s.say("Put the probes of %s together now, for a few seconds.", args[0])
 		}
-		return act(cmd.Context(), s, *dir, *id, a)
+		res, err := d.act(cmd.Context(), *id, a)
+		return told(s, res, err)
 	}
 	return c
+}
+
+// railOf returns the full name of the rail that a person means.
+func railOf(ctx context.Context, d *client, id, typed string) (string, error) {
+	sheet, err := sheetOf(ctx, d, id)
+	if err != nil {
+		return "", err
+	}
+	rail, err := sheet.FindRail(typed)
+	if err != nil {
+		return "", usef("%w", err)
+	}
+	return rail.Name, nil
 }
 
 func takeCommand(s streams) *cobra.Command {
