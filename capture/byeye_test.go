@@ -75,3 +75,55 @@ func TestAmbiguousFiguresAreAskedBack(t *testing.T) {
 		t.Errorf("%v, want %q", err, want)
 	}
 }
+
+func TestByEyeUnlikely(t *testing.T) {
+	rails, err := capture.ParseRails("+5 2% logic, +12 5% audio, -12 5% audio, +10 2%, +48 ?")
+	if err != nil {
+		t.Fatal(err)
+	}
+	s := capture.Sheet{Rails: rails}
+	for _, c := range []struct {
+		rail       int
+		v, res     float64
+		other, pow int
+		why        string // "": nobody is asked
+	}{
+		{rail: 1, v: 4.98, res: 0.01},
+		{rail: 1, v: 5.29, res: 0.01},
+		{rail: 1, v: 12.07, res: 0.01, other: 2, why: "far from"},
+		{rail: 1, v: 11.39, res: 0.01}, // in nobody's band
+		{rail: 1, v: -12.07, res: 0.01, other: 3, why: "wrong sign"},
+		{rail: 2, v: -4.98, res: 0.01, why: "wrong sign"},
+		{rail: 2, v: 10.5, res: 0.01}, // within three half-bands: low, not another
+		{rail: 2, v: 10, res: 0.01, other: 4, why: "far from"},
+		{rail: 1, v: 0.00498, res: 0.00001, pow: 3, why: "a thousandth"},
+		{rail: 3, v: 0.01201, res: 0.00001, pow: 3, why: "a thousandth"},
+		{rail: 1, v: 4980, res: 1, pow: -3, why: "996 times"},
+		{rail: 1, v: 1234, res: 1, why: "247 times"},
+		{rail: 1, v: 0, res: 0.01},
+		{rail: 1, v: 0.01, res: 0.01},
+		{rail: 4, v: 0.01, res: 0.01}, // a thousandth, but one count
+		{rail: 1, v: -0.02, res: 0.01},
+		{rail: 1, v: 47, res: 1, other: 5, why: "far from"},
+	} {
+		u, is := s.Unlikely(rails[c.rail-1], c.v, c.res)
+		if is != (c.why != "") || u.Rail != c.other || u.Shift != c.pow || !strings.Contains(u.Why, c.why) {
+			t.Errorf("%g V on %s: %+v, %v", c.v, rails[c.rail-1].Name, u, is)
+		}
+	}
+	if _, is := s.Unlikely(capture.Rail{}, 5, 0.01); is {
+		t.Error("a rail without a nominal")
+	}
+}
+
+func TestByEyeMisspelt(t *testing.T) {
+	known := []string{"pocket", "dmm", "Bench"}
+	for word, want := range map[string]string{
+		"poket": "pocket", "pokcet": "pocket", "POCKETS": "pocket", "pocket": "", "Pocket": "", "bench": "", "bensh": "Bench",
+		"dm": "dmm", "d": "", "the old needle": "", "": "", "poe": "",
+	} {
+		if got := capture.Misspelt(word, known); got != want {
+			t.Errorf("%q: %q, want %q", word, got, want)
+		}
+	}
+}

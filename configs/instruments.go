@@ -141,9 +141,29 @@ func (r *reader) expect(c *drivers.Config, n *yaml.Node, key string) {
 
 func (r *reader) isolation(c *drivers.Config, n *yaml.Node, key string) {
 	r.mapping(n, key, []field{
-		{"category", r.text(&c.Isolation.Category)},
+		{"category", func(n *yaml.Node, key string) {
+			r.text(&c.Isolation.Category)(n, key)
+			if s := c.Isolation.Category; s != "" && CheckCategory(s) != nil {
+				r.add(n.Line, key, categoryHint, "%q is no measurement category with its voltage", cut(s))
+			}
+		}},
 		{"port", r.choice(&c.Isolation.Port, "isolated", "earthed")},
 	})
+}
+
+// category is a measurement category of IEC 61010-2-030 with its voltage, or
+// several of them, as instruments print them.
+var category = regexp.MustCompile(`^(?i:CAT\s*(I|II|III|IV)\s+[1-9]\d*\s*V)(\s*[,/]\s*(?i:CAT\s*(I|II|III|IV)\s+[1-9]\d*\s*V))*$`)
+
+const categoryHint = "write what stands beside the sockets with its voltage, such as CAT II 300 V"
+
+// CheckCategory reports why a text is no measurement category: without its
+// voltage a category tells nothing.
+func CheckCategory(s string) error {
+	if !category.MatchString(s) {
+		return fmt.Errorf("%q is no measurement category with its voltage: %s", cut(s), categoryHint)
+	}
+	return nil
 }
 
 func (r *reader) acts(c *drivers.Config, n *yaml.Node, key string) {

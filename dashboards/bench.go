@@ -76,11 +76,28 @@ type Typed struct {
 	Meter    string           `json:"meter,omitempty"`    // instrument it was read from; empty: not said
 	Point    string           `json:"point,omitempty"`
 	By       string           `json:"by,omitempty"`
+	Sure     bool             `json:"sure,omitempty"` // it is so, however unlikely: no [Doubt] is raised
 	// InsteadOf moves the newest value read by eye from this rail to Rail. Text is
 	// empty then: nothing is typed anew.
 	InsteadOf string `json:"instead_of,omitempty"`
 	Why       string `json:"why,omitempty"` // reason of the move
 }
+
+// Doubt is the refusal of a typed value that is unlikely as it stands, until one
+// of the choices is made. Nothing was entered.
+type Doubt struct {
+	Question string   // "12.07 V is far from +5 V logic ...: is it +12 V audio (2)?"
+	Choices  []Choice // what may be meant; the last is what was typed, with Sure
+}
+
+// Choice is what may be meant, and what to enter then.
+type Choice struct {
+	Label string
+	Typed Typed
+}
+
+// Error asks.
+func (d *Doubt) Error() string { return d.Question }
 
 // JobSummary is a line of the list of jobs.
 type JobSummary struct {

@@ -132,6 +132,13 @@ func (f *fakeBench) Enter(_ context.Context, job string, t dashboards.Typed) (da
 	if _, _, err := capture.Volt.ParseTyped(t.Text, capture.Point); err != nil {
 		return dashboards.Result{}, &dashboards.Error{Kind: dashboards.Invalid, Detail: "enter a value for " + t.Rail, Err: err}
 	}
+	if t.Text == "12.07" && t.Rail == "+5 V logic" && !t.Sure {
+		other, sure := t, t
+		other.Rail, sure.Sure = "+12 V audio", true
+		return dashboards.Result{}, &dashboards.Error{Kind: dashboards.Invalid, Err: &dashboards.Doubt{
+			Question: "Is it +12 V audio (2)?", Choices: []dashboards.Choice{{Label: "on +12 V audio", Typed: other}, {Label: "it is so", Typed: sure}},
+		}}
+	}
 	if t.Meter != "" {
 		return f.do("enter %s on %s from %s", t.Text, t.Rail, t.Meter)
 	}

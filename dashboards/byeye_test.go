@@ -70,3 +70,34 @@ func TestValueReadByEyeByKeys(t *testing.T) {
 		t.Errorf("did %q", got)
 	}
 }
+
+// An unlikely value is asked back with a button for each thing that may be
+// meant; only the one that says it is so carries that.
+func TestUnlikelyValueIsAskedBack(t *testing.T) {
+	b := newFake(night())
+	srv := serve(t, b)
+	cookie, nonce := session(t, srv)
+	form := url.Values{"nonce": {nonce}, "back": {"/job"}, "job": {"AB-0147"}, "rail": {"+5 V logic"}, "text": {"12.07"}, "meter": {"pocket"}}
+	send := func() (int, string) {
+		resp, body := call(t, srv, req{method: "POST", path: "/entries", body: form.Encode(), head: map[string]string{
+			"Cookie": cookie, "Content-Type": "application/x-www-form-urlencoded", "Accept": "text/html", "Origin": srv.URL,
+		}})
+		return resp.StatusCode, body
+	}
+	code, page := send()
+	if code != 400 || len(b.acts()) != 0 {
+		t.Fatalf("%d, did %q", code, b.acts())
+	}
+	for _, want := range []string{"Which is meant?", "Is it &#43;12 V audio (2)? Nothing was entered.", `name="rail" value="&#43;12 V audio"`, `name="rail" value="&#43;5 V logic"`, `name="meter" value="pocket"`, `name="back" value="/job"`, ">on &#43;12 V audio</button>", ">it is so</button>"} {
+		if !strings.Contains(page, want) {
+			t.Errorf("no %s in\n%s", want, page)
+		}
+	}
+	if n := strings.Count(page, `name="sure"`); n != 1 || strings.Count(page, "<form") != 2 {
+		t.Errorf("%d say that it is so in\n%s", n, page)
+	}
+	form.Set("sure", "yes")
+	if code, _ = send(); code != 303 && code != 200 || !slices.Equal(b.acts(), []string{"enter 12.07 on +5 V logic from pocket"}) {
+		t.Errorf("%d, did %q", code, b.acts())
+	}
+}

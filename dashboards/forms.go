@@ -52,10 +52,15 @@ func (h *handler) formPlacement(w http.ResponseWriter, r *http.Request) {
 
 func (h *handler) formEntry(w http.ResponseWriter, r *http.Request) {
 	f := r.PostFormValue
-	_, err := h.opts.Bench.Enter(r.Context(), f("job"), Typed{Rail: f("rail"), Text: f("text"), Meter: strings.TrimSpace(f("meter")), InsteadOf: f("instead_of"), Why: f("why")})
+	_, err := h.opts.Bench.Enter(r.Context(), f("job"), Typed{Rail: f("rail"), Text: f("text"), Meter: strings.TrimSpace(f("meter")), InsteadOf: f("instead_of"), Why: f("why"), Sure: f("sure") != ""})
 	var two *capture.Ambiguous
 	if errors.As(err, &two) {
 		h.askBack(w, r, two)
+		return
+	}
+	var doubt *Doubt
+	if errors.As(err, &doubt) {
+		h.askWhich(w, r, doubt)
 		return
 	}
 	h.back(w, r, err)
@@ -72,6 +77,26 @@ func (h *handler) askBack(w http.ResponseWriter, r *http.Request, two *capture.A
 		Ask: &web.Question{Action: "/entries", Name: "text", Values: []string{two.Fraction, two.Thousands}, Hidden: [][2]string{
 			{"nonce", f("nonce")}, {"back", f("back")}, {"job", f("job")}, {"rail", f("rail")}, {"meter", f("meter")},
 		}},
+	})
+}
+
+// askWhich shows what may be meant by an unlikely entry, a button for each.
+func (h *handler) askWhich(w http.ResponseWriter, r *http.Request, d *Doubt) {
+	f := r.PostFormValue
+	ask := &web.Question{Action: "/entries"}
+	for _, c := range d.Choices {
+		hidden := [][2]string{
+			{"nonce", f("nonce")}, {"back", f("back")}, {"job", f("job")}, {"rail", c.Typed.Rail}, {"text", c.Typed.Text}, {"meter", c.Typed.Meter},
+		}
+		if c.Typed.Sure {
+			hidden = append(hidden, [2]string{"sure", "yes"})
+		}
+		ask.Choices = append(ask.Choices, web.Choice{Label: c.Label, Hidden: hidden})
+	}
+	w.Header().Set("Content-Type", "text/html; charset=utf-8")
+	w.WriteHeader(http.StatusBadRequest)
+	_ = h.pages.Problem(w, web.Trouble{
+		Title: "Which is meant?", Detail: d.Question + " Nothing was entered.", Status: http.StatusBadRequest, Back: ownPath(f("back")), Ask: ask,
 	})
 }
 

@@ -109,6 +109,13 @@ type Question struct {
 	Action, Name string
 	Values       []string
 	Hidden       [][2]string // what is sent along: name and value
+	Choices      []Choice    // instead of values: each sends fields of its own
+}
+
+// Choice is a button with a form of its own.
+type Choice struct {
+	Label  string
+	Hidden [][2]string // what is sent: name and value
 }
 
 // Problem writes the page of a problem.

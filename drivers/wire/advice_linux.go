@@ -49,7 +49,53 @@ func holder(path string) string {
 	if err != nil {
 		return ""
 	}
+	if who := heldByOther("/proc", real); who != "" {
+		return who
+	}
 	return holders("/proc")[real]
+}
+
+// occupier names another program that has the port open. The superuser opens
+// also what its holder has closed to others, and both would then read half.
+func occupier(path string) string {
+	real, err := filepath.EvalSymlinks(path)
+	if err != nil {
+		return ""
+	}
+	return heldByOther("/proc", real)
+}
+
+// heldByOther names a process other than this one that has the device open.
+// The far end of a pseudo-terminal is none: a simulated instrument keeps the
+// side open that it offers.
+func heldByOther(proc, device string) string {
+	own := strconv.Itoa(os.Getpid())
+	fds, _ := filepath.Glob(filepath.Join(proc, "[0-9]*/fd/*"))
+	for _, fd := range fds {
+		process := filepath.Dir(filepath.Dir(fd))
+		if to, err := os.Readlink(fd); err != nil || to != device || filepath.Base(process) == own || servesTerminals(process) {
+			continue
+		}
+		return program(process)
+	}
+	return ""
+}
+
+// servesTerminals reports whether a process serves pseudo-terminals.
+func servesTerminals(process string) bool {
+	fds, _ := filepath.Glob(filepath.Join(process, "fd/*"))
+	for _, fd := range fds {
+		if to, _ := os.Readlink(fd); to == "/dev/ptmx" || to == "/dev/pts/ptmx" {
+			return true
+		}
+	}
+	return false
+}
+
+// program names a process by its folder.
+func program(process string) string {
+	name, _ := os.ReadFile(filepath.Join(process, "comm"))
+	return strings.TrimSpace(string(name)) + " (process " + filepath.Base(process) + ")"
 }
 
 // holders maps what lies in /dev to the program that has it open.
@@ -61,9 +107,7 @@ func holders(proc string) map[string]string {
 		if err != nil || !strings.HasPrefix(to, "/dev/") || out[to] != "" {
 			continue
 		}
-		process := filepath.Dir(filepath.Dir(fd))
-		name, _ := os.ReadFile(filepath.Join(process, "comm"))
-		out[to] = strings.TrimSpace(string(name)) + " (process " + filepath.Base(process) + ")"
+		out[to] = program(filepath.Dir(filepath.Dir(fd)))
 	}
 	return out
 }

@@ -7,5 +7,8 @@ func howToGetIn(string) string { return "ask the administrator of this computer 
 // addRights: neither holders nor rights can be told without opening.
 func addRights([]Port) {}
 
+// occupier cannot be told on this system.
+func occupier(string) string { return "" }
+
 // holder cannot be told on this system.
 func holder(string) string { return "" }

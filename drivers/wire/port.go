@@ -115,6 +115,9 @@ func dialUSB(_ context.Context, a Address, l Line) (port, error) {
 // openSerial opens a device, sets the line, makes sure that the port does all
 // that was asked, and that it can be read.
 func openSerial(path string, l Line) (port, error) {
+	if occupier(path) != "" {
+		return nil, busy(path)
+	}
 	set, err := openSettings(path)
 	if err != nil {
 		return nil, explainOpen(path, err)

@@ -171,6 +171,21 @@ func TestHolders(t *testing.T) {
 	tree{t, root}.put("4711/comm", "modem-service")
 	tree{t, root}.link("4711/fd/7", "/dev/ttyUSB0")
 	tree{t, root}.link("4711/fd/8", "/etc/passwd")
+	tree{t, root}.put("4712/comm", "far-end")
+	tree{t, root}.link("4712/fd/3", "/dev/ptmx")
+	tree{t, root}.link("4712/fd/4", "/dev/pts/7")
+	tree{t, root}.put(fmt.Sprintf("%d/comm", os.Getpid()), "self")
+	tree{t, root}.link(fmt.Sprintf("%d/fd/5", os.Getpid()), "/dev/ttyUSB1")
+	for device, want := range map[string]string{"/dev/ttyUSB0": "modem-service (process 4711)", "/dev/pts/7": "", "/dev/ttyUSB1": ""} {
+		if got := heldByOther(root, device); got != want {
+			t.Errorf("%s is held by %q, want %q", device, got, want)
+		}
+	}
+	for _, p := range []string{"4712/fd/3", "4712/fd/4", fmt.Sprintf("%d/fd/5", os.Getpid())} {
+		if err := os.Remove(filepath.Join(root, p)); err != nil {
+			t.Fatal(err)
+		}
+	}
 	if got := holders(root); len(got) != 1 || got["/dev/ttyUSB0"] != "modem-service (process 4711)" {
 		t.Errorf("got %v", got)
 	}

@@ -28,13 +28,21 @@ func dialTCP(ctx context.Context, a Address, l Line) (port, error) {
 	return &tcpPort{conn: conn.(*net.TCPConn), timeout: l.WriteTimeout}, nil
 }
 
+// errNobody is [ErrNoPort] in the words of a network.
+var errNobody error = nobody{}
+
+type nobody struct{}
+
+func (nobody) Error() string { return "nothing listens there" }
+func (nobody) Unwrap() error { return ErrNoPort }
+
 func explainDial(where string, err error) error {
 	var dns *net.DNSError
 	switch {
 	case errors.Is(err, context.Canceled):
 		return fmt.Errorf("connect to %s: %w", where, err)
 	case errors.Is(err, syscall.ECONNREFUSED):
-		return fmt.Errorf("connect to %s: %w: nothing listens there: switch the instrument's remote control on, or check the port number", where, ErrNoPort)
+		return fmt.Errorf("connect to %s: %w: switch the instrument's remote control on, or check the port number", where, errNobody)
 	case errors.As(err, &dns):
 		return fmt.Errorf("connect to %s: %w: the name is not known: %w", where, ErrNoPort, err)
 	case errors.Is(err, os.ErrDeadlineExceeded), errors.Is(err, context.DeadlineExceeded):

@@ -47,6 +47,9 @@ func (a *App) Enter(_ context.Context, id string, t dashboards.Typed) (dashboard
 	if err != nil {
 		return dashboards.Result{}, &dashboards.Error{Kind: dashboards.Invalid, Detail: "enter a value for " + rail.Name, Err: err, Hint: howToWrite(err)}
 	}
+	if err := a.doubt(id, j, t, rail, reading); err != nil {
+		return dashboards.Result{}, err
+	}
 	ch := capture.ByEyeChannel(t.Meter, reading.Quantity, j.id)
 	reading.Channel = ch
 	point := t.Point
@@ -65,7 +68,9 @@ func (a *App) Enter(_ context.Context, id string, t dashboards.Typed) (dashboard
 	if err != nil {
 		return dashboards.Result{}, problem("enter a value for "+rail.Name, err)
 	}
-	return dashboards.Result{Job: j.id, At: ats[len(ats)-2], Say: fmt.Sprintf("%s: %s, %s.", rail.Name, shown(reading), readFrom(t.Meter))}, nil
+	at := ats[len(ats)-2]
+	say := fmt.Sprintf("%s: %s, %s.", rail.Name, shown(reading), readFrom(t.Meter))
+	return dashboards.Result{Job: j.id, At: at, Say: say + a.judgedAs(j, rail, at, reading)}, nil
 }
 
 // refile moves the newest value that was read by eye on a rail to another one.
@@ -90,7 +95,9 @@ func (a *App) refile(j *openJob, t dashboards.Typed, to capture.Rail) (dashboard
 	if err != nil {
 		return dashboards.Result{}, problem(what, err)
 	}
-	return dashboards.Result{Job: j.id, At: at, Say: fmt.Sprintf("%s, read by eye, is on %s and no longer on %s; both stay in the record.", shown(r.Reading), to.Name, from.Name)}, nil
+	meter, _ := r.Reading.Channel.ByEyeMeter()
+	say := fmt.Sprintf("Moves %s (%s, %s) from %s to %s; both stay in the record.", shown(r.Reading), readFrom(meter), r.At.Time().Local().Format("15:04"), from.Name, to.Name)
+	return dashboards.Result{Job: j.id, At: at, Say: say + a.judgedAs(j, to, r.At, r.Reading)}, nil
 }
 
 // newestByEye finds the newest value read by eye that belongs to a rail by now,

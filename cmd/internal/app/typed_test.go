@@ -163,10 +163,11 @@ func TestAWrongRailIsCorrected(t *testing.T) {
 	r := newRig(t, 5, pocket)
 	r.open(jobID)
 	r.enter(five, "5.03", "pocket")
-	r.enter(five, "12.02", "pocket") // meant for +12 V
+	_, err := r.Enter(t.Context(), "", dashboards.Typed{Rail: five, Text: "12.02", Meter: "pocket", Sure: true}) // meant for +12 V
+	r.must(err)
 	res, err := r.Enter(t.Context(), "", dashboards.Typed{Rail: "2", InsteadOf: "1", Why: "wrong key"})
 	r.must(err)
-	if !strings.Contains(res.Say, "12.02 V") || !strings.Contains(res.Say, twelve) || !strings.Contains(res.Say, "both stay") {
+	if !strings.HasPrefix(res.Say, "Moves 12.02 V (read by eye from pocket, ") || !strings.Contains(res.Say, ") from "+five+" to "+twelve+"; both stay") || !strings.HasSuffix(res.Say, " Inside, indicated only: no accuracy is known for it.") {
 		t.Errorf("said %q", res.Say)
 	}
 	s := r.Snapshot()
@@ -202,5 +203,70 @@ func TestAWrongRailIsCorrected(t *testing.T) {
 	}
 	if line := "pocket by eye/volts AB-0147," + twelve + ","; !strings.Contains(csv.String(), line) || !strings.Contains(csv.String(), "by_eye") {
 		t.Errorf("no %q in\n%s", line, csv.String())
+	}
+}
+
+// An entry that is hardly meant so is asked about, with what to type for either.
+func TestTypedUnlikelyIsAskedBack(t *testing.T) {
+	t.Parallel()
+	r := newRig(t, 5, pocket)
+	r.open(jobID)
+	ask := func(typed dashboards.Typed, words ...string) dashboards.Doubt {
+		t.Helper()
+		_, err := r.Enter(t.Context(), "", typed)
+		var d *dashboards.Doubt
+		if refused(t, typed.Text, err, dashboards.Invalid, words...); !errors.As(err, &d) {
+			t.Fatalf("%s is not asked back: %v", typed.Text, err)
+		}
+		return *d
+	}
+	d := ask(dashboards.Typed{Rail: "1", Text: "12.07", Meter: "pocket"}, "is it "+twelve+" (2)?",
+		"steadyrail enter 2 12.07 --meter pocket (", "steadyrail enter 1 12.07 --meter pocket --sure (")
+	if len(d.Choices) != 2 || d.Choices[0].Typed.Rail != twelve || d.Choices[0].Typed.Sure || !d.Choices[1].Typed.Sure {
+		t.Errorf("choices: %+v", d.Choices)
+	}
+	d = ask(dashboards.Typed{Rail: "1", Text: "+4.98 mV"}, "a thousandth", "4.98 V?", `enter 1 "4.98 V"`, `enter 1 "+4.98 mV" --sure`)
+	if d.Choices[0].Typed.Text != "4.98 V" {
+		t.Errorf("choices: %+v", d.Choices)
+	}
+	ask(dashboards.Typed{Rail: "1", Text: "4980"}, "996 times the nominal", "is it 4.980 V?")
+	ask(dashboards.Typed{Rail: "1", Text: "4.98", Meter: "poket"}, "did you mean pocket?", "--meter pocket (", "--meter poket --sure")
+	ask(dashboards.Typed{Rail: "1", Text: "12.07", Meter: "poket"}, "did you mean pocket?", "is it "+twelve)
+	if got := railOf(t, r.Snapshot(), five).Volts; got != nil {
+		t.Errorf("filed all the same: %+v", got)
+	}
+	for _, c := range d.Choices { // either is taken as it stands
+		if _, err := r.Enter(t.Context(), "", c.Typed); err != nil {
+			t.Error(err)
+		}
+	}
+	for _, text := range []string{"0.00", "0.01", "-0.01", "4.2", "5.9"} { // dead, dragged down, high
+		r.enter("1", text, "")
+	}
+	r.enter("1", "4.98", "the old needle")
+	if _, err := r.Enter(t.Context(), "", dashboards.Typed{Rail: "1", Text: "4.98", Meter: "poket", Sure: true}); err != nil {
+		t.Error(err)
+	}
+	r.enter("1", "4.99", "poket") // confirmed once
+}
+
+// The answer to an entry is the rail's word. Without a stated accuracy it is
+// indicated only.
+func TestEnterSaysTheVerdict(t *testing.T) {
+	t.Parallel()
+	r := newRig(t, 5, pocket)
+	r.open(jobID)
+	r.act(capture.Act{Verb: capture.ActStage, Stage: capture.LiveChecks, Text: "a test begins here"})
+	for _, c := range []struct{ rail, text, meter, want string }{
+		{"1", "4.980", "pocket", five + ": 4.980 V, read by eye from pocket. Inside."},
+		{"1", "4.981", "pocket", five + ": 4.981 V, read by eye from pocket. Inside."}, // the same outcome again
+		{"1", "4.905", "pocket", "Cannot tell: "},
+		{"1", "4.60", "pocket", ". Low by 0.40 V."},
+		{"2", "12.00", "the old needle", ". Inside, indicated only: no accuracy is known for it."},
+		{"1", "0.00", "", ". Off, indicated only: "},
+	} {
+		if res := r.enter(c.rail, c.text, c.meter); !strings.Contains(res.Say, c.want) {
+			t.Errorf("%s on %s: %q, want %q", c.text, c.rail, res.Say, c.want)
+		}
 	}
 }

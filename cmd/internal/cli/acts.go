@@ -1,7 +1,6 @@
 package cli
 
 import (
-	"context"
 	"fmt"
 	"net/url"
 	"strconv"
@@ -63,11 +62,13 @@ func enterCommand(s streams) *cobra.Command {
   steadyrail enter 2 "0.84 ohm"
   steadyrail enter 2 OL
 The digits are the resolution, so type every one that is shown. A handheld of the
-configuration lends its accuracy. A value on the wrong rail is mended by steadyrail correct.`,
+configuration lends its accuracy. What is hardly the rail's (another rail's value, a wrong
+scale) or nearly the name of a known meter is asked about: --sure says that it is so. A
+value on the wrong rail is mended by steadyrail correct.`,
 		Args: cobra.ExactArgs(2),
 	}
 	dir, id := workspaceFlag(c), jobFlag(c)
-	sure := c.Flags().Bool("sure", false, "the value is what the display says, however unlikely")
+	c.Flags().BoolVar(&t.Sure, "sure", false, "it is what the display says, however unlikely, and what the meter is called")
 	c.Flags().StringVar(&t.Meter, "meter", "", "meter it was read from")
 	c.Flags().StringVar(&t.Point, "point", "", "test point")
 	c.RunE = func(cmd *cobra.Command, args []string) error {
@@ -76,11 +77,6 @@ configuration lends its accuracy. A value on the wrong rail is mended by steadyr
 		if err != nil {
 			return err
 		}
-		if !*sure {
-			if err := plausible(cmd.Context(), d, *id, t); err != nil {
-				return err
-			}
-		}
 		res, err := d.post(cmd.Context(), "/api/v1/entries", struct {
 			Job string `json:"job,omitempty"`
 			dashboards.Typed
@@ -88,50 +84,6 @@ configuration lends its accuracy. A value on the wrong rail is mended by steadyr
 		return told(s, res, err)
 	}
 	return c
-}
-
-// unlikely is how many times its nominal a rail's voltage must be typed before
-// it is taken for a slip of the finger.
-const unlikely = 3
-
-// plausible refuses a typed voltage that no rail of that name can have. What it
-// cannot judge it leaves to the daemon.
-func plausible(ctx context.Context, d *client, id string, t dashboards.Typed) error {
-	v, _, err := capture.Volt.ParseTyped(t.Text, capture.Point)
-	if err != nil {
-		return nil
-	}
-	sheet, err := sheetOf(ctx, d, id)
-	if err != nil {
-		return err
-	}
-	rail, err := sheet.FindRail(t.Rail)
-	if err != nil {
-		return nil
-	}
-	switch times := v / rail.Nominal; {
-	case times > unlikely:
-		return usef("%s is %.3g times the nominal of %s: if that is what the display says, add --sure", capture.Volt.Text(v, 0), times, rail.Name)
-	case times < -0.1:
-		return usef("%s has the wrong sign for %s: if that is what the display says, add --sure", capture.Volt.Text(v, 0), rail.Name)
-	}
-	return nil
-}
-
-// sheetOf asks the daemon for the rails of a job, in the order of its sheet.
-func sheetOf(ctx context.Context, d *client, id string) (sheet capture.Sheet, err error) {
-	var answer struct {
-		Rails []struct {
-			Rail capture.Rail `json:"rail"`
-		} `json:"rails"`
-	}
-	if err := d.get(ctx, "/api/v1/rails?job="+url.QueryEscape(id), &answer); err != nil {
-		return sheet, err
-	}
-	for _, r := range answer.Rails {
-		sheet.Rails = append(sheet.Rails, r.Rail)
-	}
-	return sheet, nil
 }
 
 func correctCommand(s streams) *cobra.Command {

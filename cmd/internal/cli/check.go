@@ -13,6 +13,7 @@ import (
 	"steadyrail/capture"
 	"steadyrail/configs"
 	"steadyrail/drivers"
+	"steadyrail/drivers/wire"
 )
 
 func checkCommand(s streams) *cobra.Command {
@@ -46,12 +47,23 @@ nothing before that was confirmed. It never switches and never sets anything.`,
 			return err
 		}
 		fmt.Fprintf(s.out, "%s is right: bench %s, %d instruments, workspace %s\n", *file, cfg.Bench, len(cfg.Instruments), cfg.Workspace)
+		notes(s, cfg)
 		if !*try {
 			return nil
 		}
 		return tryInstruments(cmd.Context(), s, cfg, names, *yes)
 	}
 	return c
+}
+
+// notes says which instruments a person must confirm before they count.
+func notes(s streams, cfg *configs.Config) {
+	for _, c := range cfg.Instruments {
+		a, err := wire.ParseAddress(c.Link)
+		if err == nil && cfg.Models[c.Model].Dialect == "stream" && a.Serial == "" && c.Expect == (capture.Identity{}) {
+			s.say("note: %s says nothing of itself. Unless its adapter has a serial number,\nconfirm it after each connection: steadyrail tap %s RAIL", c.Name, c.Name)
+		}
+	}
 }
 
 func checkJSON(s streams, file string) error {
@@ -91,7 +103,7 @@ func tryInstruments(ctx context.Context, s streams, cfg *configs.Config, names [
 		fine, err := tryOne(ctx, s, links, c, cfg.Models)
 		cancel()
 		if err != nil {
-			fmt.Fprintf(s.out, "%s: %v\n", c.Name, err)
+			fmt.Fprintln(s.out, wrapped(c.Name+": "+plainly(err, c.Name), "  "))
 		}
 		good = good && fine && err == nil
 	}
@@ -159,15 +171,36 @@ func tryOne(ctx context.Context, s streams, links *drivers.Links, c drivers.Conf
 		return false, err
 	}
 	info := in.Info()
-	fmt.Fprintf(s.out, "%s: %s, %s\n", c.Name, info.Identity, knownBy[info.Identity.Source])
+	fmt.Fprintln(s.out, wrapped(fmt.Sprintf("%s: %s, %s", c.Name, who(info.Identity), knownBy[info.Identity.Source]), "    "))
 	if info.AutoOff > 0 {
 		fmt.Fprintf(s.out, "  it switches itself off after %v untouched\n", info.AutoOff)
 	}
 	good := true
+	var elsewhere []string
 	for _, ch := range info.Channels {
-		good = tryChannel(ctx, s, in, ch) && good
+		fine, err := tryChannel(ctx, s, in, ch)
+		switch {
+		case errors.Is(err, drivers.ErrNoChannel):
+			elsewhere = append(elsewhere, ch.ID.Input())
+			continue
+		case err != nil:
+			fmt.Fprintln(s.out, wrapped(fmt.Sprintf("  %s: %s", ch.ID, plainly(err, c.Name)), "    "))
+		}
+		good = good && fine && err == nil
 	}
-	return good, nil
+	if len(elsewhere) > 0 {
+		fmt.Fprintln(s.out, wrapped("  others need the dial turned: "+strings.Join(elsewhere, ", "), "    "))
+	}
+	return good && len(elsewhere) < len(info.Channels), nil
+}
+
+// plainly is an error without the name that the line begins with.
+func plainly(err error, name string) string {
+	text := err.Error()
+	for strings.HasPrefix(text, name+": ") {
+		text = strings.TrimPrefix(text, name+": ")
+	}
+	return text
 }
 
 // knownBy says on which rung of the ladder an identity stands.
@@ -179,13 +212,12 @@ var knownBy = map[string]string{
 }
 
 // tryChannel takes one reading, and says what the model claims against what came.
-func tryChannel(ctx context.Context, s streams, in drivers.Instrument, ch capture.ChannelInfo) bool {
+func tryChannel(ctx context.Context, s streams, in drivers.Instrument, ch capture.ChannelInfo) (bool, error) {
 	if err := in.Select(ctx, ch.ID); err != nil {
-		fmt.Fprintf(s.out, "  %s: %v\n", ch.ID, err)
-		return false
+		return false, err
 	}
 	if !settled(ctx, ch.Settle) {
-		return false
+		return false, ctx.Err()
 	}
 	begun := time.Now()
 	r, err := in.Measure(ctx, ch.ID)
@@ -195,15 +227,14 @@ func tryChannel(ctx context.Context, s streams, in drivers.Instrument, ch captur
 	}
 	took := time.Since(begun)
 	if err != nil {
-		fmt.Fprintf(s.out, "  %s: %v\n", ch.ID, err)
-		return false
+		return false, err
 	}
-	fmt.Fprintf(s.out, "  %s: %s\n", ch.ID, strings.Join(came(in, ch, r, took), ", "))
+	fmt.Fprintln(s.out, wrapped(fmt.Sprintf("  %s: %s", ch.ID, strings.Join(came(in, ch, r, took), ", ")), "    "))
 	against := contrary(ch, r, took)
 	for _, what := range against {
-		fmt.Fprintf(s.out, "    not as the model says: %s\n", what)
+		fmt.Fprintln(s.out, wrapped("    not as the model says: "+what, "      "))
 	}
-	return len(against) == 0
+	return len(against) == 0, nil
 }
 
 // settled waits until readings count.
@@ -226,14 +257,19 @@ func came(in drivers.Instrument, ch capture.ChannelInfo, r capture.Reading, took
 	unit := r.Quantity.Unit()
 	out := []string{unit.Text(r.Value, r.Resolution), fmt.Sprintf("one count is %s", unit.Text(r.Resolution, r.Resolution))}
 	if r.Range > 0 {
-		out = append(out, "range "+unit.Text(r.Range, r.Range))
+		out = append(out, "range "+unit.Text(r.Range, 0))
 	}
 	if f := r.Flags.String(); f != "" {
 		out = append(out, f)
 	}
-	out = append(out, fmt.Sprintf("answered after %s, of it %s on the line", round(took), round(in.Transfer(len(r.Text)+1))))
+	answered := fmt.Sprintf("answered after %s", round(took))
+	// The line's time is reckoned from its rate; what has no real rate is faster.
+	if line := in.Transfer(len(r.Text) + 1); line > 0 && line < took {
+		answered += fmt.Sprintf(", of it %s on the line", round(line))
+	}
+	out = append(out, answered)
 	if ch.InputOhms > 0 {
-		out = append(out, "input set to "+capture.Ohm.Text(ch.InputOhms, ch.InputOhms/10))
+		out = append(out, "input set to "+capture.Ohm.Text(ch.InputOhms, 0))
 	}
 	return out
 }

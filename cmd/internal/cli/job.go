@@ -7,8 +7,10 @@ import (
 	"io/fs"
 	"os"
 	"path/filepath"
+	"slices"
 	"strings"
 	"text/tabwriter"
+	"time"
 
 	"github.com/spf13/cobra"
 
@@ -171,7 +173,7 @@ func jobShow(s streams, dir *string) *cobra.Command {
 			if *asJSON {
 				return writeJSON(s.out, d)
 			}
-			showDossier(s, d)
+			showDossier(s, d, b)
 			return nil
 		})
 	}
@@ -242,15 +244,25 @@ func foreign(err error) error {
 	return err
 }
 
-func showDossier(s streams, d capture.Dossier) {
+// showDossier prints a job. Its rails have the numbers that enter takes.
+func showDossier(s streams, d capture.Dossier, b *job.Book) {
 	fmt.Fprintf(s.out, "%s  %s\n", d.Sheet.Job, d.Sheet.Set)
 	if d.Sheet.Symptom != "" {
 		fmt.Fprintf(s.out, "symptom: %s\n", d.Sheet.Symptom)
 	}
 	w := tabwriter.NewWriter(s.out, 0, 0, 2, ' ', 0)
-	for _, r := range d.Rails {
-		for _, v := range append(r.Before, r.After...) {
-			fmt.Fprintf(w, "%s\t%s\t%s\t%s\n", r.Rail.Name, v.Stage, v.Quantity.Unit().Text(v.Value, v.Resolution), v.Say)
+	now := capture.InstantOf(time.Now())
+	for i, r := range d.Rails {
+		said := slices.Concat(r.Before, r.After)
+		for _, v := range said {
+			fmt.Fprintf(w, "%d\t%s\t%s\t%s\t%s\n", i+1, r.Rail.Name, v.Stage, v.Quantity.Unit().Text(v.Value, v.Resolution), v.Say)
+		}
+		typed, any := typedBeside(b, said, r.Rail.Name)
+		switch {
+		case any:
+			fmt.Fprintf(w, "%d\t%s\t%s\t%s\t%s\n", i+1, r.Rail.Name, stageAt(d, typed.At), readingText(typed.Reading), typedWords(b, r.Rail, typed, now))
+		case len(said) == 0:
+			fmt.Fprintf(w, "%d\t%s\t\t\tNot measured\n", i+1, r.Rail.Name)
 		}
 	}
 	w.Flush()
@@ -298,7 +310,11 @@ func jobStage(s streams, dir *string) *cobra.Command {
 		if !stage.Known() {
 			return usef("there is no stage %q: use one of take-in, cold checks, isolate, live checks, stand-in, preset, trim, warm-up, soak, sign-off", args[0])
 		}
-		return act(cmd.Context(), s, *dir, *id, capture.Act{Verb: capture.ActStage, Stage: stage, Text: *why})
+		err := act(cmd.Context(), s, *dir, *id, capture.Act{Verb: capture.ActStage, Stage: stage, Text: *why})
+		if err != nil && *why == "" && strings.Contains(err.Error(), job.ErrNeedsReason.Error()) {
+			err = usef(`%w: add --why "..."`, err)
+		}
+		return err
 	}
 	return c
 }

@@ -74,8 +74,9 @@ func after(t *testing.T, dir string, n int, last capture.Instant) {
 	if gaps != n {
 		t.Errorf("%d gaps before the restart after kill %d", gaps, n+1)
 	}
-	// A commit is begun every second and takes a moment, longer on a busy computer.
-	if lost := last.Sub(newest); lost > 2*time.Second {
+	// A commit is begun every second and takes a moment; on a busy computer the
+	// disk alone may take some.
+	if lost := last.Sub(newest); lost > 5*time.Second {
 		t.Errorf("kill %d: shown up to %s, kept up to %s: %s are lost", n+1, last, newest, lost)
 	}
 	for _, c := range []string{"verify", "replay"} {

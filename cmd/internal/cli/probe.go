@@ -5,6 +5,8 @@ import (
 	"errors"
 	"fmt"
 	"io"
+	"os"
+	"path/filepath"
 	"strconv"
 	"strings"
 	"time"
@@ -121,9 +123,9 @@ func (p *prober) target(name string, list []wire.Port) (target, error) {
 			link = port.Link
 		}
 	}
-	a, err := wire.ParseAddress(link)
+	a, err := wire.ParseAddress(plainPath(link))
 	if err != nil && link == name && !strings.Contains(name, ":") {
-		a, err = wire.ParseAddress("serial:" + name) // not in the list, as a pseudo-terminal
+		a, err = wire.ParseAddress("serial:" + name) // not there: opening it says so
 	}
 	if err != nil {
 		return target{}, use(err)
@@ -141,6 +143,23 @@ func (p *prober) target(name string, list []wire.Port) (target, error) {
 		t.lines = append(t.lines, l)
 	}
 	return t, nil
+}
+
+// plainPath puts the kind of link before a path of a device that is there; it
+// leaves alone what is a link already.
+func plainPath(link string) string {
+	path, _, _ := strings.Cut(link, "?")
+	info, err := os.Stat(path)
+	if err != nil || info.IsDir() {
+		return link
+	}
+	switch base := filepath.Base(path); {
+	case strings.HasPrefix(base, "usbtmc"):
+		return wire.KindUSBTMC + ":" + link
+	case strings.HasPrefix(base, "hidraw"):
+		return wire.KindHID + ":" + link
+	}
+	return wire.KindSerial + ":" + link
 }
 
 func serial(a wire.Address) bool { return a.Kind == wire.KindSerial || a.Kind == wire.KindUSB }

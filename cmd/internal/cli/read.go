@@ -40,7 +40,9 @@ func readCommand(s streams) *cobra.Command {
   steadyrail read tcp:192.168.1.20:5025 --model scpi-supply --channel amperes
 Without --model it listens first: what talks by itself is read with the models for that, and
 nothing is sent; else it sends *IDN?, and what answers is read as a ` + usual + `.
-Never *RST. What was sent stands on stderr. It ends with 0 when there is a reading, 2 for wrong
+Then the model's phrases follow: those that set the meter up and choose the function, which may
+change its range and its input resistance, and those that read. Never *RST. What was sent
+stands on stderr. It ends with 0 when there is a reading, 2 for wrong
 use, 3 when the port or the instrument failed.`,
 		Args: cobra.ExactArgs(1),
 	}
@@ -51,7 +53,7 @@ use, 3 when the port or the instrument failed.`,
 	f.IntVar(&o.count, "count", 1, "how many readings")
 	f.BoolVar(&o.asJSON, "json", false, "write each reading as a line of JSON, for scripts")
 	c.RunE = func(cmd *cobra.Command, args []string) error {
-		o.link = args[0]
+		o.link = plainPath(args[0])
 		if o.count < 1 {
 			return usef("--count %d: take at least one", o.count)
 		}
@@ -179,6 +181,9 @@ func who(id capture.Identity) string {
 	case id.Source == "adapter":
 		return id.String() + " (its adapter's)"
 	}
+	if id == (capture.Identity{Source: id.Source}) {
+		return "does not say who it is"
+	}
 	return id.String()
 }
 
@@ -229,12 +234,31 @@ func (o *once) advice(err error) error {
 	switch {
 	case err == nil:
 		return nil
+	case errors.Is(err, drivers.ErrNoChannel):
+		if _, dial, ok := strings.Cut(err.Error(), "the dial is at "); ok {
+			return errors.New("the dial is at " + dial)
+		}
+		return err
 	case errors.Is(err, wire.ErrTimeout), errors.Is(err, wire.ErrGarbled):
-		return fmt.Errorf("%w; is it switched on, is the rate right (?baud=19200 behind the link), is %s its model (--model)?", err, o.model)
+		return fmt.Errorf("%w; %s", err, o.doubts())
 	case errors.Is(err, drivers.ErrRefused), errors.Is(err, drivers.ErrMalformed):
 		return fmt.Errorf("%w; %s may not be its model: name another with --model", err, o.model)
 	}
 	return err
+}
+
+// doubts are the questions that a silent or an unreadable far end raises.
+func (o *once) doubts() string {
+	ask := []string{"is it switched on"}
+	if a, err := wire.ParseAddress(o.link); err == nil && serial(a) {
+		ask = append(ask, "is the rate right (?baud=19200 behind the link)")
+	}
+	if o.model != "" {
+		ask = append(ask, "is "+o.model+" its model (--model)")
+	} else {
+		ask = append(ask, "does it want another model (--model)")
+	}
+	return strings.Join(ask, ", ") + "?"
 }
 
 // guess finds the model by what the port says: by itself, or to *IDN?.
@@ -257,7 +281,13 @@ func (o *once) guess(ctx context.Context, s streams, models drivers.Models) (str
 	if model, e := o.listener(ctx, models, ""); e == nil {
 		return model, nil
 	}
-	return "", o.advice(fmt.Errorf("%s at %s: %w", o.link, settings(t.line(wire.Line{})), err))
+	if serial(a) {
+		err = fmt.Errorf("at %s: %w", settings(t.line(wire.Line{})), err)
+	}
+	if !strings.Contains(err.Error(), a.Path) || a.Path == "" {
+		err = fmt.Errorf("%s: %w", o.link, err)
+	}
+	return "", o.advice(err)
 }
 
 // listener tries the models of meters that talk by themselves, until one
@@ -277,8 +307,8 @@ func (o *once) listener(ctx context.Context, models drivers.Models, heard string
 		}
 		cancel()
 		_ = in.Close() // it was only tried
-		if err == nil && !r.Flags.Has(capture.Garbled) {
-			return name, nil
+		if err == nil && !r.Flags.Has(capture.Garbled) || errors.Is(err, drivers.ErrNoChannel) {
+			return name, nil // with its dial elsewhere it was understood too
 		}
 	}
 	if len(tried) == 0 {

@@ -128,6 +128,13 @@ func (u *setup) run(ctx context.Context) error {
 	return nil
 }
 
+// say is the streams' say for lines that may be long.
+func (u *setup) say(format string, args ...any) {
+	for line := range strings.SplitSeq(fmt.Sprintf(format, args...), "\n") {
+		fmt.Fprintln(u.err, wrapped(line, line[:len(line)-len(strings.TrimLeft(line, " "))]))
+	}
+}
+
 func (u *setup) heading(text string) { u.say("\n%s", text) }
 
 func (u *setup) askBench(ctx context.Context, _ []wire.Port) error {
@@ -181,7 +188,7 @@ func (u *setup) askPorts(ctx context.Context, list []wire.Port) error {
 			continue // showPorts has said why
 		}
 		u.say("")
-		model, err := u.askModel(ctx, "On "+p.Name)
+		model, err := u.askModel(ctx, "On "+p.Name, p.Link, mayOpen(p))
 		if err != nil {
 			return err
 		}
@@ -205,17 +212,91 @@ func (u *setup) showModels() {
 	}
 }
 
-// askModel asks what is on a port; empty is nothing.
-func (u *setup) askModel(ctx context.Context, where string) (string, error) {
+// askModel asks what is on a port; empty is nothing. Where the port may be
+// opened, ? asks the instrument itself, and its answer proposes a model.
+func (u *setup) askModel(ctx context.Context, where, link string, open bool) (string, error) {
+	q := u.modelQuestion(where + ": which model")
+	if open {
+		q.text += " (? asks who is there)"
+		model := q.check
+		q.check = func(s string) (string, error) {
+			if s == "?" {
+				return s, nil
+			}
+			return model(s)
+		}
+	}
+	answer, err := u.asker.ask(ctx, q)
+	if answer != "?" || err != nil {
+		return answer, err
+	}
+	proposal, err := u.propose(ctx, link)
+	if err != nil {
+		return "", err
+	}
+	q = u.modelQuestion(where + ": which model")
+	if proposal != "" {
+		q.preset, q.empty = proposal, ""
+	}
+	return u.asker.ask(ctx, q)
+}
+
+// propose asks who is on a link, when that is allowed, and returns the model
+// that fits the answer; empty when nothing can be said.
+func (u *setup) propose(ctx context.Context, link string) (string, error) {
+	t, err := (&prober{bauds: []int{9600, 19200, 115200}}).target(link, nil)
+	if err != nil {
+		return "", err
+	}
+	t.plan(u.err)
+	yes, err := u.asker.yes(ctx, "  Do that")
+	if err != nil || !yes {
+		return "", err
+	}
+	f := t.probe(ctx)
+	if f.Answer != "" || f.Heard != "" {
+		f.show(u.err)
+	} else {
+		u.say("  It did not say who it is: %s", f.Problem)
+	}
+	return u.fitting(f), nil
+}
+
+// modelQuestion takes a model by name or number.
+func (u *setup) modelQuestion(text string) question {
 	names := u.models.Names()
-	return u.asker.ask(ctx, question{text: where + ": which model", empty: "leave it out", check: func(s string) (string, error) {
+	return question{text: text, empty: "leave it out", check: func(s string) (string, error) {
 		for i, name := range names {
 			if s == name || s == fmt.Sprint(i+1) {
 				return name, nil
 			}
 		}
 		return "", fmt.Errorf("there is no model %q: answer %s, or 1 to %d", s, strings.Join(names, ", "), len(names))
-	}})
+	}}
+}
+
+// fitting returns the model that fits what came from a port, by the words that
+// instruments of a kind have in their names.
+func (u *setup) fitting(f finding) string {
+	known := func(name string) string {
+		if _, ok := u.models[name]; ok {
+			return name
+		}
+		return ""
+	}
+	switch said := strings.ToUpper(f.Answer); {
+	case f.Heard != "":
+		return known("stream-ascii")
+	case said == "":
+		return ""
+	case strings.Contains(said, "LOAD"):
+		return known("scpi-load")
+	case strings.Contains(said, "PSU"), strings.Contains(said, "SUPPLY"), strings.Contains(said, "POWER"):
+		return known("scpi-supply")
+	case strings.Contains(said, "THERM"):
+		return known("scpi-thermometer")
+	}
+	return known(usual)
 }
 
 // askOthers asks for links that no list can show: the network, and what has
@@ -231,7 +312,14 @@ func (u *setup) askOthers(ctx context.Context, list []wire.Port) error {
 		if len(list) == 0 && len(u.plan.instruments) == 0 {
 			u.showModels()
 		}
-		model, err := u.askModel(ctx, "On it")
+		model, err := u.askModel(ctx, "On it", link, true)
+		for err == nil && model == "" {
+			var leave bool
+			if leave, err = u.asker.yes(ctx, "Leave it out"); leave || err != nil {
+				break
+			}
+			model, err = u.askModel(ctx, "On it", link, true)
+		}
 		if err != nil {
 			return err
 		}
@@ -245,6 +333,7 @@ func (u *setup) askOthers(ctx context.Context, list []wire.Port) error {
 }
 
 func (u *setup) checkLink(s string) (string, error) {
+	s = plainPath(s)
 	a, err := wire.ParseAddress(s)
 	switch {
 	case err != nil:
@@ -292,22 +381,35 @@ func (u *setup) questions(in *entry, m drivers.Model) []asking {
 	list := []asking{
 		{&in.name, nil, question{text: "  Name", preset: u.freeName(in.model), check: u.checkName}},
 		{&in.baud, func() bool { return needsBaud(in.link) }, question{text: "  Baud rate", empty: "as the model says", check: checkBaud}},
-		{&in.category, nil, question{text: "  Category beside its sockets, as CAT II 300 V", empty: "not stated"}},
+		{&in.category, nil, question{text: "  Category beside its sockets, as CAT II 300 V", empty: "not stated", check: checkCategory}},
 		{&in.port, nil, question{text: "  Computer's side, isolated or earthed", empty: "not stated, no mains side then", check: oneOf("isolated", "earthed")}},
 		{&in.due, nil, question{text: "  Calibration due, as 2027-03-01", empty: "not stated", check: checkDate}},
 	}
-	if !slices.Contains(m.Acts(), "output") {
+	can := m.Acts()
+	if len(can) == 0 {
 		return list
 	}
-	return append(list,
-		asking{&in.acts, nil, question{text: "  May it be switched here: no, output, limits, both", preset: "no", check: oneOf("no", "output", "limits", "both")}},
-		asking{&in.onExit, nil, question{text: "  At the end its output stays or goes: leave, off", preset: "leave", check: func(s string) (string, error) {
-			s, err := oneOf("leave", "off")(s)
-			if s == "off" && in.acts != "output" && in.acts != "both" {
-				return "", errors.New("off needs output among what may be switched: answer leave")
-			}
-			return s, err
-		}}})
+	words := append([]string{"no"}, can...)
+	if len(can) > 1 {
+		words = append(words, "both")
+	}
+	list = append(list, asking{&in.acts, nil, question{text: "  May it be switched here: " + strings.Join(words, ", "), preset: "no", check: func(s string) (string, error) {
+		s, err := oneOf(words...)(s)
+		if s == "both" {
+			s = strings.Join(can, ", ")
+		}
+		return s, err
+	}}})
+	if onExit(m) == "" {
+		return list
+	}
+	return append(list, asking{&in.onExit, nil, question{text: fmt.Sprintf("  At the end its %s stays or goes: leave, off", can[0]), preset: "leave", check: func(s string) (string, error) {
+		s, err := oneOf("leave", "off")(s)
+		if s == "off" && !strings.Contains(in.acts, can[0]) {
+			return "", fmt.Errorf("off needs %s among what may be switched: answer leave", can[0])
+		}
+		return s, err
+	}}})
 }
 
 // identify asks who is there, when that is allowed, and pins it.
@@ -383,5 +485,6 @@ func (u *setup) check() error {
 		return err
 	}
 	fmt.Fprintf(u.streams.out, "%s is right: bench %s, %d instruments, workspace %s\n", u.out, cfg.Bench, len(cfg.Instruments), cfg.Workspace)
+	notes(u.streams, cfg)
 	return nil
 }

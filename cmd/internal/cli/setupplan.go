@@ -23,7 +23,7 @@ type entry struct {
 	name, model, link, baud string
 	serial                  string
 	category, port, due     string
-	acts, onExit            string
+	acts, onExit            string // acts: as the list in the file, or no
 }
 
 // fullLink is the link with the answered rate.
@@ -71,11 +71,8 @@ func (e entry) yaml(line func(string, ...any)) {
 	if e.due != "" {
 		line("    calibration_due: %s", e.due)
 	}
-	switch e.acts {
-	case "output", "limits":
+	if e.acts != "" && e.acts != "no" {
 		line("    acts: [%s]", e.acts)
-	case "both":
-		line("    acts: [output, limits]")
 	}
 	if e.onExit != "" {
 		line("    on_exit: %s", e.onExit)
@@ -95,6 +92,13 @@ func checkBench(s string) (string, error) {
 func checkFolder(s string) (string, error) {
 	if strings.ContainsAny(s, "\"\n\x00") {
 		return "", errors.New("a folder without quotes in its name")
+	}
+	return s, nil
+}
+
+func checkCategory(s string) (string, error) {
+	if err := configs.CheckCategory(s); err != nil {
+		return "", err
 	}
 	return s, nil
 }

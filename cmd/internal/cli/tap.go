@@ -2,6 +2,7 @@ package cli
 
 import (
 	"context"
+	"net/url"
 
 	"github.com/spf13/cobra"
 
@@ -44,7 +45,7 @@ A meter that is set to ohms needs no rail: put its probes together instead.`,
 
 // railOf returns the full name of the rail that a person means.
 func railOf(ctx context.Context, d *client, id, typed string) (string, error) {
-	sheet, err := sheetOf(ctx, d, id)
+	sheet, err := railsOf(ctx, d, id)
 	if err != nil {
 		return "", err
 	}
@@ -53,6 +54,22 @@ func railOf(ctx context.Context, d *client, id, typed string) (string, error) {
 		return "", usef("%w", err)
 	}
 	return rail.Name, nil
+}
+
+// railsOf asks the daemon for the rails of a job, in the order of its sheet.
+func railsOf(ctx context.Context, d *client, id string) (sheet capture.Sheet, err error) {
+	var answer struct {
+		Rails []struct {
+			Rail capture.Rail `json:"rail"`
+		} `json:"rails"`
+	}
+	if err := d.get(ctx, "/api/v1/rails?job="+url.QueryEscape(id), &answer); err != nil {
+		return sheet, err
+	}
+	for _, r := range answer.Rails {
+		sheet.Rails = append(sheet.Rails, r.Rail)
+	}
+	return sheet, nil
 }
 
 func takeCommand(s streams) *cobra.Command {
