@@ -107,7 +107,7 @@ func (s Sheet) inBand(r Rail, v float64) int {
 func Misspelt(word string, known []string) string {
 	best, least := "", 3
 	for _, k := range known {
-		d := lettersOff(strings.ToLower(word), strings.ToLower(k))
+		d := LettersOff(strings.ToLower(word), strings.ToLower(k))
 		if d == 0 {
 			return ""
 		}
@@ -118,8 +118,13 @@ func Misspelt(word string, known []string) string {
 	return best
 }
 
-// lettersOff is the number of letters to insert, drop or change (Levenshtein).
-func lettersOff(a, b string) int {
+// LettersOff is the number of bytes to insert, drop or change to make b of a
+// (Levenshtein 1966). A word of more than 64 bytes is 64 off from everything:
+// it is no slip of the finger, and the work grows with its length.
+func LettersOff(a, b string) int {
+	if len(a) > 64 {
+		return 64
+	}
 	row := make([]int, len(b)+1)
 	for j := range row {
 		row[j] = j

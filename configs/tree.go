@@ -8,6 +8,8 @@ import (
 	"strings"
 
 	"go.yaml.in/yaml/v3"
+
+	"steadyrail/capture"
 )
 
 // mistakes collects problems of one file.
@@ -180,33 +182,9 @@ func meant(name string, fields []field) string {
 func nearest(word string, known []string) string {
 	best, least := "", 3
 	for _, k := range known {
-		if d := distance(strings.ToLower(word), k); d < least && d*2 <= len(k) {
+		if d := capture.LettersOff(strings.ToLower(word), k); d < least && d*2 <= len(k) {
 			best, least = k, d
 		}
 	}
 	return best
-}
-
-// distance is the number of letters to insert, drop or change (Levenshtein).
-func distance(a, b string) int {
-	if len(a) > 64 {
-		return 64
-	}
-	row := make([]int, len(b)+1)
-	for j := range row {
-		row[j] = j
-	}
-	for i := range len(a) {
-		diagonal := row[0]
-		row[0] = i + 1
-		for j := range len(b) {
-			cost := diagonal
-			if a[i] != b[j] {
-				cost++
-			}
-			diagonal = row[j+1]
-			row[j+1] = min(cost, row[j]+1, row[j+1]+1)
-		}
-	}
-	return row[len(b)]
 }

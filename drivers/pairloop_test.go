@@ -60,37 +60,41 @@ func TestMuteUnitInTheLoop(t *testing.T) {
 	ctx, stop := context.WithCancel(t.Context())
 	ended := make(chan error, 1)
 	go func() { ended <- loop.Run(ctx) }()
-	counted := func(ch capture.ChannelID) (all, good int) {
-		s.mu.Lock()
-		defer s.mu.Unlock()
-		return s.all[ch], s.good[ch]
-	}
-	atLeast := func(what string, ch capture.ChannelID, n int) {
-		t.Helper()
-		_, before := counted(ch)
-		eventually(t, what, func() bool { _, good := counted(ch); return good >= before+n })
-	}
-	atLeast("all is well", "m5/volts", 2)
+	s.atLeast(t, "all is well", "m5/volts", 2)
 	if err := pair.Fault(sim.UnitMeter5, "mute", 1_000_000, 0); err != nil {
 		t.Fatal(err)
 	}
-	atLeast("the others go on", "m12/volts", 8)
-	atLeast("the others go on", "psu/amperes", 2)
+	s.atLeast(t, "the others go on", "m12/volts", 8)
+	s.atLeast(t, "the others go on", "psu/amperes", 2)
 	if err := pair.Fault(sim.UnitMeter5, "mute", 0, 0); err != nil {
 		t.Fatal(err)
 	}
-	atLeast("it is back", "m5/volts", 1)
+	s.atLeast(t, "it is back", "m5/volts", 1)
 	stop()
 	if err := <-ended; err != nil {
 		t.Error(err)
 	}
 	for _, ch := range []capture.ChannelID{"m12/volts", "m12/inside", "psu/volts", "psu/amperes"} {
 		// On a machine that is busy elsewhere one may be late; starved, most are.
-		if all, good := counted(ch); all-good > 1+all/8 || good == 0 {
+		if all, good := s.counted(ch); all-good > 1+all/8 || good == 0 {
 			t.Errorf("%s: %d of %d readings are good", ch, good, all)
 		}
 	}
-	if all, good := counted("m5/volts"); all == good {
+	if all, good := s.counted("m5/volts"); all == good {
 		t.Errorf("m5: %d of %d: its silence was not seen", good, all)
 	}
+}
+
+// counted tells how many readings of a channel came, and how many are good.
+func (s *tally) counted(ch capture.ChannelID) (all, good int) {
+	s.mu.Lock()
+	defer s.mu.Unlock()
+	return s.all[ch], s.good[ch]
+}
+
+// atLeast waits for n more good readings of a channel.
+func (s *tally) atLeast(t *testing.T, what string, ch capture.ChannelID, n int) {
+	t.Helper()
+	_, before := s.counted(ch)
+	eventually(t, what, func() bool { _, good := s.counted(ch); return good >= before+n })
 }

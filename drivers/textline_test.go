@@ -76,30 +76,20 @@ func TestMuteUnitOnATextLine(t *testing.T) {
 	ctx, stop := context.WithCancel(t.Context())
 	ended := make(chan error, 1)
 	go func() { ended <- loop.Run(ctx) }()
-	counted := func(ch capture.ChannelID) (all, good int) {
-		s.mu.Lock()
-		defer s.mu.Unlock()
-		return s.all[ch], s.good[ch]
-	}
-	atLeast := func(what string, ch capture.ChannelID, n int) {
-		t.Helper()
-		_, before := counted(ch)
-		eventually(t, what, func() bool { _, good := counted(ch); return good >= before+n })
-	}
-	atLeast("all is well", "a/volts", 3)
-	atLeast("all is well", "b/volts", 3)
+	s.atLeast(t, "all is well", "a/volts", 3)
+	s.atLeast(t, "all is well", "b/volts", 3)
 	mute.Store("7")
-	atLeast("the other goes on", "b/volts", 15)
+	s.atLeast(t, "the other goes on", "b/volts", 15)
 	mute.Store("")
-	atLeast("it is back", "a/volts", 2)
+	s.atLeast(t, "it is back", "a/volts", 2)
 	stop()
 	if err := <-ended; err != nil {
 		t.Error(err)
 	}
-	if all, good := counted("b/volts"); all != good {
+	if all, good := s.counted("b/volts"); all != good {
 		t.Errorf("b: %d of %d readings are good", good, all)
 	}
-	if all, good := counted("a/volts"); all == good {
+	if all, good := s.counted("a/volts"); all == good {
 		t.Errorf("a: %d of %d: its silence was not seen", good, all)
 	}
 }

@@ -6,7 +6,6 @@ import (
 
 	"steadyrail/capture"
 	"steadyrail/capture/live"
-	"steadyrail/drivers"
 	"steadyrail/drivers/sim"
 )
 
@@ -30,17 +29,8 @@ var handFaults = []struct {
 // battery that is low give no verdict, and the person reads which it is.
 func TestHandheldFaultsShow(t *testing.T) {
 	t.Parallel()
-	r := newBench(t, 5)
-	h, err := sim.NewHandheld(r.bench, sim.HandheldOptions{Form: sim.FormLines, TCP: true})
-	r.must(err)
-	t.Cleanup(h.Close)
-	r.cfg.Instruments = append(r.cfg.Instruments, drivers.Config{
-		Name: hand, Model: "stream-ascii", Link: h.Link(), Simulated: true,
-		Isolation: capture.Isolation{Category: "CAT III 600 V", Port: "isolated"},
-	})
-	r.start()
-	r.powered()
-	_, err = r.Place(t.Context(), "", capture.Placement{Channel: volts(sim.DMM)})
+	r, h := benchWithHandheld(t)
+	_, err := r.Place(t.Context(), "", capture.Placement{Channel: volts(sim.DMM)})
 	r.must(err)
 	_, err = r.tap(five, func() error { return h.Touch(sim.Point5, capture.Clipped) })
 	r.must(err)

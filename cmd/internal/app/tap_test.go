@@ -38,11 +38,10 @@ func (r *rig) tap(rail string, touch func() error) (dashboards.Result, error) {
 	return a.res, a.err
 }
 
-// A handheld without identity: its readings belong to no rail until a person has
-// touched one with it, after each connection, and what it read before does not
-// count.
-func TestTap(t *testing.T) {
-	t.Parallel()
+// benchWithHandheld is a bench under power with a handheld beside it, which says
+// nothing of itself.
+func benchWithHandheld(t *testing.T) (*rig, *sim.Handheld) {
+	t.Helper()
 	r := newBench(t, 5)
 	h, err := sim.NewHandheld(r.bench, sim.HandheldOptions{Form: sim.FormLines, TCP: true})
 	r.must(err)
@@ -53,6 +52,15 @@ func TestTap(t *testing.T) {
 	})
 	r.start()
 	r.powered()
+	return r, h
+}
+
+// A handheld without identity: its readings belong to no rail until a person has
+// touched one with it, after each connection, and what it read before does not
+// count.
+func TestTap(t *testing.T) {
+	t.Parallel()
+	r, h := benchWithHandheld(t)
 	r.must(r.bench.Lift(sim.DMM))
 	place := func(p capture.Placement) error {
 		_, err := r.Place(t.Context(), "", p)
@@ -64,7 +72,7 @@ func TestTap(t *testing.T) {
 	refused(t, "a meter nobody knows", place(clip), dashboards.Refused, "nobody can say which meter", `steadyrail tap hand "+5 V logic"`)
 	r.must(h.Touch(sim.Point5, capture.Clipped))
 	r.pass(2 * time.Second) // its display shows it by now
-	_, err = r.tap(five, nil)
+	_, err := r.tap(five, nil)
 	refused(t, "it was there before", err, dashboards.Refused, "before it was to touch anything", "lift")
 	h.Lift()
 	_, err = r.tap(five, func() error { return h.Touch(sim.Point12, capture.Clipped) })

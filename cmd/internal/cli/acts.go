@@ -1,6 +1,7 @@
 package cli
 
 import (
+	"context"
 	"fmt"
 	"net/url"
 	"strconv"
@@ -73,17 +74,22 @@ value on the wrong rail is mended by steadyrail correct.`,
 	c.Flags().StringVar(&t.Point, "point", "", "test point")
 	c.RunE = func(cmd *cobra.Command, args []string) error {
 		t.Rail, t.Text = args[0], args[1]
-		d, err := daemon(*dir)
-		if err != nil {
-			return err
-		}
-		res, err := d.post(cmd.Context(), "/api/v1/entries", struct {
-			Job string `json:"job,omitempty"`
-			dashboards.Typed
-		}{*id, t})
-		return told(s, res, err)
+		return enter(cmd.Context(), s, *dir, *id, t)
 	}
 	return c
+}
+
+// enter hands a typed value, or its correction, to the daemon.
+func enter(ctx context.Context, s streams, dir, id string, t dashboards.Typed) error {
+	d, err := daemon(dir)
+	if err != nil {
+		return err
+	}
+	res, err := d.post(ctx, "/api/v1/entries", struct {
+		Job string `json:"job,omitempty"`
+		dashboards.Typed
+	}{id, t})
+	return told(s, res, err)
 }
 
 func correctCommand(s streams) *cobra.Command {
@@ -101,15 +107,7 @@ placed on the wrong rail is mended by steadyrail place --corrects.`,
 	c.Flags().StringVar(&t.Why, "why", "", "reason")
 	c.RunE = func(cmd *cobra.Command, args []string) error {
 		t.InsteadOf, t.Rail = args[0], args[1]
-		d, err := daemon(*dir)
-		if err != nil {
-			return err
-		}
-		res, err := d.post(cmd.Context(), "/api/v1/entries", struct {
-			Job string `json:"job,omitempty"`
-			dashboards.Typed
-		}{*id, t})
-		return told(s, res, err)
+		return enter(cmd.Context(), s, *dir, *id, t)
 	}
 	return c
 }
