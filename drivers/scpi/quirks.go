@@ -52,7 +52,7 @@ func (d *Driver) number(phrase, answer string, q capture.Quantity, unit capture.
 
 // measured is a number with the unit behind it. The second group is a prefix,
 // the third a unit, the fourth what kind of voltage or current it is.
-var measured = regexp.MustCompile(`^([+-]?[0-9.]+(?:[Ee][+-]?[0-9]+)?)\s*([munpkKMG]?)(V|A|W|F|OHM|Ohm|ohm|OHMS|HZ|Hz|C|CEL|DEGC|S|s)\s*(DC|AC|dc|ac)?$`)
+var measured = regexp.MustCompile(`^([+-]?(?:[0-9]+\.?[0-9]*|\.[0-9]+)(?:[Ee][+-]?[0-9]+)?)\s*([munpkKMG]?)(V|A|W|F|OHM|Ohm|ohm|OHMS|HZ|Hz|C|CEL|DEGC|S|s)\s*(DC|AC|dc|ac)?$`)
 
 var unitNames = map[string]capture.Unit{
 	"V": capture.Volt, "A": capture.Ampere, "W": capture.Watt, "F": capture.Farad, "OHM": capture.Ohm, "OHMS": capture.Ohm,

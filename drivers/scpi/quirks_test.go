@@ -157,7 +157,7 @@ func TestOtherIdentity(t *testing.T) {
 }
 
 func FuzzWithoutUnit(f *testing.F) {
-	for _, s := range []string{"5.012E+00 VDC", "501.2 mV", "9.9E37", "OVLD", "", "5 MV", someone} {
+	for _, s := range []string{"5.012E+00 VDC", "501.2 mV", "9.9E37", "OVLD", "", "5 MV", ".V", "1.2.3 V", someone} {
 		f.Add(s)
 	}
 	f.Fuzz(func(t *testing.T, answer string) {
@@ -165,17 +165,8 @@ func FuzzWithoutUnit(f *testing.F) {
 		if !ok {
 			return
 		}
-		if _, _, _, err := capture.ParseResponse(text); err != nil && len(text) < 30 && countOf(text, '.') < 2 {
+		if _, _, _, err := capture.ParseResponse(text); err != nil && len(text) < 30 {
 			t.Fatalf("%q became %q: %v", answer, text, err)
 		}
 	})
-}
-
-func countOf(s string, c byte) (n int) {
-	for i := range len(s) {
-		if s[i] == c {
-			n++
-		}
-	}
-	return n
 }
