@@ -4,15 +4,17 @@ package comparison
 
 import (
 	"bufio"
-	"io"
-	"os"
-	"strconv"
+	"bytes"
+	"errors"
+	"fmt"
 	"strings"
 	"time"
+
+	"golang.org/x/sys/unix"
 )
 
-// farEndEnv, set to a baud rate, makes the test program a far end; 1 is as
-// fast as it can.
+// farEndEnv, set to a baud rate and a number of pseudo-terminals, makes the test
+// program their far end; 1 baud is as fast as it can.
 const farEndEnv = "COMPARISON_FAR_END"
 
 // What is asked and answered all the time.
@@ -21,30 +23,80 @@ const (
 	answer  = "+5.01200E+00"
 )
 
-// farEnd answers every line as a multimeter would that has its reading ready.
-// With a baud rate it is as slow as that wire, ten bits a character, both ways,
-// and looks all the time instead of waiting to be woken: being woken takes
-// longer than a character.
-func farEnd(master *os.File, rate string) {
-	baud, _ := strconv.Atoi(rate)
-	in := bufio.NewReader(master)
-	if baud > 1 {
-		in = bufio.NewReader(looking{master.Fd()})
+// farEnd answers every line on the pseudo-terminals that this process was
+// given, as a multimeter would that has its reading ready. With a baud rate
+// there is one, and it is as slow as that wire.
+func farEnd(given string) {
+	var baud, n int
+	if _, err := fmt.Sscanf(given, "%d %d", &baud, &n); err != nil {
+		panic(err)
 	}
+	const first = 3 // of the descriptors that were handed over
+	if baud > 1 {
+		pacedEnd(first, baud)
+		return
+	}
+	fds := make([]int, n)
+	for i := range fds {
+		fds[i] = first + i
+	}
+	answerAll(fds)
+}
+
+// answerAll serves all of them by one thread: sixteen processes took as much of
+// the computer as the house that was to be measured.
+func answerAll(fds []int) {
+	ready := make([]unix.PollFd, len(fds))
+	begun := make([][]byte, len(fds)) // of a line
+	for i, fd := range fds {
+		ready[i] = unix.PollFd{Fd: int32(fd), Events: unix.POLLIN}
+	}
+	buf := make([]byte, 256)
+	for {
+		if _, err := unix.Poll(ready, -1); err != nil && !errors.Is(err, unix.EINTR) {
+			return
+		}
+		for i, r := range ready {
+			if r.Revents == 0 {
+				continue
+			}
+			n, err := unix.Read(fds[i], buf)
+			if err != nil { // nobody has it open yet, or any more
+				time.Sleep(time.Millisecond)
+				continue
+			}
+			begun[i] = append(begun[i], buf[:n]...)
+			for {
+				line, rest, whole := bytes.Cut(begun[i], []byte("\n"))
+				if !whole {
+					break
+				}
+				begun[i] = append(begun[i][:0], rest...)
+				if text := reply(string(line)); text != "" {
+					_, _ = unix.Write(fds[i], []byte(text)) // whoever asked times out
+				}
+			}
+		}
+	}
+}
+
+// pacedEnd sends its answer character by character, each when it would have
+// come over a wire of ten bits a character, the first when the request would
+// have been through. It looks all the time instead of waiting to be woken:
+// being woken takes longer than a character.
+func pacedEnd(fd, baud int) {
+	in := bufio.NewReader(looking{uintptr(fd)})
 	for {
 		line, err := in.ReadString('\n')
 		if err != nil {
 			return
 		}
-		text := reply(strings.TrimSuffix(line, "\n"))
-		if text == "" {
-			continue
-		}
-		if baud > 1 {
-			waitUntil(time.Now().Add(wireTime(len(line)+len(text), baud)))
-		}
-		if _, err := io.WriteString(master, text); err != nil {
-			return
+		text, asked := reply(strings.TrimSuffix(line, "\n")), time.Now()
+		for i := range text {
+			waitUntil(asked.Add(wireTime(len(line)+i+1, baud)))
+			if _, err := unix.Write(fd, []byte(text[i:i+1])); err != nil {
+				return
+			}
 		}
 	}
 }

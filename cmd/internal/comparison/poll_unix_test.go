@@ -6,6 +6,7 @@ import (
 	"bytes"
 	"context"
 	"errors"
+	"fmt"
 	"io"
 	"os"
 	"os/exec"
@@ -249,30 +250,40 @@ func (g *gate) ReadBegun(r capture.Reading, begun capture.Instant) capture.Insta
 // returns the device.
 func startFarEnd(b *testing.B, baud int) string {
 	b.Helper()
-	master, slave, err := pty.Open()
-	if err != nil {
-		b.Skipf("no pseudo-terminal here: %v", err)
-	}
-	b.Cleanup(func() { _ = slave.Close() })
-	// Opening it once turns the terminal's echo and line editing off.
-	port, err := serial.Open(slave.Name(), &serial.Mode{BaudRate: 115200})
-	if err == nil {
-		err = port.Close()
-	}
-	if err != nil {
-		b.Fatal(err)
-	}
+	return startFarEnds(b, 1, baud)[0]
+}
+
+// startFarEnds runs the far ends of n pseudo-terminals in one process of their
+// own and returns the devices.
+func startFarEnds(b *testing.B, n, baud int) (devices []string) {
+	b.Helper()
 	cmd := exec.Command(os.Args[0])
-	cmd.Env = append(os.Environ(), farEndEnv+"="+strconv.Itoa(max(1, baud)))
-	cmd.ExtraFiles = []*os.File{master}
+	cmd.Env = append(os.Environ(), fmt.Sprintf("%s=%d %d", farEndEnv, max(1, baud), n))
 	cmd.Stderr = os.Stderr
+	for range n {
+		master, slave, err := pty.Open()
+		if err != nil {
+			b.Skipf("no pseudo-terminal here: %v", err)
+		}
+		b.Cleanup(func() { _ = slave.Close() })
+		// Opening it once turns the terminal's echo and line editing off.
+		port, err := serial.Open(slave.Name(), &serial.Mode{BaudRate: 115200})
+		if err == nil {
+			err = port.Close()
+		}
+		if err != nil {
+			b.Fatal(err)
+		}
+		defer master.Close() // the far end has its own
+		cmd.ExtraFiles = append(cmd.ExtraFiles, master)
+		devices = append(devices, slave.Name())
+	}
 	if err := cmd.Start(); err != nil {
 		b.Fatal(err)
 	}
-	_ = master.Close() // the far end has its own
 	b.Cleanup(func() {
 		_ = cmd.Process.Kill()
 		_ = cmd.Wait() // it was killed
 	})
-	return slave.Name()
+	return devices
 }
