@@ -3,62 +3,71 @@ package store
 import (
 	"database/sql"
 	"fmt"
-	"math"
-	"strings"
+	"slices"
 
 	"steadyrail/capture"
+	"steadyrail/capture/store/block"
+)
+
+// A row of table tail, once a second, is dear: commits leave it when it has so
+// many rows or bytes.
+const (
+	tailRows  = 512
+	tailBytes = 256 << 10
 )
 
 // batchWriter turns entries into the rows of one commit.
 type batchWriter struct {
 	tx    *sql.Tx
 	pos   *position
-	canon *canon
-	many  *sql.Stmt
-	rows  []any // columns of readings that wait for one INSERT
+	canon canon
+	// The commit's readings, by channel.
+	fresh   map[int64][]block.Row
+	encoder block.Encoder
+	decoder block.Decoder
+	scratch []byte
+	points  []block.Point
 }
 
-// rowsAtOnce is how many readings go into one INSERT: the cost of a call into
-// the database is then shared.
-const rowsAtOnce = 32
-
-const (
-	readingColumns = 11
-	insertReading  = "INSERT INTO reading (seq, at, channel, value, text, resolution, range, flags, measured, half_width, ordinal) VALUES "
-	insertCell     = "INSERT INTO cell (channel, start, n, bad, min, max, sum, last, last_at, last_seq) VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?)"
-)
-
-// values returns n groups of placeholders for a reading.
-func values(n int) string {
-	group := "(" + strings.TrimSuffix(strings.Repeat("?,", readingColumns), ",") + ")"
-	return strings.TrimSuffix(strings.Repeat(group+",", n), ",")
+// begin makes the writer ready for another commit.
+func (b *batchWriter) begin(tx *sql.Tx, pos *position) {
+	b.tx, b.pos = tx, pos
+	if b.fresh == nil {
+		b.fresh = map[int64][]block.Row{}
+	}
+	for id, rows := range b.fresh {
+		clear(rows) // let go of the texts
+		b.fresh[id] = rows[:0]
+	}
 }
 
-// write stores a batch and the commit's row.
+// write stores a batch as one commit.
 func (b *batchWriter) write(batch []entry, upto capture.Instant) error {
-	s := seal{n: b.pos.n + 1, first: b.pos.seq + 1, last: b.pos.seq + int64(len(batch)), upto: upto}
-	b.canon.begin(s)
+	s := b.pos.newest.next(int64(len(batch)))
 	for i := range batch {
 		if err := b.entry(&batch[i]); err != nil {
 			return err
 		}
 	}
-	if err := b.flush(); err != nil {
+	s.upto, s.ties = upto, b.pos.tiesAt(upto)
+	b.pos.newest = s
+	b.pos.chain.seal(s)
+	if err := b.tail(s); err != nil {
 		return err
 	}
-	for channel, c := range b.pos.cells.over(upto) {
-		if err := b.cell(channel, c); err != nil {
-			return err
-		}
+	if err := b.fill(); err != nil {
+		return err
 	}
-	b.pos.n, b.pos.upto, b.pos.head = s.n, upto, b.canon.link(b.pos.head)
-	_, err := b.tx.Exec("INSERT INTO sealed (n, first, last, upto, hash) VALUES (?, ?, ?, ?, ?)",
-		s.n, s.first, s.last, int64(s.upto), b.pos.head[:])
-	return err
+	if len(b.pos.tail) >= tailRows || b.pos.tailBytes >= tailBytes {
+		return b.fold(ruleTree)
+	}
+	return nil
 }
 
 func (b *batchWriter) entry(e *entry) error {
-	b.pos.seq++
+	b.pos.count(e.at)
+	b.canon.reset()
+	defer func() { b.pos.chain.record(b.canon.buf) }()
 	switch {
 	case e.transition != nil:
 		return b.transition(e)
@@ -72,35 +81,20 @@ func (b *batchWriter) entry(e *entry) error {
 }
 
 func (b *batchWriter) reading(at capture.Instant, r *capture.Reading) error {
-	seq := b.pos.seq
 	channel, err := b.channel(channelKey{r.Channel, r.Quantity})
 	if err != nil {
 		return err
 	}
-	b.canon.reading(seq, at, r)
-	if ended, ok := b.pos.cells.add(channel, seq, at, r.Value, r.Flags); ok {
-		if err := b.cell(channel, ended); err != nil {
-			return err
-		}
-	}
-	b.rows = append(b.rows, seq, int64(at), channel, realColumn(r.Value), r.Text, realColumn(r.Resolution), realColumn(r.Range),
-		int64(r.Flags), int64(r.Measured), int64(r.HalfWidth), int64(r.Ordinal))
-	if len(b.rows) < rowsAtOnce*readingColumns {
-		return nil
-	}
-	_, err = b.many.Exec(b.rows...)
-	b.rows = b.rows[:0]
-	return err
+	b.canon.reading(b.pos.seq, at, r)
+	b.add(channel, at, r)
+	return nil
 }
 
-// flush writes the readings that did not fill an INSERT.
-func (b *batchWriter) flush() error {
-	if len(b.rows) == 0 {
-		return nil
-	}
-	_, err := b.tx.Exec(insertReading+values(len(b.rows)/readingColumns), b.rows...)
-	b.rows = b.rows[:0]
-	return err
+// add keeps the newest record, a reading, for its channel's blocks.
+func (b *batchWriter) add(channel int64, at capture.Instant, r *capture.Reading) {
+	row := block.Row{At: at, Tie: b.pos.tie, Reading: *r}
+	row.Channel, row.Quantity = "", 0 // the file knows them
+	b.fresh[channel] = append(b.fresh[channel], row)
 }
 
 // item stores an item. One that cannot be written down must not stop the
@@ -139,17 +133,99 @@ func (b *batchWriter) channel(key channelKey) (int64, error) {
 	return id, err
 }
 
-func (b *batchWriter) cell(channel int64, c openCell) error {
-	_, err := b.tx.Exec(insertCell, channel, int64(c.start), c.n, c.bad,
-		realColumn(c.min), realColumn(c.max), realColumn(noNaNSign(c.total)), realColumn(c.last), int64(c.lastAt), c.lastSeq)
+// tail writes the commit's own row, with its readings.
+func (b *batchWriter) tail(s seal) error {
+	var data []byte
+	for _, id := range sorted(b.fresh) {
+		f := b.pos.filling[id]
+		base := f.base + int64(len(f.rows))
+		for rows := range slices.Chunk(b.fresh[id], block.MaxRows) {
+			b.scratch = b.encoder.Append(b.scratch[:0], rows)
+			data = appendChunk(data, chunk{id, base, b.scratch})
+			base += int64(len(rows))
+		}
+		f.rows = append(f.rows, b.fresh[id]...)
+		b.pos.filling[id] = f
+	}
+	if data == nil {
+		data = []byte{} // not NULL
+	}
+	b.pos.tail = append(b.pos.tail, s)
+	b.pos.tailBytes += len(data)
+	_, err := b.tx.Exec("INSERT INTO tail (n, first, last, upto, ties, hash, data) VALUES (?, ?, ?, ?, ?, ?, ?)",
+		s.n, s.first, s.last, int64(s.upto), s.ties, b.pos.chain.head[:], data)
 	return err
 }
 
-// noNaNSign gives every NaN the same bits: those of a computed NaN differ
-// between processors.
-func noNaNSign(v float64) float64 {
-	if v != v {
-		return math.NaN()
+// fill writes the blocks that are full.
+func (b *batchWriter) fill() error {
+	for _, id := range sorted(b.pos.filling) {
+		for f := b.pos.filling[id]; ; {
+			rows, data := f.full(&b.encoder, b.scratch)
+			b.scratch = data[:0]
+			if rows == nil {
+				b.pos.filling[id] = f
+				break
+			}
+			if err := b.block(blockNumber(id, f.blocks-1), f.base-int64(len(rows)), rows, data); err != nil {
+				return err
+			}
+		}
 	}
-	return v
+	return nil
+}
+
+// block writes a block and its summary.
+func (b *batchWriter) block(id, base int64, rows []block.Row, data []byte) error {
+	b.points = b.points[:0]
+	for i := range rows {
+		b.points = append(b.points, block.Point{At: rows[i].At, Value: rows[i].Value, Flags: rows[i].Flags})
+	}
+	s := newBrief(id, base, b.points)
+	if _, err := b.tx.Exec("INSERT INTO block (id, data) VALUES (?, ?)", id, data); err != nil {
+		return err
+	}
+	_, err := b.tx.Exec("INSERT INTO brief (id, base, n, first_at, last_at, data) VALUES (?, ?, ?, ?, ?, ?)",
+		s.id, s.base, s.n, int64(s.first), int64(s.last), s.data)
+	return err
+}
+
+// fold empties the tail: what waits for a block goes to table rest, and the
+// commits into one row.
+func (b *batchWriter) fold(rule int) error {
+	if len(b.pos.tail) == 0 {
+		return nil
+	}
+	if _, err := b.tx.Exec("DELETE FROM tail; DELETE FROM rest"); err != nil {
+		return err
+	}
+	for _, id := range sorted(b.pos.filling) {
+		f := b.pos.filling[id]
+		if len(f.rows) == 0 {
+			continue
+		}
+		b.scratch = b.encoder.Append(b.scratch[:0], f.rows)
+		if _, err := b.tx.Exec("INSERT INTO rest (channel, base, data) VALUES (?, ?, ?)", id, f.base, b.scratch); err != nil {
+			return err
+		}
+	}
+	return b.foldRow(rule)
+}
+
+// foldRow writes the commits of the tail as one row of table fold.
+func (b *batchWriter) foldRow(rule int) error {
+	var data []byte
+	before := b.pos.folded
+	for _, s := range b.pos.tail {
+		data = appendSeal(data, before, s)
+		before = s
+	}
+	tree, err := b.pos.chain.tree.MarshalBinary()
+	if err != nil {
+		return err
+	}
+	b.pos.folded, b.pos.tail, b.pos.tailBytes = before, nil, 0
+	_, err = b.tx.Exec("INSERT INTO fold (n, rule, last, upto, ties, hash, tree, data) VALUES (?, ?, ?, ?, ?, ?, ?, ?)",
+		before.n, rule, before.last, int64(before.upto), before.ties, b.pos.chain.head[:], tree, data)
+	return err
 }

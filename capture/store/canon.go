@@ -1,7 +1,6 @@
 package store
 
 import (
-	"crypto/sha256"
 	"encoding/binary"
 	"math"
 
@@ -9,35 +8,13 @@ import (
 )
 
 // The canonical bytes of logical records, as spec.txt defines them. They are
-// built from what stands in the rows, never from how SQLite lays it out, so
-// that a later, more compact file format keeps the same chain.
+// built from what a record says, never from how a file lays it out: format 1
+// kept a row for each reading and had the same.
 
-const (
-	kindReading    = 1
-	kindItem       = 2
-	kindTransition = 3
-)
-
-type hash = [sha256.Size]byte
-
-// seal is one commit: a row of table "sealed" without its hash.
-type seal struct {
-	n           int64
-	first, last int64
-	upto        capture.Instant
-}
-
-// canon builds the canonical bytes of one commit. The zero value is ready;
-// begin makes it so again.
+// canon builds canonical bytes, record behind record. The zero value is empty.
 type canon struct{ buf []byte }
 
-func (c *canon) begin(s seal) {
-	c.buf = c.buf[:0]
-	c.i64(s.n)
-	c.i64(s.first)
-	c.i64(s.last)
-	c.i64(int64(s.upto))
-}
+func (c *canon) reset() { c.buf = c.buf[:0] }
 
 func (c *canon) i64(v int64)   { c.buf = binary.LittleEndian.AppendUint64(c.buf, uint64(v)) }
 func (c *canon) u32(v uint32)  { c.buf = binary.LittleEndian.AppendUint32(c.buf, v) }
@@ -76,15 +53,4 @@ func (c *canon) item(seq int64, at capture.Instant, kind, body string) {
 
 func (c *canon) transition(seq int64, at capture.Instant, body string) {
 	c.record(kindTransition, func() { c.i64(seq); c.i64(int64(at)); c.str(body) })
-}
-
-// link returns the chain's value after this commit.
-func (c *canon) link(before hash) hash {
-	h := sha256.New()
-	var head [1 + sha256.Size + 8]byte
-	copy(head[1:], before[:])
-	binary.LittleEndian.PutUint64(head[1+sha256.Size:], uint64(len(c.buf)))
-	h.Write(head[:])
-	h.Write(c.buf)
-	return hash(h.Sum(nil))
 }

@@ -127,20 +127,8 @@ func decodeTransition(body string) (capture.Transition, error) {
 	return b.Transition, err
 }
 
-// realColumn turns a float64 into what an ANY column keeps exactly: zero is
-// the integer 0 and takes no room, a NaN is a blob of its bits, for SQLite
-// would make it NULL.
-func realColumn(v float64) any {
-	switch {
-	case v != v:
-		return binary.LittleEndian.AppendUint64(nil, math.Float64bits(v))
-	case math.Float64bits(v) == 0:
-		return int64(0)
-	}
-	return v
-}
-
-// exact scans what realColumn wrote.
+// exact scans a number of a format 1 file: zero is the integer 0 there, and a
+// NaN a blob of its bits.
 type exact float64
 
 // Scan takes a column's value.

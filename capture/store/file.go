@@ -10,6 +10,7 @@ import (
 	"time"
 
 	"steadyrail/capture"
+	"steadyrail/capture/store/block"
 )
 
 // OpenFile opens a job's file for reading, also while a daemon writes it. The
@@ -90,8 +91,8 @@ func describe(ctx context.Context, db *sql.DB, id, program string) error {
 	if err != nil {
 		return err
 	}
-	_, err = db.ExecContext(ctx, "INSERT OR REPLACE INTO spec VALUES ('format', ?1); INSERT OR IGNORE INTO meta VALUES ('job', ?2), ('writer', ?3)",
-		string(text), id, strings.TrimSpace("steadyrail "+program))
+	_, err = db.ExecContext(ctx, "INSERT OR REPLACE INTO spec VALUES ('format', ?1), ('block', ?2); INSERT OR IGNORE INTO meta VALUES ('job', ?3), ('writer', ?4)",
+		string(text), block.Format, id, strings.TrimSpace("steadyrail "+program))
 	return err
 }
 
@@ -147,9 +148,6 @@ func (j *Job) prepare(ctx context.Context, o Options, now capture.Instant) error
 	}
 	if inside != j.id {
 		return fmt.Errorf("the file holds job %s: give it back the name %s", inside, inside+Extension)
-	}
-	if j.w.many, err = j.w.db.PrepareContext(ctx, insertReading+values(rowsAtOnce)); err != nil {
-		return err
 	}
 	db, err := openReader(ctx, j.path)
 	if err != nil {

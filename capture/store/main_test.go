@@ -127,3 +127,12 @@ func verify(t testing.TB, j *Job) capture.Head {
 	}
 	return head
 }
+
+// rowsOf reads every logical record, transitions too.
+func rowsOf(t testing.TB, j *Job) (rows []row) {
+	t.Helper()
+	if err := j.walk(ctx, 0, 0, func(r *row) error { rows = append(rows, *r); return nil }); err != nil {
+		t.Fatal(err)
+	}
+	return rows
+}

@@ -2,6 +2,9 @@ package store
 
 import (
 	"context"
+	"maps"
+	"math"
+	"slices"
 
 	"steadyrail/capture"
 )
@@ -33,41 +36,113 @@ func (j *Job) resume(ctx context.Context, now capture.Instant) error {
 	return nil
 }
 
-// position reads where the log ends and gathers the cells that are still open.
+// position is where the log of a file ends: what the writer must know to go
+// on. A commit works on a copy, which takes effect when it is durable.
+type position struct {
+	seq       int64
+	at        capture.Instant // of the newest record
+	tie       uint32          // of the newest record: its rank among those of the same instant
+	upto      capture.Instant // the log is complete up to here
+	newest    seal
+	folded    seal
+	tail      []seal // since folded
+	tailBytes int
+	chain     chain
+	channels  map[channelKey]int64
+	filling   map[int64]filling
+}
+
+func newPosition() position {
+	return position{at: math.MinInt64, channels: map[channelKey]int64{}, filling: map[int64]filling{}}
+}
+
+func (p position) clone() position {
+	p.channels, p.filling = maps.Clone(p.channels), maps.Clone(p.filling)
+	return p
+}
+
+// count makes room for the next record.
+func (p *position) count(at capture.Instant) {
+	p.seq++
+	if at == p.at {
+		p.tie++
+		return
+	}
+	p.at, p.tie = at, 0
+}
+
+// tiesAt returns how many records the log has at an instant that is not before
+// the newest.
+func (p *position) tiesAt(upto capture.Instant) uint32 {
+	if p.at == upto {
+		return p.tie + 1
+	}
+	return 0
+}
+
+// position reads where the log ends.
 func (r *reader) position(ctx context.Context) (position, error) {
-	p := position{cells: cells{}}
-	newest, head, err := r.lastSeal(ctx)
+	p := newPosition()
+	snap, err := r.now(ctx)
 	if err != nil {
 		return p, err
 	}
-	p.n, p.seq, p.upto, p.head = newest.n, newest.last, newest.upto, head
-	if p.channels, err = channelNumbers(ctx, r); err != nil {
+	p.newest, p.folded, p.tail = snap.newest, snap.folded, slices.Clone(snap.tail)
+	p.seq, p.upto = snap.newest.last, snap.newest.upto
+	if ties := snap.newest.ties; ties > 0 {
+		p.at, p.tie = snap.newest.upto, ties-1
+	}
+	for id, key := range snap.channels {
+		p.channels[key] = id
+		f := snap.filling[id]
+		f.rows = slices.Clone(f.rows)
+		p.filling[id] = f
+	}
+	if p.chain, err = r.chain(ctx, snap); err != nil {
 		return p, err
 	}
-	commit, err := r.commitAt(ctx, floorTo(newest.upto, cellWidth), newest)
-	if err != nil {
+	if err := r.db.QueryRowContext(ctx, "SELECT coalesce(sum(length(data)), 0) FROM tail").Scan(&p.tailBytes); err != nil {
 		return p, err
 	}
-	for first := commit.first; first <= newest.last; first += sliceWidth {
-		rows, err := r.readings(ctx, first, min(first+sliceWidth-1, newest.last), nil)
-		if err != nil {
-			return p, err
-		}
-		for _, it := range rows {
-			p.cells.add(p.channels[channelKey{it.reading.Channel, it.reading.Quantity}], it.seq, it.at, it.reading.Value, it.reading.Flags)
-		}
-	}
-	p.cells.over(newest.upto) // those are in the file
 	var alive capture.Instant
 	err = r.db.QueryRowContext(ctx, "SELECT upto FROM alive").Scan(&alive)
 	p.upto = max(p.upto, alive)
 	return p, err
 }
 
+// chain computes the chain's value at the newest commit, from where the last
+// row of table fold left it.
+func (r *reader) chain(ctx context.Context, snap *snapshot) (c chain, err error) {
+	c.head = snap.foldHead
+	if snap.folded.n > 0 {
+		if err := c.tree.UnmarshalBinary(snap.foldTree); err != nil {
+			return c, err
+		}
+	}
+	w, err := r.walkFrom(ctx, snap, snap.folded)
+	if err != nil {
+		return c, err
+	}
+	var buf canon
+	for {
+		it, err := w.next(ctx)
+		if err != nil {
+			return c, err
+		}
+		if it == nil {
+			c.head = snap.head
+			return c, nil
+		}
+		buf.reset()
+		it.canonical(&buf)
+		c.record(buf.buf)
+	}
+}
+
 // shut reports whether the job was closed and not opened again.
 func (r *reader) shut(ctx context.Context) (bool, error) {
 	var verb string
-	err := r.each(ctx, "SELECT json_extract(body, '$.verb') FROM item WHERE kind = 'act' AND json_extract(body, '$.verb') IN ('open', 'close') ORDER BY seq DESC LIMIT 1", nil,
+	err := each(ctx, r.db, "SELECT json_extract(body, '$.verb') FROM item WHERE kind = 'act' AND json_extract(body, '$.verb') IN ('open', 'close') ORDER BY seq DESC LIMIT 1", nil,
 		func(scan func(...any) error) error { return scan(&verb) })
 	return capture.Verb(verb) == capture.ActClose, err
 }
@@ -75,7 +150,7 @@ func (r *reader) shut(ctx context.Context) (bool, error) {
 // summary reads what the bench index keeps of the file.
 func (j *Job) summary(ctx context.Context) (Summary, error) {
 	s := Summary{Job: j.id, Path: j.path}
-	err := j.r.each(ctx, "SELECT body FROM item WHERE kind = 'sheet' ORDER BY seq DESC LIMIT 1", nil, func(scan func(...any) error) error {
+	err := each(ctx, j.r.db, "SELECT body FROM item WHERE kind = 'sheet' ORDER BY seq DESC LIMIT 1", nil, func(scan func(...any) error) error {
 		var body string
 		if err := scan(&body); err != nil {
 			return err
@@ -87,7 +162,7 @@ func (j *Job) summary(ctx context.Context) (Summary, error) {
 	if err != nil {
 		return s, err
 	}
-	err = j.r.each(ctx, "SELECT at, json_extract(body, '$.verb') FROM item WHERE kind = 'act' AND json_extract(body, '$.verb') IN ('open', 'close') ORDER BY seq", nil,
+	err = each(ctx, j.r.db, "SELECT at, json_extract(body, '$.verb') FROM item WHERE kind = 'act' AND json_extract(body, '$.verb') IN ('open', 'close') ORDER BY seq", nil,
 		func(scan func(...any) error) error {
 			var at capture.Instant
 			var verb capture.Verb

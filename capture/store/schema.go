@@ -40,11 +40,13 @@ type kind struct {
 	id       int64 // application_id
 	pageSize int
 	steps    []string // steps[i] leads from format i to i+1
+	carry    map[int]func(context.Context, *sql.Tx) error // what a step does behind its statements, by the format it leads to
 }
 
 var (
-	jobKind   = kind{"job", 0x5352414C, 8192, steps("job")}     // "SRAL"
-	benchKind = kind{"bench", 0x53524249, 4096, steps("bench")} // "SRBI"
+	jobKind = kind{name: "job", id: 0x5352414C, pageSize: 4096, steps: steps("job"), // "SRAL"
+		carry: map[int]func(context.Context, *sql.Tx) error{2: carryFormat1}}
+	benchKind = kind{name: "bench", id: 0x53524249, pageSize: 4096, steps: steps("bench")} // "SRBI"
 )
 
 // steps loads the migrations of a kind in order of their numbers.
@@ -204,6 +206,11 @@ func (k kind) step(ctx context.Context, db *sql.DB, have int) error {
 	defer tx.Rollback()
 	if _, err := tx.ExecContext(ctx, k.steps[have]); err != nil {
 		return err
+	}
+	if carry := k.carry[have+1]; carry != nil {
+		if err := carry(ctx, tx); err != nil {
+			return err
+		}
 	}
 	if _, err := tx.ExecContext(ctx, fmt.Sprintf("PRAGMA application_id = %d; PRAGMA user_version = %d", k.id, have+1)); err != nil {
 		return err

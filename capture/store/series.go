@@ -3,8 +3,10 @@ package store
 import (
 	"context"
 	"fmt"
+	"math/bits"
 
 	"steadyrail/capture"
+	"steadyrail/capture/store/block"
 )
 
 // Series sums up the committed readings of quantity q that lie in any of the
@@ -13,22 +15,22 @@ import (
 // a span that lasts, the end of the record.
 //
 // Count, least, greatest, mean and last are exact for the stretch that a bucket
-// names. When buckets would be wider than two cells of 5 seconds, their edges
-// move outwards to whole cells, so that overviews need not read every reading;
-// readings before from may then be in the first bucket, and it says so.
+// names. When buckets would be wider than four seconds, their edges move outwards
+// to whole powers of two of a second, so that overviews need not read every
+// reading; readings before from may then be in the first bucket, and it says so.
 func (j *Job) Series(ctx context.Context, spans []capture.Span, q capture.Quantity, from, to capture.Instant, points int) ([]capture.Bucket, error) {
 	if points < 1 {
 		return nil, fmt.Errorf("series of job %s: %d points asked for, one is the least", j.id, points)
 	}
-	newest, _, err := j.r.lastSeal(ctx)
+	snap, err := j.r.now(ctx)
 	if err != nil {
 		return nil, j.wrap("series of", err)
 	}
-	from, to = limits(spans, from, to, newest.upto)
-	if newest.n == 0 || from >= to {
+	from, to = limits(spans, from, to, snap.newest.upto)
+	if snap.newest.n == 0 || from >= to {
 		return nil, nil
 	}
-	s := &series{r: j.r, newest: newest, grid: gridOf(from, to, points)}
+	s := &series{r: j.r, snap: snap, grid: gridOf(from, to, points)}
 	s.sums = make([]sum, s.grid.count)
 	for _, span := range spans {
 		if err := s.span(ctx, span, q); err != nil {
@@ -57,20 +59,20 @@ func limits(spans []capture.Span, from, to, upto capture.Instant) (capture.Insta
 type grid struct {
 	from, width capture.Instant
 	count       int
-	cells       bool // edges are edges of cells
+	unit        capture.Instant // edges are multiples of it; 1: of nothing
 }
 
+// finest is how many cells the narrowest bucket has that is made of cells.
+const finest = 4
+
 func gridOf(from, to capture.Instant, points int) grid {
-	g := grid{from: from, width: max(1, (to-from+capture.Instant(points)-1)/capture.Instant(points))}
-	if g.width >= 2*cellWidth {
-		g.cells = true
-		g.from = floorTo(from, cellWidth)
-		for { // the moved edge may ask for one bucket too many
-			g.width = ceilTo(g.width, cellWidth)
-			if g.from+g.width*capture.Instant(points) >= to {
-				break
-			}
-			g.width += cellWidth
+	g := grid{from: from, width: max(1, (to-from+capture.Instant(points)-1)/capture.Instant(points)), unit: 1}
+	if g.width >= finest*second {
+		g.unit = second << (bits.Len64(uint64(g.width/(finest*second))) - 1)
+		g.from = floorTo(from, g.unit)
+		g.width = g.unit * ((g.width + g.unit - 1) / g.unit)
+		for g.from+g.width*capture.Instant(points) < to { // the moved edge asks for more
+			g.width += g.unit
 		}
 	}
 	g.count = int((to - g.from + g.width - 1) / g.width)
@@ -81,104 +83,98 @@ func (g grid) end() capture.Instant { return g.from + g.width*capture.Instant(g.
 
 // series is one answer under way.
 type series struct {
-	r      *reader
-	newest seal
-	grid   grid
-	sums   []sum
+	r       *reader
+	snap    *snapshot
+	grid    grid
+	sums    []sum
+	decoder block.Decoder
+	points  []block.Point
 }
 
 // span adds what one channel measured during one span.
 func (s *series) span(ctx context.Context, span capture.Span, q capture.Quantity) error {
-	channel, ok, err := s.channel(ctx, channelKey{span.Channel, q})
-	if err != nil || !ok {
-		return err
+	channel, ok := s.snap.find(channelKey{span.Channel, q})
+	if !ok {
+		return nil
 	}
 	from, to := max(span.From, s.grid.from), s.grid.end()
 	if span.To != 0 {
 		to = min(to, span.To)
 	}
-	to = min(to, s.newest.upto+1)
-	whole, end := ceilTo(from, cellWidth), floorTo(min(to, s.newest.upto), cellWidth)
-	if !s.grid.cells || whole >= end {
-		return s.raw(ctx, channel, from, to)
-	}
-	if err := s.raw(ctx, channel, from, whole); err != nil {
-		return err
-	}
-	if err := s.whole(ctx, channel, whole, end); err != nil {
-		return err
-	}
-	return s.raw(ctx, channel, end, to)
-}
-
-// channel finds the number of a channel; it has none without readings.
-func (s *series) channel(ctx context.Context, want channelKey) (int64, bool, error) {
-	s.r.mu.Lock()
-	defer s.r.mu.Unlock()
-	for range 2 {
-		for id, key := range s.r.channels {
-			if key == want {
-				return id, true, nil
-			}
-		}
-		fresh, err := readChannels(ctx, s.r)
-		if err != nil {
-			return 0, false, err
-		}
-		if len(fresh) == len(s.r.channels) {
-			break
-		}
-		s.r.channels = fresh
-	}
-	return 0, false, nil
-}
-
-// whole adds the cells that begin in [from, to).
-func (s *series) whole(ctx context.Context, channel int64, from, to capture.Instant) error {
-	const query = "SELECT start, n, bad, min, max, sum, last, last_at FROM cell WHERE channel = ? AND start >= ? AND start < ? ORDER BY start"
-	return s.r.each(ctx, query, []any{channel, int64(from), int64(to)}, func(scan func(...any) error) error {
-		var start capture.Instant
-		var c sum
-		if err := scan(&start, &c.n, &c.bad, (*exact)(&c.min), (*exact)(&c.max), (*exact)(&c.total), (*exact)(&c.last), &c.lastAt); err != nil {
-			return err
-		}
-		s.sums[(start-s.grid.from)/s.grid.width].merge(c)
-		return nil
-	})
-}
-
-// raw adds the single readings answered in [from, to).
-func (s *series) raw(ctx context.Context, channel int64, from, to capture.Instant) error {
 	if from >= to {
 		return nil
 	}
-	begin, err := s.r.commitAt(ctx, from, s.newest)
+	f := s.snap.filling[channel]
+	k, err := s.r.firstBlock(ctx, channel, f.blocks, from)
 	if err != nil {
 		return err
 	}
-	end, err := s.r.commitAt(ctx, to, s.newest)
-	if err != nil {
+	if err := s.blocks(ctx, blockNumber(channel, k), blockNumber(channel, f.blocks), from, to); err != nil {
 		return err
 	}
-	first, last := begin.first, end.last
-	const query = "SELECT seq, at, value, flags FROM reading WHERE seq BETWEEN ? AND ? AND channel = ? AND at >= ? AND at < ? ORDER BY seq"
-	for ; first <= last; first += 4 * sliceWidth {
-		err := s.r.each(ctx, query, []any{first, min(first+4*sliceWidth-1, last), channel, int64(from), int64(to)}, func(scan func(...any) error) error {
-			var seq int64
-			var at capture.Instant
-			var value exact
-			var flags capture.Flags
-			if err := scan(&seq, &at, &value, &flags); err != nil {
-				return err
-			}
-			s.sums[(at-s.grid.from)/s.grid.width].add(seq, at, float64(value), flags)
-			return nil
+	for i := range f.rows {
+		r := &f.rows[i]
+		s.add(block.Point{At: r.At, Value: r.Value, Flags: r.Flags}, from, to)
+	}
+	return nil
+}
+
+// briefsAtOnce bounds how long one read of summaries lasts.
+const briefsAtOnce = 512
+
+// blocks adds the blocks first to end-1 as far as they lie in [from, to).
+func (s *series) blocks(ctx context.Context, first, end int64, from, to capture.Instant) error {
+	for over := false; first < end && !over; {
+		var list []brief
+		const query = "SELECT id, base, n, first_at, last_at, data FROM brief WHERE id >= ? AND id < ? ORDER BY id LIMIT ?"
+		err := each(ctx, s.r.db, query, []any{first, end, briefsAtOnce}, func(scan func(...any) error) error {
+			var b brief
+			err := scan(&b.id, &b.base, &b.n, &b.first, &b.last, &b.data)
+			list = append(list, b)
+			return err
 		})
 		if err != nil {
 			return err
 		}
+		if len(list) == 0 {
+			return fmt.Errorf("%w: the summary of block %d is missing", block.ErrCorrupt, first)
+		}
+		for i := range list {
+			if over = list[i].first >= to; over {
+				break
+			}
+			if err := s.block(ctx, &list[i], from, to); err != nil {
+				return err
+			}
+		}
+		first = list[len(list)-1].id + 1
 	}
 	return nil
+}
+
+// block adds one block: its cells, when each lies in one bucket and all in the
+// span, or else every reading.
+func (s *series) block(ctx context.Context, b *brief, from, to capture.Instant) error {
+	if b.first >= from && b.last < to && s.grid.unit%b.width() == 0 {
+		return b.cells(func(c cell) { s.sums[(c.start-s.grid.from)/s.grid.width].merge(c.sum) })
+	}
+	data, err := s.r.block(ctx, b.id)
+	if err != nil {
+		return err
+	}
+	if s.points, err = s.decoder.Points(s.points[:0], data); err != nil {
+		return fmt.Errorf("block %d of channel %d: %w", b.k(), b.id>>32, err)
+	}
+	for i := range s.points {
+		s.add(s.points[i], from, to)
+	}
+	return nil
+}
+
+func (s *series) add(p block.Point, from, to capture.Instant) {
+	if p.At >= from && p.At < to {
+		s.sums[(p.At-s.grid.from)/s.grid.width].add(p.At, p.Value, p.Flags)
+	}
 }
 
 func (s *series) buckets() []capture.Bucket {

@@ -1,11 +1,14 @@
 package store
 
 import (
+	"bytes"
 	"context"
+	"encoding/hex"
 	"errors"
 	"fmt"
 
 	"steadyrail/capture"
+	"steadyrail/capture/store/block"
 )
 
 // ErrBroken is wrapped when a file's rows do not give the hashes it holds.
@@ -27,46 +30,80 @@ func (e *BrokenError) Error() string {
 // Unwrap returns [ErrBroken].
 func (e *BrokenError) Unwrap() error { return ErrBroken }
 
-// Verify computes the hash chain again from the stored rows, and the cells that
-// were derived from them, and returns the head that it arrives at. A
-// *[BrokenError] names the first commit that does not match. It says that the
-// record is unchanged since a head was printed somewhere else; it cannot say
+// Verify computes the hash chain again from the stored records, and the
+// summaries that were derived from them, and returns the head that it arrives
+// at. A *[BrokenError] names the first commit that does not match. It says that
+// the record is unchanged since a head was printed somewhere else; it cannot say
 // that the record is true. It may run while the job is being written; it then
 // covers what was committed when it began.
 func (j *Job) Verify(ctx context.Context) (capture.Head, error) {
-	newest, want, err := j.r.lastSeal(ctx)
-	if err != nil {
-		return capture.Head{}, j.wrap("verify", err)
+	var head capture.Head
+	err := j.verify(ctx, func(h capture.Head) { head = h })
+	if err == nil && head.Hash == "" {
+		return j.Head(ctx) // of an empty job
 	}
-	// A reader of its own: what another has cached must not be believed.
-	v := &verifier{r: &reader{db: j.r.db}, job: j.id, newest: newest, cells: cells{}}
-	if err := v.structure(ctx); err != nil {
-		return capture.Head{}, err
-	}
-	for n := int64(1); n <= newest.n; n += sealsAtOnce {
-		if err := v.commits(ctx, n, min(n+sealsAtOnce-1, newest.n)); err != nil {
-			return capture.Head{}, err
-		}
-	}
-	if err := v.rest(ctx); err != nil {
-		return capture.Head{}, err
-	}
-	return j.headOf(ctx, newest, want)
+	return head, err
 }
 
-const sealsAtOnce = 512
+// Known finds the commit whose hash is the given one, in lower-case
+// hexadecimal, by verifying the job, and returns the head as it then was, and
+// whether there is such a commit. It means: what the report with this head rests
+// on is unchanged, whatever was added since.
+func (j *Job) Known(ctx context.Context, sum string) (known capture.Head, ok bool, err error) {
+	if want, err := hex.DecodeString(sum); err != nil || len(want) != len(hash{}) {
+		return known, false, fmt.Errorf("find the head %q: a head has %d hexadecimal digits", sum, 2*len(hash{}))
+	}
+	err = j.verify(ctx, func(h capture.Head) {
+		if h.Hash == sum {
+			known, ok = h, true
+		}
+	})
+	return known, ok, err
+}
+
+// verify tells the head after each commit.
+func (j *Job) verify(ctx context.Context, told func(capture.Head)) error {
+	// A reader of its own: what another has cached must not be believed.
+	v := &verifier{r: &reader{db: j.r.db}, job: j.id, told: told}
+	if err := v.structure(ctx); err != nil {
+		return err
+	}
+	var err error
+	if v.snap, err = v.r.now(ctx); err != nil {
+		return v.failed(seal{}, err)
+	}
+	if v.walk, err = v.r.walkFrom(ctx, v.snap, seal{}); err != nil {
+		return v.failed(seal{}, err)
+	}
+	var own *BrokenError
+	err = v.r.commits(ctx, v.snap, 1, func(c sealed) error { return v.commit(ctx, c) })
+	if errors.As(err, &own) {
+		return err
+	}
+	if err != nil {
+		return v.failed(v.last.next(1), err)
+	}
+	if err := v.rest(ctx); err != nil {
+		return err
+	}
+	return v.summaries(ctx)
+}
 
 // verifier walks the commits of a file.
 type verifier struct {
-	r      *reader
-	job    string
-	newest seal
-	last   seal // the commit before
-	head   hash
-	buf    canon
-	at     capture.Instant // of the record before
-	cells  cells
-	ids    map[channelKey]int64
+	r       *reader
+	job     string
+	told    func(capture.Head)
+	snap    *snapshot
+	walk    *walker
+	last    seal // the commit before
+	chain   chain
+	buf     canon
+	at      capture.Instant // of the record before
+	ties    uint32
+	counted [kindTransition + 1]int64
+	decoder block.Decoder
+	points  []block.Point
 }
 
 func (v *verifier) broken(s seal, why string, args ...any) error {
@@ -86,145 +123,132 @@ func (v *verifier) failed(s seal, err error) error {
 func (v *verifier) structure(ctx context.Context) error {
 	var result string
 	if err := v.r.db.QueryRowContext(ctx, "PRAGMA integrity_check(1)").Scan(&result); err != nil {
-		return v.failed(v.newest, err)
+		return v.failed(seal{}, err)
 	}
 	if result != "ok" {
-		return v.broken(v.newest, "the file is damaged: %s", result)
-	}
-	return nil
-}
-
-// commits verifies the commits from and to and those between.
-func (v *verifier) commits(ctx context.Context, from, to int64) error {
-	next := v.last
-	next.n++
-	var seals []seal
-	var hashes []hash
-	err := v.r.seals(ctx, from, to, func(s seal, h hash) error {
-		seals, hashes = append(seals, s), append(hashes, h)
-		return nil
-	})
-	if err != nil {
-		return v.failed(next, err)
-	}
-	for i, s := range seals {
-		if err := v.commit(ctx, s, hashes[i]); err != nil {
-			return err
-		}
-		v.last = s
-	}
-	if v.last.n != to {
-		return v.broken(v.last, "commit %d is missing", v.last.n+1)
+		return v.broken(seal{}, "the file is damaged: %s", result)
 	}
 	return nil
 }
 
 // commit verifies one commit.
-func (v *verifier) commit(ctx context.Context, s seal, want hash) error {
+func (v *verifier) commit(ctx context.Context, c sealed) error {
+	s := c.seal
 	if s.n != v.last.n+1 || s.first != v.last.last+1 || s.last < s.first || s.upto < v.last.upto {
 		return v.broken(s, "it does not follow on the commit before")
 	}
-	v.buf.begin(s)
-	for first := s.first; first <= s.last; first += sliceWidth {
-		last := min(first+sliceWidth-1, s.last)
-		rows, err := v.r.rows(ctx, first, last)
+	v.buf.reset()
+	for seq := s.first; seq <= s.last; seq++ {
+		if seq%1024 == 0 && ctx.Err() != nil {
+			return ctx.Err()
+		}
+		r, err := v.walk.next(ctx)
 		if err != nil {
 			return v.failed(s, err)
 		}
-		if int64(len(rows)) != last-first+1 {
-			return v.broken(s, "%d of its records are missing", last-first+1-int64(len(rows)))
+		if r == nil {
+			return v.broken(s, "record %d is missing", seq)
 		}
-		for i := range rows {
-			if err := v.row(ctx, s, &rows[i]); err != nil {
+		if err := v.record(c, r); err != nil {
+			return err
+		}
+	}
+	if ties := v.ties; v.at == s.upto && s.ties != ties || v.at != s.upto && s.ties != 0 {
+		return v.broken(s, "%d records at its end, not %d", ties, s.ties)
+	}
+	if c.rule == ruleRecords {
+		v.chain.sealRecords(s, v.buf.buf)
+	} else {
+		v.chain.seal(s)
+	}
+	if c.hash != nil && v.chain.head != *c.hash {
+		return v.broken(s, "its hash is not that of its records")
+	}
+	if tree, _ := v.chain.tree.MarshalBinary(); s.n == v.snap.folded.n && !bytes.Equal(tree, v.snap.foldTree) {
+		return v.broken(s, "the tree is not that of the records")
+	}
+	v.last = s
+	v.told(capture.Head{Count: uint64(s.last), Last: v.at, Hash: hex.EncodeToString(v.chain.head[:])})
+	return nil
+}
+
+func (v *verifier) record(c sealed, r *row) error {
+	if r.at < v.at || r.at > c.upto {
+		return v.broken(c.seal, "record %d is out of order", r.seq)
+	}
+	if r.at != v.at {
+		v.at, v.ties = r.at, 0
+	}
+	v.ties++
+	v.counted[r.kind]++
+	from := len(v.buf.buf)
+	if c.rule != ruleRecords {
+		from = 0
+		v.buf.reset()
+	}
+	r.canonical(&v.buf)
+	v.chain.record(v.buf.buf[from:])
+	return nil
+}
+
+// rest looks for what no commit covers.
+func (v *verifier) rest(ctx context.Context) error {
+	for _, c := range v.walk.cursors {
+		p, err := c.peek(ctx)
+		if err != nil {
+			return v.failed(v.last, err)
+		}
+		if p != nil {
+			return v.broken(v.last, "%s has readings that no commit covers", c.key.name)
+		}
+	}
+	for kind, query := range map[int]string{kindItem: "SELECT count(*) FROM item WHERE seq <= ?", kindTransition: "SELECT count(*) FROM transition WHERE seq <= ?"} {
+		var n int64
+		if err := v.r.db.QueryRowContext(ctx, query, v.snap.newest.last).Scan(&n); err != nil {
+			return v.failed(v.last, err)
+		}
+		if n != v.counted[kind] {
+			return v.broken(v.last, "the file has %d records of kind %d where its commits cover %d", n, kind, v.counted[kind])
+		}
+	}
+	return nil
+}
+
+// summaries compares those of the blocks with the blocks.
+func (v *verifier) summaries(ctx context.Context) error {
+	for _, id := range sorted(v.snap.channels) {
+		base := int64(0)
+		for k := range v.snap.filling[id].blocks {
+			if err := v.summary(ctx, blockNumber(id, k), &base); err != nil {
 				return err
 			}
 		}
 	}
-	if v.head = v.buf.link(v.head); v.head != want {
-		return v.broken(s, "its hash is not that of its records")
-	}
-	return v.over(ctx, s)
-}
-
-func (v *verifier) row(ctx context.Context, s seal, r *row) error {
-	if r.at < v.at || r.at > s.upto {
-		return v.broken(s, "record %d is out of order", r.seq)
-	}
-	v.at = r.at
-	switch r.kind {
-	case kindItem:
-		v.buf.item(r.seq, r.at, r.name, r.body)
-	case kindTransition:
-		v.buf.transition(r.seq, r.at, r.body)
-	default:
-		v.buf.reading(r.seq, r.at, &r.reading)
-		return v.gather(ctx, s, r)
-	}
 	return nil
 }
 
-// gather builds the cells again.
-func (v *verifier) gather(ctx context.Context, s seal, r *row) error {
-	key := channelKey{r.reading.Channel, r.reading.Quantity}
-	id, ok := v.ids[key]
-	if !ok {
-		var err error
-		if v.ids, err = channelNumbers(ctx, v.r); err != nil {
-			return v.failed(s, err)
-		}
-		id = v.ids[key]
-	}
-	if ended, ok := v.cells.add(id, r.seq, r.at, r.reading.Value, r.reading.Flags); ok {
-		return v.cell(ctx, s, id, ended)
-	}
-	return nil
-}
-
-// over compares the cells that a commit ended.
-func (v *verifier) over(ctx context.Context, s seal) error {
-	for id, c := range v.cells.over(s.upto) {
-		if err := v.cell(ctx, s, id, c); err != nil {
-			return err
-		}
-	}
-	return nil
-}
-
-func (v *verifier) cell(ctx context.Context, s seal, id int64, want openCell) error {
-	var got sum
-	err := v.r.db.QueryRowContext(ctx, "SELECT n, bad, min, max, sum, last, last_at, last_seq FROM cell WHERE channel = ? AND start = ?", id, int64(want.start)).
-		Scan(&got.n, &got.bad, (*exact)(&got.min), (*exact)(&got.max), (*exact)(&got.total), (*exact)(&got.last), &got.lastAt, &got.lastSeq)
+func (v *verifier) summary(ctx context.Context, id int64, base *int64) error {
+	var got brief
+	err := v.r.db.QueryRowContext(ctx, "SELECT id, base, n, first_at, last_at, data FROM brief WHERE id = ?", id).
+		Scan(&got.id, &got.base, &got.n, &got.first, &got.last, &got.data)
 	if err != nil {
-		return v.failed(s, fmt.Errorf("the summary of channel %d at %s: %w", id, want.start, err))
+		return v.failed(v.last, fmt.Errorf("the summary of block %d: %w", id, err))
 	}
-	if got != want.sum && got.total == got.total {
-		return v.broken(s, "the summary of channel %d at %s does not match its readings", id, want.start)
+	data, err := v.r.block(ctx, id)
+	if err == nil {
+		v.points, err = v.decoder.Points(v.points[:0], data)
 	}
-	return nil
-}
-
-// rest looks for rows that no commit covers.
-func (v *verifier) rest(ctx context.Context) error {
-	const query = "SELECT (SELECT count(*) FROM reading WHERE seq <= ?1) + (SELECT count(*) FROM item WHERE seq <= ?1) + (SELECT count(*) FROM transition WHERE seq <= ?1)"
-	var n int64
-	if err := v.r.db.QueryRowContext(ctx, query, v.newest.last).Scan(&n); err != nil {
-		return v.failed(v.newest, err)
-	}
-	if n != v.newest.last {
-		return v.broken(v.newest, "the file has %d records where its commits cover %d", n, v.newest.last)
-	}
-	return nil
-}
-
-// channelNumbers returns the channels' numbers in the file.
-func channelNumbers(ctx context.Context, r *reader) (map[channelKey]int64, error) {
-	byID, err := readChannels(ctx, r)
 	if err != nil {
-		return nil, err
+		return v.failed(v.last, err)
 	}
-	out := make(map[channelKey]int64, len(byID))
-	for id, key := range byID {
-		out[key] = id
+	want := newBrief(id, *base, v.points)
+	*base += int64(want.n)
+	if got.base != want.base || got.n != want.n || got.first != want.first || got.last != want.last || !bytes.Equal(got.data, want.data) {
+		_, s, err := v.r.commitAt(ctx, v.snap, want.last)
+		if err != nil {
+			return v.failed(v.last, err)
+		}
+		return &BrokenError{Job: v.job, Commit: s.n, From: want.first, To: want.last, Why: "the summary of these readings does not match them"}
 	}
-	return out, nil
+	return nil
 }

@@ -6,7 +6,9 @@ import (
 	"encoding/binary"
 	"encoding/hex"
 	"errors"
+	"fmt"
 	"math"
+	"math/rand/v2"
 	"os"
 	"path/filepath"
 	"testing"
@@ -62,37 +64,35 @@ func tampered(t *testing.T, content []byte, statement string) error {
 
 func TestVerifyNamesTheFirstCommitThatWasChanged(t *testing.T) {
 	content := tenCommits(t)
-	if err := tampered(t, content, "UPDATE reading SET value = value"); err != nil {
+	if err := tampered(t, content, "UPDATE item SET body = body"); err != nil {
 		t.Fatalf("unchanged: %v", err)
 	}
-	for statement, commit := range map[string]int64{
-		"UPDATE reading SET value = 5.0000000000000009 WHERE seq = 22":                                                                               0, // by n below
-		"UPDATE reading SET text = text || ' ' WHERE at = 1772438406000002":                                                                          0,
-		"UPDATE reading SET flags = 256 WHERE at = 1772438406000002":                                                                                 0,
-		"UPDATE item SET body = replace(body, 'note', 'Note') WHERE at = 1772438406000005":                                                           0,
-		"UPDATE transition SET body = replace(body, '\"a\"', '\"b\"') WHERE at = 1772438406000005":                                                   0,
-		"DELETE FROM reading WHERE at = 1772438406000002":                                                                                            0,
-		"UPDATE reading SET at = at + 1 WHERE at = 1772438406000002":                                                                                 0,
-		"UPDATE sealed SET upto = upto + 1 WHERE first <= 22 AND last >= 22":                                                                         0,
-		"UPDATE sealed SET hash = zeroblob(32) WHERE first <= 22 AND last >= 22":                                                                     0,
-		"UPDATE channel SET name = 'dmm/ohms'":                                                                                                       1,
-		"INSERT INTO item VALUES (0, 0, 'act', '{}')":                                                                                                -1,
-		"UPDATE cell SET min = 4.9":                                                                                                                  -1,
-		"DELETE FROM cell":                                                                                                                           -1,
-		"DELETE FROM sealed WHERE n = 3":                                                                                                             -1,
-		"UPDATE sealed SET last = last - 1, hash = hash WHERE n = (SELECT max(n) FROM sealed)":                                                       -1,
-		"UPDATE reading SET seq = 1000 WHERE seq = 1":                                                                                                1,
-		"UPDATE sealed SET upto = 0 WHERE n = 1; UPDATE reading SET value = value WHERE 0":                                                           -1,
-		"UPDATE reading SET value = x'00' WHERE at = 1772438406000002":                                                                               0,
-		"UPDATE channel SET quantity = 'wetness'":                                                                                                    1,
-		"INSERT INTO channel VALUES (99, 'x', 'ratio'); UPDATE reading SET channel = 99 WHERE at = 1772438406000002":                                 0,
-		"UPDATE reading SET channel = 98 WHERE at = 1772438406000002":                                                                                0,
-		"UPDATE reading SET resolution = -0.0, range = 1 WHERE at = 1772438406000002":                                                                0,
-		"UPDATE reading SET measured = 0 WHERE at = 1772438406000002":                                                                                0,
-		"UPDATE reading SET half_width = 0 WHERE at = 1772438406000002":                                                                              0,
-		"UPDATE reading SET ordinal = 0 WHERE at = 1772438406000002":                                                                                 0,
-		"UPDATE item SET kind = 'gap' WHERE at = 1772438406000005":                                                                                   0,
-		"INSERT INTO reading SELECT 0, at, channel, value, text, resolution, range, flags, measured, half_width, ordinal FROM reading WHERE seq = 1": -1,
+	const (
+		atTheFourth = 0  // between the third commit's end and the fourth's
+		atTheFirst  = 1  // commit 1
+		anywhere    = -1 // it is found
+	)
+	for statement, place := range map[string]int64{
+		"UPDATE item SET body = replace(body, 'note', 'Note') WHERE at = 1772438406000005":         atTheFourth,
+		"UPDATE transition SET body = replace(body, '\"a\"', '\"b\"') WHERE at = 1772438406000005": atTheFourth,
+		"UPDATE item SET kind = 'gap' WHERE at = 1772438406000005":                                 atTheFourth,
+		"DELETE FROM item WHERE at = 1772438406000005":                                             atTheFourth,
+		"UPDATE tail SET upto = upto + 1 WHERE first <= 22 AND last >= 22":                         atTheFourth,
+		"UPDATE tail SET hash = zeroblob(32) WHERE first <= 22 AND last >= 22":                     atTheFourth,
+		"UPDATE tail SET hash = zeroblob(31) WHERE n = 3":                                          anywhere,
+		"UPDATE tail SET ties = 9 WHERE first <= 22 AND last >= 22":                                anywhere,
+		"UPDATE channel SET name = 'dmm/ohms'":                                                     atTheFirst,
+		"UPDATE channel SET quantity = 'wetness'":                                                  anywhere,
+		"INSERT INTO item VALUES (0, 0, 'act', '{}')":                                              anywhere,
+		"DELETE FROM tail WHERE n = 3":                                                             anywhere,
+		"UPDATE tail SET last = last - 1 WHERE n = (SELECT max(n) FROM tail)":                      anywhere,
+		"UPDATE tail SET upto = 0 WHERE n = 1":                                                     anywhere,
+		"UPDATE tail SET data = zeroblob(9) WHERE n = 4":                                           anywhere,
+		"UPDATE tail SET data = x'' WHERE n = 4":                                                   anywhere,
+		"UPDATE tail SET data = (SELECT data FROM tail WHERE n = 3) WHERE n = 4":                   anywhere,
+		"UPDATE tail SET data = substr(data, 1, length(data) - 1)":                                 anywhere,
+		"INSERT INTO rest SELECT 1, 0, substr(data, 5) FROM tail WHERE n = 1":                      anywhere,
+		"DELETE FROM channel":                                                                      anywhere,
 	} {
 		err := tampered(t, content, statement)
 		var broken *BrokenError
@@ -100,11 +100,77 @@ func TestVerifyNamesTheFirstCommitThatWasChanged(t *testing.T) {
 			t.Errorf("%s\n\tnot found: %v", statement, err)
 			continue
 		}
-		if commit == 1 && broken.Commit != 1 {
+		if place == atTheFirst && broken.Commit != 1 {
 			t.Errorf("%s\n\tfound in commit %d, not 1", statement, broken.Commit)
 		}
-		if commit == 0 && (broken.From > t0+6*second || broken.To < t0+6*second) {
+		if place == atTheFourth && (broken.From > t0+6*second || broken.To < t0+6*second) {
 			t.Errorf("%s\n\tplaced between %s and %s", statement, broken.From, broken.To)
+		}
+	}
+}
+
+// longJob makes the file of a job with full blocks and folded commits, closed.
+func longJob(t testing.TB) (path string, recs []capture.Record) {
+	t.Helper()
+	j := create(t, workspace(t, quick), "AB-0147")
+	rnd := rand.New(rand.NewPCG(3, 4))
+	for i := range 26_500 {
+		rec := volts(t0+capture.Instant(i)*50_000+capture.Instant(rnd.IntN(40_000)), []capture.ChannelID{"a/volts", "b/volts", "c/volts"}[i%3], 5)
+		r := rec.Item.(capture.Reading)
+		r.Text = fmt.Sprintf("%+.5E", 5+rnd.NormFloat64()*1e-3)
+		r.Value, _, _, _ = capture.ParseResponse(r.Text)
+		rec.Item = r
+		recs = append(recs, rec)
+		j.Consume(rec)
+		if i%1000 == 999 {
+			recs = append(recs, act(rec.At+1, capture.ActNote))
+			j.Consume(recs[len(recs)-1])
+		}
+		if i%50 == 49 { // more commits than the tail holds
+			settle(t, j)
+		}
+	}
+	closeJob(t, j)
+	return j.Path(), recs
+}
+
+// In blocks and folded commits a change is found as well, and what lies before
+// it can still be read.
+func TestVerifyOfBlocks(t *testing.T) {
+	path, recs := longJob(t)
+	content, err := os.ReadFile(path)
+	if err != nil {
+		t.Fatal(err)
+	}
+	back, err := OpenFile(path)
+	if err != nil {
+		t.Fatal(err)
+	}
+	verify(t, back)
+	wantSame(t, all(t, back, 0, 0), recs)
+	from, to := recs[14_000].At, recs[16_500].At
+	wantSame(t, all(t, back, from, to), recs[14_000:16_500])
+	closeJob(t, back)
+	const second = "(SELECT id FROM block ORDER BY id LIMIT 1 OFFSET 1)"
+	for _, statement := range []string{
+		"UPDATE block SET data = CAST(substr(data, 1, 4000) || x'00' || substr(data, 4002) AS BLOB) WHERE id = " + second,
+		"UPDATE block SET data = substr(data, 1, length(data) - 1) WHERE id = " + second,
+		"DELETE FROM block WHERE id = " + second,
+		"UPDATE brief SET n = n + 1 WHERE id = " + second,
+		"UPDATE brief SET base = base + 1 WHERE id = " + second,
+		"UPDATE brief SET last_at = last_at + 1 WHERE id = " + second,
+		"UPDATE brief SET data = substr(data, 1, length(data) - 1) WHERE id = " + second,
+		"DELETE FROM brief WHERE id = " + second,
+		"UPDATE fold SET hash = zeroblob(32)",
+		"UPDATE fold SET tree = zeroblob(8)",
+		"UPDATE fold SET data = zeroblob(length(data))",
+		"UPDATE fold SET rule = 1",
+		"DELETE FROM fold",
+		"DELETE FROM rest WHERE channel = 2",
+	} {
+		var broken *BrokenError
+		if err := tampered(t, content, statement); !errors.As(err, &broken) {
+			t.Errorf("%s\n\tnot found: %v", statement, err)
 		}
 	}
 }
@@ -119,10 +185,7 @@ func TestChainAfterTheSpecification(t *testing.T) {
 	j.Consume(act(t0+1, capture.ActNote))
 	j.Transition(capture.Transition{At: t0 + 1, Alarm: "a"})
 	settle(t, j)
-	rows, err := j.r.rows(ctx, 1, 3)
-	if err != nil {
-		t.Fatal(err)
-	}
+	rows := rowsOf(t, j)
 	le := binary.LittleEndian
 	i64 := func(v int64) []byte { return le.AppendUint64(nil, uint64(v)) }
 	f64 := func(v float64) []byte { return le.AppendUint64(nil, math.Float64bits(v)) }
@@ -131,34 +194,29 @@ func TestChainAfterTheSpecification(t *testing.T) {
 		body := bytes.Join(parts, nil)
 		return append(append([]byte{kind}, le.AppendUint32(nil, uint32(len(body)))...), body...)
 	}
-	var records []byte
-	records = append(records, rec(1, i64(1), i64(int64(t0)), str("dmm/volts"), str("dc_voltage"), f64(math.Copysign(0, -1)), str("-0.000"),
-		f64(1e-3), f64(0), le.AppendUint32(nil, 256|4096), i64(77), i64(5), i64(3))...)
-	records = append(records, rec(2, i64(2), i64(int64(t0+1)), str("act"), str(rows[1].body))...)
-	records = append(records, rec(3, i64(3), i64(int64(t0+1)), str(rows[2].body))...)
-	// The writer may have sealed the three in one commit or more: follow its
-	// boundaries.
-	want := make([]byte, 32)
-	err = j.r.seals(ctx, 1, 99, func(s seal, _ hash) error {
-		var c []byte
-		c = append(append(append(append(c, i64(s.n)...), i64(s.first)...), i64(s.last)...), i64(int64(s.upto))...)
-		for n := s.first; n <= s.last; n++ {
-			size := 5 + int(le.Uint32(records[1:]))
-			c = append(c, records[:size]...)
-			records = records[size:]
-		}
-		h := sha256.New()
-		h.Write([]byte{0})
-		h.Write(want)
-		h.Write(i64(int64(len(c))))
-		h.Write(c)
-		want = h.Sum(nil)
+	parts := [][]byte{rec(1, i64(1), i64(int64(t0)), str("dmm/volts"), str("dc_voltage"), f64(math.Copysign(0, -1)), str("-0.000"),
+		f64(1e-3), f64(0), le.AppendUint32(nil, 256|4096), i64(77), i64(5), i64(3)),
+		rec(2, i64(2), i64(int64(t0+1)), str("act"), str(rows[1].body)),
+		rec(3, i64(3), i64(int64(t0+1)), str(rows[2].body))}
+	// The tree of three leaves, by hand (RFC 6962, section 2.1), after each
+	// commit: the writer may have sealed the three in one or more.
+	leaf := func(i int) [32]byte { return sha256.Sum256(append([]byte{0}, parts[i]...)) }
+	node := func(a, b [32]byte) [32]byte { return sha256.Sum256(append(append([]byte{1}, a[:]...), b[:]...)) }
+	roots := [][32]byte{leaf(0), node(leaf(0), leaf(1)), node(node(leaf(0), leaf(1)), leaf(2))}
+	var want [32]byte
+	snap, err := j.r.now(ctx)
+	if err != nil {
+		t.Fatal(err)
+	}
+	err = j.r.commits(ctx, snap, 1, func(s sealed) error {
+		root := roots[s.last-1]
+		want = sha256.Sum256(bytes.Join([][]byte{{2}, want[:], root[:], i64(s.n), i64(s.first), i64(s.last), i64(int64(s.upto))}, nil))
 		return nil
 	})
 	if err != nil {
 		t.Fatal(err)
 	}
-	if head := verify(t, j); head.Hash != hex.EncodeToString(want) || head.Count != 3 {
+	if head := verify(t, j); head.Hash != hex.EncodeToString(want[:]) || head.Count != 3 {
 		t.Errorf("head %+v, want %x", head, want)
 	}
 	if empty, err := create(t, workspace(t, quick), "empty").Head(ctx); err != nil || empty.Count != 0 || empty.Last != 0 || empty.Hash != hex.EncodeToString(make([]byte, 32)) {

@@ -2,6 +2,7 @@ package store
 
 import (
 	"errors"
+	"fmt"
 	"os"
 	"path/filepath"
 	"runtime"
@@ -305,13 +306,14 @@ func TestMigration(t *testing.T) {
 	}
 	defer db.Close()
 	next := jobKind
-	next.steps = append(next.steps[:1:1], "CREATE TABLE fresh (x TEXT) STRICT", "CREATE TABLE broken (")
+	now := len(next.steps)
+	next.steps = append(next.steps[:now:now], "CREATE TABLE fresh (x TEXT) STRICT", "CREATE TABLE broken (")
 	copies := 0
 	copyTo := func(format int) string { copies = format; return path + ".copy" }
-	if err := next.migrate(ctx, db, copyTo); err == nil || !strings.Contains(err.Error(), "from format 2 to 3") {
+	if err := next.migrate(ctx, db, copyTo); err == nil || !strings.Contains(err.Error(), fmt.Sprintf("from format %d to %d", now+1, now+2)) {
 		t.Errorf("migrate: %v", err)
 	}
-	if have, err := next.format(ctx, db); err != nil || have != 2 || copies != 1 {
+	if have, err := next.format(ctx, db); err != nil || have != now+1 || copies != now {
 		t.Errorf("format %d %v, copy of format %d", have, err, copies)
 	}
 	old, err := OpenFile(path + ".copy")

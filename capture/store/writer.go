@@ -5,7 +5,6 @@ import (
 	"database/sql"
 	"errors"
 	"fmt"
-	"maps"
 	"sync"
 	"time"
 
@@ -20,31 +19,10 @@ const batchLimit = 20_000
 // the file is told that the daemon still runs.
 const aliveEvery = 10
 
-// position is where the log of a file ends: what the writer must know to go
-// on. A commit works on a copy, which takes effect when it is durable.
-type position struct {
-	seq, n   int64
-	head     hash
-	upto     capture.Instant
-	channels map[channelKey]int64
-	cells    cells
-}
-
-type channelKey struct {
-	name     capture.ChannelID
-	quantity capture.Quantity
-}
-
-func (p position) clone() position {
-	p.channels, p.cells = maps.Clone(p.channels), maps.Clone(p.cells)
-	return p
-}
-
 // writer is the one goroutine that writes a job's file.
 type writer struct {
 	job   string
 	db    *sql.DB
-	many  *sql.Stmt // inserts rowsAtOnce readings
 	every time.Duration
 	tell  func(Trouble)
 	line  indexLine
@@ -56,7 +34,7 @@ type writer struct {
 
 	pos  position // of the goroutine alone
 	idle int      // periods since something was written
-	buf  canon
+	batch batchWriter
 
 	mu       sync.Mutex
 	changed  chan struct{} // closed and made anew after each attempt
@@ -163,13 +141,14 @@ func (w *writer) commit(batch []entry, upto capture.Instant) (err error) {
 		}
 	}()
 	next := w.pos.clone()
-	b := &batchWriter{tx: tx, pos: &next, canon: &w.buf, many: tx.Stmt(w.many)}
-	if err := b.write(batch, upto); err != nil {
+	w.batch.begin(tx, &next)
+	if err := w.batch.write(batch, upto); err != nil {
 		return err
 	}
 	if err := tx.Commit(); err != nil {
 		return err
 	}
+	next.upto = upto
 	w.pos, w.idle = next, 0
 	return nil
 }

@@ -221,7 +221,7 @@ func (s *Story) warmUp(ctx context.Context) error {
 // the load wanders faster than the warmth.
 func (s *Story) minutes(ctx context.Context, from capture.Instant) ([]trend.Point, error) {
 	now := s.Clock.Now()
-	list, err := s.App.Series(ctx, s.job, rail5, capture.DCVoltage, from, now, int(now.Sub(from).Minutes()))
+	list, err := s.App.Series(ctx, s.job, rail5, capture.DCVoltage, from, now, max(1, int(now.Sub(from).Minutes())))
 	var out []trend.Point
 	for _, b := range list {
 		if b.N > 0 {

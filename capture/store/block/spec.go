@@ -1,0 +1,8 @@
+package block
+
+import _ "embed"
+
+// Format says in words how a block is read; every job file carries it.
+//
+//go:embed format.txt
+var Format string

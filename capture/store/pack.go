@@ -1,0 +1,166 @@
+package store
+
+import (
+	"cmp"
+	"encoding/binary"
+	"fmt"
+	"slices"
+
+	"steadyrail/capture"
+	"steadyrail/capture/store/block"
+)
+
+// blockSize is the most bytes that a block's data may have. In a database of
+// 4096-byte pages a row of it fills two overflow pages to the last byte and
+// leaves 489 bytes in the tree, where eight such rows share a page
+// (sqlite.org/fileformat2.html, section 1.5: K = M).
+const blockSize = 489 + 2*4092 - 5
+
+// enough is the part of a block that must be filled for it to be sealed.
+const enough = blockSize - blockSize/64
+
+// blockNumber is the number of block k of a channel in the file.
+func blockNumber(channel, k int64) int64 { return channel<<32 | k }
+
+// filling is what a channel has: blocks that are full, and readings that wait
+// for the next. It can be copied; rows are only ever appended or cut in front.
+type filling struct {
+	blocks int64 // sealed
+	base   int64 // readings in them
+	rows   []block.Row
+	guess  int // readings at which the next block may be full
+}
+
+const firstGuess = 1500
+
+// full cuts the readings of the next full block off and returns them with their
+// coded form, if there are enough.
+func (f *filling) full(e *block.Encoder, scratch []byte) (rows []block.Row, data []byte) {
+	for f.guess = max(f.guess, firstGuess); len(f.rows) >= f.guess; {
+		n := min(len(f.rows), f.guess+f.guess/4, block.MaxRows)
+		data = e.Append(scratch[:0], f.rows[:n])
+		if len(data) < enough && n < block.MaxRows {
+			f.guess = n + max(n/64, n*(blockSize+enough-2*len(data))/(2*len(data)))
+			continue
+		}
+		n, data = shrink(e, data, f.rows[:n])
+		rows = f.rows[:n]
+		f.guess = n - n/64
+		f.cut(n)
+		return rows, data
+	}
+	return nil, data
+}
+
+// shrink finds how many of the rows fill a block.
+func shrink(e *block.Encoder, data []byte, rows []block.Row) (int, []byte) {
+	n, fits, over := len(rows), 0, len(rows)+1
+	for range 12 {
+		switch {
+		case len(data) > blockSize:
+			over = n
+		case len(data) >= enough || n == block.MaxRows || n+1 >= over:
+			return n, data
+		default:
+			fits = n
+		}
+		goal := (blockSize + enough) / 2
+		n = min(max(n*goal/len(data), fits+1), over-1)
+		data = e.Append(data[:0], rows[:n])
+	}
+	for len(data) > blockSize && n > 1 {
+		n = max(1, n*9/10)
+		data = e.Append(data[:0], rows[:n])
+	}
+	return n, data
+}
+
+// cut takes the first n waiting readings away as a block.
+func (f *filling) cut(n int) {
+	f.rows = f.rows[n:]
+	f.blocks++
+	f.base += int64(n)
+}
+
+// chunk is a run of one channel's readings in a row of table tail or rest.
+type chunk struct {
+	channel int64
+	base    int64 // readings of the channel before
+	data    []byte
+}
+
+// appendChunk writes the form that table tail has.
+func appendChunk(b []byte, c chunk) []byte {
+	b = binary.AppendUvarint(b, uint64(c.channel))
+	b = binary.AppendUvarint(b, uint64(c.base))
+	b = binary.AppendUvarint(b, uint64(len(c.data)))
+	return append(b, c.data...)
+}
+
+// chunks reads what appendChunk wrote.
+func chunks(b []byte) (out []chunk, err error) {
+	for len(b) > 0 {
+		var v [3]uint64
+		for i := range v {
+			n := 0
+			if v[i], n = binary.Uvarint(b); n <= 0 {
+				return nil, fmt.Errorf("%w: a run of readings breaks off", block.ErrCorrupt)
+			}
+			b = b[n:]
+		}
+		if v[0] >= 1<<31 || v[1] >= 1<<62 || v[2] > uint64(len(b)) {
+			return nil, fmt.Errorf("%w: a run of readings that cannot be", block.ErrCorrupt)
+		}
+		out = append(out, chunk{int64(v[0]), int64(v[1]), b[:v[2]:v[2]]})
+		b = b[v[2]:]
+	}
+	return out, nil
+}
+
+// add takes readings that follow on those the filling has; what it has already
+// is passed over.
+func (f *filling) add(base int64, rows []block.Row) error {
+	have := f.base + int64(len(f.rows))
+	if base > have {
+		return fmt.Errorf("%w: readings %d to %d of a channel are missing", block.ErrCorrupt, have+1, base)
+	}
+	if known := have - base; known < int64(len(rows)) {
+		f.rows = append(f.rows, rows[known:]...)
+	}
+	return nil
+}
+
+// appendSeal writes a commit behind another into a row of table fold.
+func appendSeal(b []byte, before, s seal) []byte {
+	b = binary.AppendUvarint(b, uint64(s.last-s.first+1))
+	b = binary.AppendUvarint(b, uint64(s.upto-before.upto))
+	return binary.AppendUvarint(b, uint64(s.ties))
+}
+
+// seals reads what appendSeal wrote: commits behind another.
+func seals(b []byte, before seal) (out []seal, err error) {
+	for len(b) > 0 {
+		var v [3]uint64
+		for i := range v {
+			n := 0
+			if v[i], n = binary.Uvarint(b); n <= 0 || v[i] >= 1<<62 {
+				return nil, fmt.Errorf("%w: the list of commits breaks off behind %d", block.ErrCorrupt, before.n)
+			}
+			b = b[n:]
+		}
+		s := before.next(int64(v[0]))
+		s.upto, s.ties = before.upto+capture.Instant(v[1]), uint32(v[2])
+		out, before = append(out, s), s
+	}
+	return out, nil
+}
+
+// sorted returns the keys of a map in order.
+func sorted[K cmp.Ordered, V any](m map[K]V) []K {
+	out := make([]K, 0, len(m))
+	for k := range m {
+		out = append(out, k)
+	}
+	slices.Sort(out)
+	return out
+}

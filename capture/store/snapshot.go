@@ -1,0 +1,237 @@
+package store
+
+import (
+	"context"
+	"database/sql"
+	"errors"
+	"fmt"
+	"sync"
+
+	"steadyrail/capture"
+	"steadyrail/capture/store/block"
+)
+
+type channelKey struct {
+	name     capture.ChannelID
+	quantity capture.Quantity
+}
+
+// snapshot is a file as one read transaction sees it, without its full blocks:
+// those never change. It is not changed once it is made.
+type snapshot struct {
+	newest   seal
+	head     hash
+	folded   seal // newest commit that left the tail
+	foldHead hash
+	foldTree []byte
+	tail     []seal
+	hashes   []hash // of tail
+	channels map[int64]channelKey
+	filling  map[int64]filling // has rows that wait, for every channel
+}
+
+// reader reads a file. It is safe for concurrent use.
+type reader struct {
+	db *sql.DB
+	mu sync.Mutex // guards cached
+	// cached is what was seen last: most questions come between two commits.
+	cached *snapshot
+}
+
+// now returns the file as it is.
+func (r *reader) now(ctx context.Context) (*snapshot, error) {
+	tx, err := r.db.BeginTx(ctx, &sql.TxOptions{ReadOnly: true})
+	if err != nil {
+		return nil, err
+	}
+	defer tx.Rollback() // nothing was written
+	newest, _, err := newestSeal(ctx, tx)
+	if err != nil {
+		return nil, err
+	}
+	r.mu.Lock()
+	defer r.mu.Unlock()
+	if r.cached != nil && r.cached.newest == newest {
+		return r.cached, nil
+	}
+	s, err := readSnapshot(ctx, tx)
+	if err != nil {
+		return nil, err
+	}
+	r.cached = s
+	return s, nil
+}
+
+// querier is a database or a transaction in it.
+type querier interface {
+	QueryContext(ctx context.Context, query string, args ...any) (*sql.Rows, error)
+	QueryRowContext(ctx context.Context, query string, args ...any) *sql.Row
+}
+
+// each runs a query and calls f for each row.
+func each(ctx context.Context, q querier, query string, args []any, f func(scan func(...any) error) error) error {
+	rows, err := q.QueryContext(ctx, query, args...)
+	if err != nil {
+		return err
+	}
+	defer rows.Close()
+	for rows.Next() {
+		if err := f(rows.Scan); err != nil {
+			return err
+		}
+	}
+	return rows.Err()
+}
+
+// newestSeal returns the newest commit; n is 0 when there is none.
+func newestSeal(ctx context.Context, q querier) (s seal, h hash, err error) {
+	const query = `SELECT n, first, last, upto, ties, hash FROM tail WHERE n = (SELECT max(n) FROM tail)
+		UNION ALL SELECT n, 0, last, upto, ties, hash FROM fold WHERE n = (SELECT max(n) FROM fold) ORDER BY n DESC LIMIT 1`
+	var sum []byte
+	err = q.QueryRowContext(ctx, query).Scan(&s.n, &s.first, &s.last, &s.upto, &s.ties, &sum)
+	if errors.Is(err, sql.ErrNoRows) {
+		return seal{}, hash{}, nil
+	}
+	if err == nil {
+		h, err = asHash(sum, s.n)
+	}
+	return s, h, err
+}
+
+func asHash(sum []byte, n int64) (h hash, err error) {
+	if len(sum) != len(h) {
+		return h, fmt.Errorf("commit %d has a hash of %d bytes", n, len(sum))
+	}
+	return hash(sum), nil
+}
+
+// readSnapshot reads all that a snapshot holds.
+func readSnapshot(ctx context.Context, q querier) (s *snapshot, err error) {
+	s = &snapshot{filling: map[int64]filling{}}
+	if s.channels, err = readChannels(ctx, q); err != nil {
+		return nil, err
+	}
+	for id := range s.channels {
+		var f filling
+		f.blocks, f.base, err = lastBlock(ctx, q, id)
+		if err != nil {
+			return nil, err
+		}
+		s.filling[id] = f
+	}
+	if err := s.readFolded(ctx, q); err != nil {
+		return nil, err
+	}
+	if err := s.readWaiting(ctx, q); err != nil {
+		return nil, err
+	}
+	return s, nil
+}
+
+// lastBlock returns how many full blocks a channel has and how many readings
+// are in them.
+func lastBlock(ctx context.Context, q querier, channel int64) (blocks, readings int64, err error) {
+	const query = "SELECT id, base + n FROM brief WHERE id >= ? AND id < ? ORDER BY id DESC LIMIT 1"
+	var id int64
+	err = q.QueryRowContext(ctx, query, blockNumber(channel, 0), blockNumber(channel+1, 0)).Scan(&id, &readings)
+	if errors.Is(err, sql.ErrNoRows) {
+		return 0, 0, nil
+	}
+	return id&(1<<32-1) + 1, readings, err
+}
+
+func (s *snapshot) readFolded(ctx context.Context, q querier) error {
+	const query = "SELECT n, last, upto, ties, hash, tree FROM fold WHERE n = (SELECT max(n) FROM fold)"
+	return each(ctx, q, query, nil, func(scan func(...any) error) error {
+		var sum []byte
+		f := &s.folded
+		err := scan(&f.n, &f.last, &f.upto, &f.ties, &sum, &s.foldTree)
+		if err == nil {
+			s.foldHead, err = asHash(sum, f.n)
+		}
+		s.newest, s.head = s.folded, s.foldHead
+		return err
+	})
+}
+
+// readWaiting reads the readings that are in no full block yet: those of
+// folded commits, then those of the tail.
+func (s *snapshot) readWaiting(ctx context.Context, q querier) error {
+	var d block.Decoder
+	take := func(c chunk) error {
+		f, ok := s.filling[c.channel]
+		if !ok {
+			return fmt.Errorf("readings of channel number %d, which the file does not name", c.channel)
+		}
+		n, err := block.Count(c.data)
+		if err != nil || c.base+int64(n) <= f.base {
+			return err // sealed meanwhile
+		}
+		rows, err := d.Rows(nil, c.data)
+		if err != nil {
+			return err
+		}
+		err = f.add(c.base, rows)
+		s.filling[c.channel] = f
+		return err
+	}
+	err := each(ctx, q, "SELECT channel, base, data FROM rest ORDER BY channel", nil, func(scan func(...any) error) error {
+		var c chunk
+		if err := scan(&c.channel, &c.base, &c.data); err != nil {
+			return err
+		}
+		return take(c)
+	})
+	if err != nil {
+		return fmt.Errorf("readings that wait for a block: %w", err)
+	}
+	return each(ctx, q, "SELECT n, first, last, upto, ties, hash, data FROM tail ORDER BY n", nil, func(scan func(...any) error) error {
+		var one seal
+		var sum, data []byte
+		if err := scan(&one.n, &one.first, &one.last, &one.upto, &one.ties, &sum, &data); err != nil {
+			return err
+		}
+		h, err := asHash(sum, one.n)
+		if err != nil {
+			return err
+		}
+		s.tail, s.hashes = append(s.tail, one), append(s.hashes, h)
+		s.newest, s.head = one, h
+		runs, err := chunks(data)
+		for _, c := range runs {
+			if err == nil {
+				err = take(c)
+			}
+		}
+		if err != nil {
+			return fmt.Errorf("commit %d: %w", one.n, err)
+		}
+		return nil
+	})
+}
+
+func readChannels(ctx context.Context, q querier) (map[int64]channelKey, error) {
+	out := map[int64]channelKey{}
+	err := each(ctx, q, "SELECT id, name, quantity FROM channel", nil, func(scan func(...any) error) error {
+		var id int64
+		var key channelKey
+		var quantity string
+		if err := scan(&id, &key.name, &quantity); err != nil {
+			return err
+		}
+		err := key.quantity.UnmarshalText([]byte(quantity))
+		out[id] = key
+		return err
+	})
+	return out, err
+}
+
+// find returns the number of a channel; it has none without readings.
+func (s *snapshot) find(want channelKey) (int64, bool) {
+	for id, key := range s.channels {
+		if key == want {
+			return id, true
+		}
+	}
+	return 0, false
+}
