@@ -104,7 +104,7 @@ func openForWriting(ctx context.Context, path, id string, o Options, now capture
 		return nil, notOurs(err)
 	}
 	w := &writer{
-		job: id, db: db, every: o.CommitEvery, tell: o.OnTrouble, line: line,
+		job: id, path: path, db: db, every: o.CommitEvery, tell: o.OnTrouble, line: line,
 		queue: queue{limit: o.QueueLimit, reason: slowDisk},
 		wake:  make(chan struct{}, 1), stop: make(chan struct{}), ended: make(chan struct{}), changed: make(chan struct{}),
 	}

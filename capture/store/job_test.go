@@ -300,6 +300,79 @@ func TestOpenFileRefusals(t *testing.T) {
 	}
 }
 
+// A closed job becomes one compact file, which can be read, verified, copied
+// and opened again to go on.
+func TestClosingMakesOneCompactFile(t *testing.T) {
+	w := workspace(t, quick)
+	j := create(t, w, "AB-0147")
+	m := newMixed()
+	var want []capture.Record
+	for i := range 20_000 {
+		want = append(want, m.next())
+		j.Consume(want[i])
+		if i%40 == 39 {
+			settle(t, j)
+		}
+	}
+	at := want[len(want)-1].At
+	want = append(want, act(at+1, capture.ActClose))
+	j.Consume(want[len(want)-1])
+	before := verify(t, j)
+	closeJob(t, j)
+	files, err := filepath.Glob(j.Path() + "*")
+	if err != nil || len(files) != 1 {
+		t.Errorf("%v %v, want one file", files, err)
+	}
+	size := sizeOf(j.Path())
+	if limit := int64(20_000*4 + 60_000); size > limit {
+		t.Errorf("%d bytes, at most %d should do", size, limit)
+	}
+	back, err := OpenFile(j.Path())
+	if err != nil {
+		t.Fatal(err)
+	}
+	if head := verify(t, back); head.Count != before.Count+1 {
+		t.Errorf("head %+v behind %+v", head, before)
+	}
+	wantSame(t, all(t, back, 0, 0), want)
+	copied := filepath.Join(t.TempDir(), "copy"+Extension)
+	if err := back.Backup(ctx, copied); err != nil {
+		t.Fatal(err)
+	}
+	if err := back.Backup(ctx, copied); err == nil {
+		t.Error("a backup over a file that exists")
+	}
+	closeJob(t, back)
+	if back, err = OpenFile(copied); err != nil {
+		t.Fatal(err)
+	}
+	wantSame(t, all(t, back, 0, 0), want)
+	closeJob(t, back)
+	if j, err = w.Open("AB-0147", at+10*second); err != nil {
+		t.Fatal(err)
+	}
+	for range 1000 {
+		rec := m.next()
+		rec.At += 20 * second
+		want = append(want, rec)
+		j.Consume(rec)
+	}
+	settle(t, j)
+	running := filepath.Join(t.TempDir(), "running"+Extension)
+	if err := j.Backup(ctx, running); err != nil {
+		t.Fatal(err)
+	}
+	wantSame(t, all(t, j, 0, 0), want)
+	verify(t, j)
+	closeJob(t, j)
+	if back, err = OpenFile(running); err != nil {
+		t.Fatal(err)
+	}
+	defer back.Close(ctx)
+	wantSame(t, all(t, back, 0, 0), want)
+	verify(t, back)
+}
+
 // A closed file alone, in a folder that cannot be written, can be read.
 func TestClosedFileIsWholeByItself(t *testing.T) {
 	j := create(t, workspace(t, quick), "AB-0147")

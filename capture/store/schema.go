@@ -116,8 +116,14 @@ func durable(ctx context.Context, db *sql.DB) error {
 // that cannot be written has no room for the shared index; it is then read as
 // it stands, which is right as long as nobody writes it.
 func openReader(ctx context.Context, path string) (*sql.DB, error) {
+	return openFor(ctx, path, "_pragma=query_only(1)")
+}
+
+// openFor opens a file that is not to be written with more parameters.
+func openFor(ctx context.Context, path string, params ...string) (*sql.DB, error) {
+	params = append(params, "mode=ro", "_busy_timeout=5000")
 	open := func(extra ...string) (*sql.DB, error) {
-		db, err := sql.Open("sqlite", dsn(path, append([]string{"mode=ro", "_busy_timeout=5000", "_pragma=query_only(1)"}, extra...)...))
+		db, err := sql.Open("sqlite", dsn(path, append(extra, params...)...))
 		if err != nil {
 			return nil, err
 		}

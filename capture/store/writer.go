@@ -22,6 +22,7 @@ const aliveEvery = 10
 // writer is the one goroutine that writes a job's file.
 type writer struct {
 	job   string
+	path  string
 	db    *sql.DB
 	every time.Duration
 	tell  func(Trouble)
@@ -114,13 +115,21 @@ func (w *writer) last() error {
 
 // finish is the end of the goroutine: what waits is written, and the file is
 // left whole by itself. A file without a write-ahead log can be read from a
-// medium that cannot be written; it keeps its log when somebody reads it now.
+// medium that cannot be written; it keeps its log when somebody reads it now. That
+// of a closed job is made compact.
 func (w *writer) finish() error {
 	err := w.last()
+	fresh := ""
+	if err == nil && w.line.summary.Closed != 0 {
+		fresh, err = w.compact(context.Background())
+	}
 	if err == nil {
 		_, _ = w.db.Exec("PRAGMA busy_timeout = 0; PRAGMA journal_mode = DELETE")
 	}
-	return errors.Join(err, w.db.Close())
+	if err = errors.Join(err, w.db.Close()); err == nil && fresh != "" {
+		err = w.replace(fresh)
+	}
+	return err
 }
 
 // commit writes one batch in one transaction.

@@ -141,26 +141,6 @@ func (r *bitReader) rice(k uint) (u uint64, wasEscaped, ok bool) {
 	return u, false, r.pos <= r.end
 }
 
-// below reads what bitWriter.below wrote.
-func (r *bitReader) below(bound uint64, short uint, cut uint64) (u uint64, wasEscaped, ok bool) {
-	w := r.load(r.pos)
-	u = w & (1<<short - 1)
-	r.pos += uint64(short)
-	if u >= cut {
-		u = u<<1 + w>>short&1 - cut
-		r.pos++
-	}
-	if u < bound-1 {
-		return u, false, r.pos <= r.end
-	}
-	if r.pos > r.end {
-		return 0, false, false
-	}
-	u = r.wide(r.pos, 64)
-	r.pos += 64
-	return u, true, r.pos <= r.end
-}
-
 // finish reports whether the stream ended where its bytes end, with zero bits
 // up to there.
 func (r *bitReader) finish() bool {

@@ -2,6 +2,7 @@ package block
 
 import (
 	"math"
+	"math/rand/v2"
 	"strconv"
 	"time"
 
@@ -136,6 +137,22 @@ var cases = []struct {
 		}
 		return r
 	})},
+	{"noise with a gap and a spike", func() []Row {
+		rows := bench6.rows(80)
+		for i := range rows[40:] {
+			rows[40+i] = at(rows[40+i], rows[40+i].At+7*24*3600*1_000_000)
+		}
+		rows[60].Text, rows[60].Value = "-1.000000E-03", -1e-3
+		rows[70].Text, rows[70].Value = "-9.999990E+00", -9.99999
+		return rows
+	}()},
+	{"computed from noise", func() []Row {
+		rng := rand.New(rand.NewPCG(88, 1))
+		return series(60, func(i int) Row { return computed(i, 3+1e-3*rng.NormFloat64()*rng.ExpFloat64()) })
+	}()},
+	{"huge and tiny", series(20, func(i int) Row { return sent(i, "5.0"+strconv.Itoa(i%10)+[]string{"e30", "e-30"}[i/10]) })},
+	{"large", series(10, func(i int) Row { return sent(i, "5.0"+strconv.Itoa(i)+"e30") })},
+	{"all timed out", series(10, func(i int) Row { return sent(i, "") })},
 	{"an ordinal that leaps", series(80, func(i int) Row {
 		r := sent(i, "5.01")
 		if i > 30 {

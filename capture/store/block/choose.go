@@ -4,10 +4,9 @@ import "math/bits"
 
 // choice is how the residuals of a column are coded.
 type choice struct {
-	code  int
-	k     uint   // of Rice codes
-	bound uint64 // of codeBound
-	cost  int    // estimated bits
+	code int
+	k    uint // of Rice codes
+	cost int  // estimated bits
 }
 
 // A long column is judged by a sample: windows of sampled rows, before each of

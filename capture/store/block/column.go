@@ -7,10 +7,10 @@ import (
 
 // The ways to code what the prediction of a column missed.
 const (
-	codeNone = iota // it missed nothing: a straight line
-	codeRice        // a Rice code for each row
-	codeRuns        // only what is not zero: the gap before it, and itself less one
-	codeBound       // a number below a bound for each row
+	codeNone  = iota // it missed nothing: a straight line
+	codeRice         // a Rice code for each row
+	codeRuns         // only what is not zero: the gap before it, and itself less one
+	codeBound        // a number below a bound for each row
 )
 
 // straight is the shift that stands for no correction: a straight line.

@@ -28,8 +28,8 @@ func (h *histogram) choice() choice {
 	}
 	k, cost := h.best()
 	c := choice{code: codeRice, k: k, cost: cost}
-	if bound, cost := h.bound(n); cost < c.cost {
-		c = choice{code: codeBound, bound: bound, cost: cost}
+	if _, cost := h.bound(n); cost < c.cost {
+		c = choice{code: codeBound, cost: cost}
 	}
 	less := *h // by one: of 1 nothing is left, other lengths stay about the same
 	less.count[0], less.count[1] = h.count[1], 0

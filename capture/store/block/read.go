@@ -1,10 +1,5 @@
 package block
 
-import (
-	"encoding/binary"
-	"math/bits"
-)
-
 // reader decodes columns; its scratch space is reused.
 type reader struct {
 	buf []byte
@@ -116,60 +111,6 @@ func (r *reader) rice(xs []int64, data []byte) (rest []byte, err error) {
 	return data, nil
 }
 
-// quick decodes a column of Rice codes that one load each suffices for. When
-// the stream ends early, s stands behind its end.
-func (m *model) quick(s *bitReader, xs []int64, k uint) {
-	shift, mask := m.correction()
-	half, frac, step := m.half(), m.frac&15, m.step
-	low := uint64(1)<<(k&63) - 1
-	buf, pos := s.buf, s.pos
-	var p int64
-	for i := range xs {
-		at := pos >> 3
-		if at+8 > uint64(len(buf)) {
-			break
-		}
-		w := binary.LittleEndian.Uint64(buf[at:]) >> (pos & 7)
-		q := uint(bits.TrailingZeros64(w))
-		if q >= longest {
-			if s.pos = pos; pos > s.end {
-				break
-			}
-			u := s.wide(pos+longest, 64)
-			pos += escaped
-			y := unzigzag(u) + (p+half)>>frac
-			xs[i] = m.base + y*int64(m.unit)
-			p = y<<frac + step
-			continue
-		}
-		u := w>>((q+1)&63)&low | uint64(q)<<(k&63)
-		pos += uint64(q + 1 + k)
-		y := unzigzag(u) + (p+half)>>frac
-		xs[i] = m.base + y*int64(m.unit)
-		p += step + (y<<frac-p)>>(shift&15)&mask
-	}
-	s.pos = pos
-}
-
-// slow decodes any column of Rice codes.
-func (m *model) slow(s *bitReader, xs []int64, k uint) {
-	shift, mask := m.correction()
-	half := m.half()
-	var p int64
-	for i := range xs {
-		u, wasEscaped, ok := s.rice(k)
-		if !ok {
-			return
-		}
-		y := unzigzag(u) + (p+half)>>m.frac
-		xs[i] = m.base + y*int64(m.unit)
-		if wasEscaped {
-			p = y << m.frac
-		}
-		p += m.step + (y<<m.frac-p)>>shift&mask
-	}
-}
-
 func (r *reader) bound(xs []int64, data []byte) (rest []byte, err error) {
 	var m model
 	if data, err = m.read(data); err != nil {
@@ -186,32 +127,10 @@ func (r *reader) bound(xs []int64, data []byte) (rest []byte, err error) {
 	if err != nil {
 		return nil, err
 	}
-	if !m.bound(&s, xs, bound) || !s.finish() {
+	if m.bound(&s, xs, bound); !s.finish() {
 		return nil, corrupt("a column of %d rows does not fit its %d bytes", len(xs), s.end/8)
 	}
 	return data, nil
-}
-
-// bound decodes a column of numbers below a bound and reports whether the
-// stream sufficed.
-func (m *model) bound(s *bitReader, xs []int64, bound uint64) bool {
-	short, cut := bounded(bound)
-	shift, mask := m.correction()
-	half := m.half()
-	var p int64
-	for i := range xs {
-		u, wasEscaped, ok := s.below(bound, short, cut)
-		if !ok {
-			return false
-		}
-		y := unzigzag(u) + (p+half)>>m.frac
-		xs[i] = m.base + y*int64(m.unit)
-		if wasEscaped {
-			p = y << m.frac
-		}
-		p += m.step + (y<<m.frac-p)>>shift&mask
-	}
-	return true
 }
 
 func (r *reader) runs(xs []int64, data []byte) (rest []byte, err error) {
@@ -239,40 +158,4 @@ func (r *reader) runs(xs []int64, data []byte) (rest []byte, err error) {
 		return nil, corrupt("a column of %d runs for %d rows in %d bytes", events, len(xs), s.end/8)
 	}
 	return data, nil
-}
-
-// events decodes a column of runs and reports whether the stream sufficed and
-// the runs stayed within the column.
-func (m *model) events(s *bitReader, xs []int64, events int, gap, k uint) bool {
-	shift, mask := m.correction()
-	half := m.half()
-	var p int64
-	next := func(i int, r int64, wasEscaped bool) {
-		y := r + (p+half)>>m.frac
-		xs[i] = m.base + y*int64(m.unit)
-		if wasEscaped {
-			p = y << m.frac
-		}
-		p += m.step + (y<<m.frac-p)>>shift&mask
-	}
-	i := 0
-	for range events {
-		g, _, ok := s.rice(gap)
-		if !ok || g >= uint64(len(xs)-i) {
-			return false
-		}
-		for end := i + int(g); i < end; i++ {
-			next(i, 0, false)
-		}
-		u, wasEscaped, ok := s.rice(k)
-		if !ok {
-			return false
-		}
-		next(i, unzigzag(u+1), wasEscaped)
-		i++
-	}
-	for ; i < len(xs); i++ {
-		next(i, 0, false)
-	}
-	return true
 }

@@ -1,0 +1,139 @@
+package store
+
+import (
+	"context"
+	"database/sql"
+	"errors"
+	"fmt"
+	"os"
+	"path/filepath"
+)
+
+// Backup writes a whole copy of the job, as it is now, into a new file, which
+// must not exist. It may run while the job is written; until it ends, the log in
+// front of the file cannot be taken in. The copy is on the disk when it returns.
+func (j *Job) Backup(ctx context.Context, path string) error {
+	db, err := openFor(ctx, j.path) // a reader's connection may not even write elsewhere
+	if err != nil {
+		return j.wrap("back up", err)
+	}
+	defer db.Close()
+	return j.wrap("back up", copyInto(ctx, db, path))
+}
+
+// copyInto writes a compact copy of a database into a new file and waits until
+// the disk has it: SQLite does not.
+func copyInto(ctx context.Context, db *sql.DB, path string) error {
+	if fileExists(path) {
+		return fmt.Errorf("%s exists already: name a new file", path)
+	}
+	if _, err := db.ExecContext(ctx, "VACUUM INTO ?", path); err != nil {
+		return errors.Join(err, removeFile(path))
+	}
+	f, err := os.OpenFile(path, os.O_RDWR, 0)
+	if err != nil {
+		return err
+	}
+	if err := errors.Join(f.Sync(), f.Close()); err != nil {
+		return errors.Join(err, removeFile(path))
+	}
+	return syncDir(filepath.Dir(path))
+}
+
+func removeFile(path string) error {
+	if err := os.Remove(path); err != nil && !errors.Is(err, os.ErrNotExist) {
+		return err
+	}
+	return nil
+}
+
+// compact writes, beside the file of a closed job, one that is as small as it
+// goes: what waits for a full block becomes one, and the pages lie in order. It
+// returns its name. Whatever fails leaves the file as it was.
+func (w *writer) compact(ctx context.Context) (fresh string, err error) {
+	if err := w.fillUp(ctx); err != nil {
+		return "", err
+	}
+	fresh = w.path + ".new"
+	if err := removeFile(fresh); err != nil {
+		return "", err
+	}
+	if err := copyInto(ctx, w.db, fresh); err != nil {
+		return "", err
+	}
+	if err := sameHead(ctx, fresh, w.pos); err != nil {
+		return "", errors.Join(err, removeFile(fresh))
+	}
+	return fresh, nil
+}
+
+// replace puts the compact file in the place of the one that was written. Where
+// that is refused, because somebody reads it (on Windows), the job stays in the
+// larger one.
+func (w *writer) replace(fresh string) error {
+	if err := os.Rename(fresh, w.path); err != nil {
+		return removeFile(fresh)
+	}
+	return syncDir(filepath.Dir(w.path))
+}
+
+// fillUp makes blocks of all readings that wait for one.
+func (w *writer) fillUp(ctx context.Context) error {
+	tx, err := w.db.BeginTx(ctx, nil)
+	if err != nil {
+		return err
+	}
+	defer tx.Rollback() // does nothing behind a commit
+	next := w.pos.clone()
+	w.batch.begin(tx, &next)
+	if err := w.batch.fillUp(); err != nil {
+		return err
+	}
+	if err := tx.Commit(); err != nil {
+		return err
+	}
+	w.pos = next
+	return nil
+}
+
+// fillUp writes what waits as blocks, full or not, and empties the tail.
+func (b *batchWriter) fillUp() error {
+	for _, id := range sorted(b.pos.filling) {
+		f := b.pos.filling[id]
+		if len(f.rows) == 0 {
+			continue
+		}
+		rows := f.rows
+		b.scratch = b.encoder.Append(b.scratch[:0], rows)
+		if err := b.block(blockNumber(id, f.blocks), f.base, rows, b.scratch); err != nil {
+			return err
+		}
+		f.cut(len(rows))
+		b.pos.filling[id] = f
+	}
+	if _, err := b.tx.Exec("DELETE FROM rest"); err != nil {
+		return err
+	}
+	return b.fold(ruleTree)
+}
+
+// sameHead checks that a copy is whole and ends where the log ends.
+func sameHead(ctx context.Context, path string, pos position) error {
+	db, err := openReader(ctx, path)
+	if err != nil {
+		return err
+	}
+	defer db.Close()
+	var result string
+	if err := db.QueryRowContext(ctx, "PRAGMA quick_check(1)").Scan(&result); err != nil || result != "ok" {
+		return fmt.Errorf("the compact copy is damaged: %s %w", result, err)
+	}
+	s, h, err := newestSeal(ctx, db)
+	if err != nil {
+		return err
+	}
+	if s.n != pos.newest.n || h != pos.chain.head {
+		return fmt.Errorf("the compact copy ends with commit %d, the job with %d", s.n, pos.newest.n)
+	}
+	return nil
+}
