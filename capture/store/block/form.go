@@ -26,7 +26,7 @@ const (
 )
 
 // fewestForm is the least length of a coded form.
-const fewestForm = 1 + 8 + 8 + 1 + 1
+const fewestForm = 1 + 2 + 2 + 1 + 1
 
 // matches reports whether a row has this form, and its digits.
 func (f *form) matches(r *Row) (m int64, ok bool) {
@@ -61,8 +61,8 @@ func formOf(r *Row) (f form, m int64) {
 // append appends the coded form.
 func (f *form) append(dst []byte) []byte {
 	dst = binary.AppendUvarint(dst, uint64(f.flags))
-	dst = binary.LittleEndian.AppendUint64(dst, f.resolution)
-	dst = binary.LittleEndian.AppendUint64(dst, f.scale)
+	dst = appendReal(dst, f.resolution)
+	dst = appendReal(dst, f.scale)
 	kind, text := byte(0), f.fixed
 	if f.explicit {
 		kind |= kindExplicit
@@ -88,17 +88,23 @@ func (f *form) read(data []byte) (rest []byte, err error) {
 	if err != nil {
 		return nil, err
 	}
-	part, data, err := take(data, 8+8+1)
+	resolution, data, err := readReal(data)
 	if err != nil {
 		return nil, err
 	}
-	kind := part[16]
+	scale, data, err := readReal(data)
+	if err != nil {
+		return nil, err
+	}
+	part, data, err := take(data, 1)
+	if err != nil {
+		return nil, err
+	}
+	kind := part[0]
 	if flags > math.MaxUint16 || kind > mostKind {
 		return nil, corrupt("a form with flags %d of kind %d", flags, kind)
 	}
-	*f = form{flags: capture.Flags(flags), decimal: kind&kindDecimal != 0, explicit: kind&kindExplicit != 0}
-	f.resolution = binary.LittleEndian.Uint64(part)
-	f.scale = binary.LittleEndian.Uint64(part[8:])
+	*f = form{flags: capture.Flags(flags), resolution: resolution, scale: scale, decimal: kind&kindDecimal != 0, explicit: kind&kindExplicit != 0}
 	var shape []byte
 	if f.decimal {
 		if shape, data, err = take(data, 4); err != nil {

@@ -117,7 +117,7 @@ func startProgram(t *testing.T) *program {
 }
 
 // hang is how long a program may say nothing before it is taken to hang.
-const hang = time.Minute
+const hang = 2 * time.Minute
 
 // run gives an order and hears what the program says until it has obeyed. An
 // error means that the program died or hung: what it said last is in it.

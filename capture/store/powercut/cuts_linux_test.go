@@ -23,12 +23,12 @@ type cut struct {
 // consumed, and the job goes on.
 func TestPowerCuts(t *testing.T) {
 	want := scale(t, "STEADYRAIL_POWERCUTS", 120)
-	seed := uint64(scale(t, "STEADYRAIL_SEED", 20260302))
+	seed := seed(t)
 	rng := rand.New(rand.NewPCG(seed, 3))
 	program := startProgram(t)
 	tally := &tally{plain: inMemory(t, "256m")}
 	for round := 0; tally.cuts < want && !t.Failed(); round++ {
-		l := load{Seed: rng.Uint64(), Channels: 1 + rng.IntN(8), Seconds: 10 + rng.IntN(20), Sync: 1, Reopen: rng.IntN(3) * 5}
+		l := load{Seed: rng.Uint64(), Channels: 1 + rng.IntN(8), Seconds: 10 + rng.IntN(20), Sync: 1, Reopen: rng.IntN(3) * 5, Shut: round%2 == 1}
 		if round%6 == 5 {
 			l.Seconds = 120 // long enough for the log to be carried over under way
 		}

@@ -11,6 +11,10 @@ var known = struct {
 	// are read in one slice.
 	recordsStopEarly bool
 	// Verify gives commit 0 and no times for a commit that cannot be decoded and
-	// for a page that is ruined.
+	// for a page that is ruined; and times that run backwards when it is the end of
+	// a commit that was damaged.
 	verifyNamesNone bool
-}{true, true, true}
+	// Verify accepts a file in which the job's name, which every record carries
+	// when it is read, has changed.
+	nameIsNotVerified bool
+}{true, true, true, true}

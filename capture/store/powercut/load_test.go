@@ -45,6 +45,7 @@ type load struct {
 	Seconds  int    `json:"seconds"`
 	Sync     int    `json:"sync"`   // every so many seconds
 	Reopen   int    `json:"reopen"` // every so many seconds; 0: never
+	Shut     bool   `json:"shut"`   // the job is closed at the end: its file is made anew
 }
 
 // steps works the script out: readings evenly over each second, a tick each
@@ -78,6 +79,9 @@ func (l load) steps() []step {
 		if l.Reopen > 0 && int(s)%l.Reopen == l.Reopen-1 {
 			out = append(out, step{reopen: t0 + (s+1)*second - 1})
 		}
+	}
+	if l.Shut {
+		out = append(out, step{rec: &capture.Record{At: t0 + capture.Instant(l.Seconds)*second, Job: jobID, Item: capture.Act{Verb: capture.ActClose}}})
 	}
 	return out
 }
