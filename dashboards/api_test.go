@@ -202,6 +202,12 @@ func TestReportAndExport(t *testing.T) {
 	if resp.Header.Get("Content-Type") != "text/csv; charset=utf-8" || !strings.Contains(resp.Header.Get("Content-Disposition"), "AB-0147.csv") || !strings.HasPrefix(body, "at,") {
 		t.Errorf("%v %s", resp.Header, body)
 	}
+	if _, body := call(t, srv, req{path: "/api/v1/jobs/AB-0147/export?decimal=comma"}); !strings.HasPrefix(body, "at;") {
+		t.Errorf("with a decimal comma: %s", body)
+	}
+	if resp, body := call(t, srv, req{path: "/api/v1/jobs/AB-0147/export?decimal=dot"}); resp.StatusCode != 422 && resp.StatusCode != 400 || !strings.Contains(body, "point or comma") {
+		t.Errorf("with a sign that does not exist: %d %s", resp.StatusCode, body)
+	}
 	for _, path := range []string{"/report", "/api/v1/jobs/AB-0147/report"} {
 		resp, _ := call(t, srv, req{path: path})
 		if csp := resp.Header.Get("Content-Security-Policy"); resp.StatusCode != 200 || !strings.Contains(csp, "style-src 'unsafe-inline'") || strings.Contains(csp, "script-src") {

@@ -35,8 +35,9 @@ type Archive interface {
 	Series(ctx context.Context, job, rail string, quantity capture.Quantity, from, to capture.Instant, points int) ([]capture.Bucket, error)
 	// Transitions returns every step of every alarm of a job, in order.
 	Transitions(ctx context.Context, job string) ([]capture.Transition, error)
-	// ExportCSV writes every reading of a job as CSV.
-	ExportCSV(ctx context.Context, job string, w io.Writer) error
+	// ExportCSV writes every reading of a job as CSV, in the dialect of a decimal
+	// sign.
+	ExportCSV(ctx context.Context, job string, mark capture.DecimalMark, w io.Writer) error
 	// Report writes the self-contained HTML report of a job.
 	Report(ctx context.Context, job string, w io.Writer) error
 }

@@ -103,11 +103,15 @@ func (f *fakeBench) Transitions(context.Context, string) ([]capture.Transition, 
 	return []capture.Transition{collapse()}, f.fails
 }
 
-func (f *fakeBench) ExportCSV(_ context.Context, job string, w io.Writer) error {
+func (f *fakeBench) ExportCSV(_ context.Context, job string, mark capture.DecimalMark, w io.Writer) error {
 	if job == "none" {
 		return &dashboards.Error{Kind: dashboards.NotFound, Detail: "no job none"}
 	}
-	_, err := io.WriteString(w, "at,channel,value\n")
+	line := "at,channel,value\n"
+	if mark == capture.Comma {
+		line = "at;channel;value\n"
+	}
+	_, err := io.WriteString(w, line)
 	if job == "torn" {
 		return fmt.Errorf("disk went away")
 	}

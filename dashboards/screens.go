@@ -128,14 +128,20 @@ func (h *handler) report(w http.ResponseWriter, r *http.Request) {
 	h.finish(w, r, out, h.opts.Bench.Report(r.Context(), r.PathValue("job"), out))
 }
 
-// export serves the readings of a job as CSV.
+// export serves the readings of a job as CSV; with decimal=comma for programs
+// that read numbers so.
 func (h *handler) export(w http.ResponseWriter, r *http.Request) {
 	job := r.PathValue("job")
+	mark, err := capture.ParseDecimalMark(r.URL.Query().Get("decimal"))
+	if err != nil {
+		h.fail(w, r, &Error{Kind: Invalid, Detail: "export job " + clip(job), Err: err})
+		return
+	}
 	out := &late{w: w, begin: func() {
 		w.Header().Set("Content-Type", "text/csv; charset=utf-8")
 		w.Header().Set("Content-Disposition", "attachment; filename*=UTF-8''"+url.PathEscape(job)+".csv")
 	}}
-	h.finish(w, r, out, h.opts.Bench.ExportCSV(r.Context(), job, out))
+	h.finish(w, r, out, h.opts.Bench.ExportCSV(r.Context(), job, mark, out))
 }
 
 // finish answers for a body that was written as it came. Once the first byte

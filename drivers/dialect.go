@@ -17,6 +17,8 @@ type dialect struct {
 	acts   func(Model) []string              // what can be done; nil: nothing
 	open   func(build) (Instrument, error)
 	tour   func(Model) []string // what connecting and one reading of each channel send; nil: nothing
+	// identifies tells whether the instrument can be asked who it is; nil: never.
+	identifies func(Model) bool
 	// link refuses links that make no sense, and completes the model's line for
 	// one that does; nil: takes any.
 	link func(*Model, wire.Address) error
@@ -28,11 +30,13 @@ var dialects = map[string]dialect{
 	"modbus": {
 		fields: (*reader).modbusFields, whole: (*reader).modbusWhole, link: modbusLink, open: openModbus,
 		acts: func(m Model) []string { return m.Registers.Acts() }, tour: registerTour,
+		identifies: func(m Model) bool { return m.Registers.Identity.Serial != nil },
 	},
 	"scpi": {
 		fields: (*reader).scpiFields, whole: (*reader).scpiWhole, link: scpiLink,
-		acts: func(m Model) []string { return m.Plan.Acts() },
-		tour: func(m Model) []string { return m.Plan.Tour() },
+		acts:       func(m Model) []string { return m.Plan.Acts() },
+		tour:       func(m Model) []string { return m.Plan.Tour() },
+		identifies: func(m Model) bool { return !m.Plan.Identity.None },
 		open: func(b build) (Instrument, error) {
 			return opened(scpi.New(scpi.Options{
 				Info: b.info, Plan: b.model.Plan, Expect: b.cfg.Expect, Every: b.cfg.Every,

@@ -45,6 +45,15 @@ func (m Model) Acts() []string {
 	return nil
 }
 
+// Identifies reports whether the instrument itself can say who it is, as far as
+// the model knows: many a clone answers without a serial number.
+func (m Model) Identifies() bool {
+	if who := dialects[m.Dialect].identifies; who != nil {
+		return who(m)
+	}
+	return false
+}
+
 // Models are the model files by name. A nil Models is empty.
 type Models map[string]Model
 

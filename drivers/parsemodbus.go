@@ -1,7 +1,6 @@
 package drivers
 
 import (
-	"fmt"
 	"slices"
 	"strconv"
 	"strings"
@@ -9,7 +8,6 @@ import (
 	"go.yaml.in/yaml/v3"
 
 	"steadyrail/drivers/modbus"
-	"steadyrail/drivers/wire"
 )
 
 // modbusFields are the keys of a model whose instrument is read by registers.
@@ -198,102 +196,4 @@ func (r *reader) block(n *yaml.Node) *modbus.Block {
 		r.wrong(n, "identity: as: %q: want text or number", as)
 	}
 	return b
-}
-
-func (r *reader) registerBits(n *yaml.Node, what string) *modbus.Bits {
-	b := &modbus.Bits{}
-	r.mapping(n, what,
-		field{"table", false, r.table(&b.Table, "holding", "input")},
-		field{"register", true, r.integer(&b.Register, "register")},
-		field{"mask", true, r.word(&b.Mask, "mask")},
-	)
-	r.part(n, modbus.Plan{Limiting: b})
-	return b
-}
-
-func (r *reader) registerOutput(n *yaml.Node, p *modbus.Plan) {
-	o := &modbus.Output{On: 1}
-	stated := peeked(n, "on") || peeked(n, "off")
-	r.mapping(n, "output",
-		field{"table", false, r.table(&o.Table, "holding", "coil")},
-		field{"register", true, r.integer(&o.Register, "register")},
-		field{"on", false, r.word(&o.On, "on")},
-		field{"off", false, r.word(&o.Off, "off")},
-		field{"ask", false, func(n *yaml.Node) { o.Ask = r.registerBits(n, "ask") }},
-	)
-	if o.Table == modbus.Coil && stated {
-		r.wrong(n, "output: a coil is on or off: leave the values out")
-	}
-	r.part(n, modbus.Plan{Output: o})
-	p.Output = o
-}
-
-func (r *reader) registerLimit(n *yaml.Node, p *modbus.Plan) {
-	l := modbus.Limit{Ask: -1}
-	unit := ""
-	r.mapping(n, "limit", append(r.format(&l.Format),
-		field{"name", true, r.name(&l.Name, "name")},
-		field{"unit", true, r.text(&unit, "unit")},
-		field{"register", true, r.integer(&l.Register, "register")},
-		field{"ask", false, r.integer(&l.Ask, "ask")},
-		field{"step", false, r.number(&l.Step, "step")},
-		field{"max", true, r.number(&l.Max, "max")},
-	)...)
-	ok := false
-	if l.Unit, ok = limitUnits[unit]; !ok && unit != "" {
-		r.wrong(n, "limit %s: unit %q: want V or A", l.Name, unit)
-	}
-	if slices.ContainsFunc(p.Limits, func(o modbus.Limit) bool { return o.Name == l.Name }) {
-		r.wrong(n, "limit %s: there are two of that name", l.Name)
-	}
-	r.part(n, modbus.Plan{Limits: []modbus.Limit{l}})
-	p.Limits = append(p.Limits, l)
-}
-
-// openModbus makes an instrument that is read by registers.
-func openModbus(b build) (Instrument, error) {
-	address, err := wire.ParseAddress(b.cfg.Link)
-	if err != nil {
-		return nil, err
-	}
-	unit, framing, err := modbusUnit(address)
-	if err != nil {
-		return nil, err
-	}
-	return opened(modbus.New(modbus.Options{
-		Info: b.info, Plan: b.model.Registers, Unit: unit, Framing: framing, Expect: b.cfg.Expect, Every: b.cfg.Every,
-		OffExit: b.cfg.OnExit == ExitOff, Dial: b.dial, Baud: b.baud,
-	}))
-}
-
-// modbusUnit reads whom a link reaches, and in which framing: 1 unless stated,
-// and RTU on everything but a network port.
-func modbusUnit(a wire.Address) (int, modbus.Framing, error) {
-	framing := modbus.RTU
-	if a.Framing == "tcp" || a.Framing == "" && a.Kind == wire.KindTCP {
-		framing = modbus.TCP
-	}
-	if a.Unit == "" {
-		return 1, framing, nil
-	}
-	unit, err := strconv.Atoi(a.Unit)
-	if err != nil || strconv.Itoa(unit) != a.Unit {
-		return 0, framing, fmt.Errorf("option address=%q is no unit address: want 1 to 247", a.Unit)
-	}
-	return unit, framing, modbus.CheckUnit(unit, framing)
-}
-
-// modbusLink completes the line with the silence that RTU wants before each
-// request, at the rate that will be in force, unless a pause is stated.
-func modbusLink(m *Model, a wire.Address) error {
-	switch a.Kind {
-	case wire.KindSerial, wire.KindUSB, wire.KindTCP:
-	default:
-		return fmt.Errorf("registers travel on serial, usb-serial and tcp, not on %s", a.Kind)
-	}
-	_, framing, err := modbusUnit(a)
-	if err == nil && framing == modbus.RTU && m.Line.Pause == 0 {
-		m.Line.Pause = modbus.Silence(wire.DefaultLine().With(m.Line).With(a.Line).Baud)
-	}
-	return err
 }

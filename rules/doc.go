@@ -7,7 +7,9 @@
 // channel, or of another rail's alarm, it hears with the next tick, so nothing
 // hangs on which of two answers came first. Alarms live after
 // ANSI/ISA-18.2-2016 and IEC 62682; the two acts on them are *heard* and
-// *reset latch*.
+// *reset latch*. A transition from a state to itself says that an alarm became
+// muted or is so no more, or that it is told anew: its cause turned into
+// another one. A heard alarm that is told anew is unheard again.
 //
 // What a rule looks for is written in package kind, one file for each kind.
 // Engines are for the application and its screens; an engine serves one job
@@ -16,4 +18,4 @@ package rules
 
 // Version names this way of judging. It is recorded with the rules, so that a
 // replay by another one can say so.
-const Version = "2"
+const Version = "3"

@@ -10,11 +10,15 @@ const (
 	goes               // the condition went
 	heard              // a person heard it
 	reset              // a person reset the latch
+	turns              // the condition stays, its cause turned into another
 )
 
 // next is the life cycle of ANSI/ISA-18.2-2016 and IEC 62682:2014. It returns
 // the state after an event, and whether the event does anything. A latched
-// alarm that comes again is unheard again, like one that had returned.
+// alarm that comes again is unheard again, like one that had returned. One
+// whose cause turned goes the way of the standard's re-alarm (C to B, which is
+// optional there and hangs on a timer; here on news): what was heard of it is
+// no longer so. Unheard it stays in B, and is told all the same.
 func next(from capture.AlarmState, ev event, latch bool) (capture.AlarmState, bool) {
 	switch {
 	case ev == comes && !from.IsActive():
@@ -33,6 +37,8 @@ func next(from capture.AlarmState, ev event, latch bool) (capture.AlarmState, bo
 		return capture.Normal, true
 	case ev == heard && from == capture.Latched:
 		return capture.LatchedHeard, true
+	case ev == turns && from.IsActive():
+		return capture.Active, true
 	case ev == reset && from == capture.LatchedHeard:
 		return capture.Normal, true
 	}

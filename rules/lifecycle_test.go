@@ -27,6 +27,11 @@ func TestLifecycleAfterISA182(t *testing.T) {
 		{"C", goes, true, "F"},
 		{"E", heard, true, "F"},
 		{"F", reset, true, "A"},
+		// Re-alarm, "optional" in the reference set: heard of another story, it is
+		// unheard again.
+		{"C", turns, false, "B"},
+		{"C", turns, true, "B"},
+		{"B", turns, false, "B"},
 		// The diagram leaves open what a latched alarm does that comes again.
 		{"E", comes, true, "B"},
 		{"F", comes, true, "B"},
@@ -40,7 +45,7 @@ func TestLifecycleAfterISA182(t *testing.T) {
 func TestNothingElseMovesAnAlarm(t *testing.T) {
 	moves := 0
 	for s := capture.Normal; s <= capture.LatchedHeard; s++ {
-		for ev := comes; ev <= reset; ev++ {
+		for ev := comes; ev <= turns; ev++ {
 			for _, latch := range []bool{false, true} {
 				got, ok := next(s, ev, latch)
 				if !ok && got != s {
@@ -52,8 +57,9 @@ func TestNothingElseMovesAnAlarm(t *testing.T) {
 			}
 		}
 	}
-	// comes: A D E F; heard: B D E; reset: F; goes: B C; each latching or not.
-	if moves != 2*(4+3+1+2) {
+	// comes: A D E F; heard: B D E; reset: F; goes: B C; turns: B C; each latching
+	// or not.
+	if moves != 2*(4+3+1+2+2) {
 		t.Errorf("%d moves", moves)
 	}
 }

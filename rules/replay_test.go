@@ -35,7 +35,9 @@ func randomLog(t *rapid.T) []capture.Record {
 		case 7:
 			item = capture.Act{Verb: capture.ActMute, Subject: rapid.SampledFrom(rails).Draw(t, "mute"), Value: 5}
 		case 8:
-			item = capture.Act{Verb: capture.ActLinkLost, Subject: "dmm"}
+			item = capture.Act{Verb: capture.ActLinkLost, Subject: "dmm", Text: rapid.SampledFrom([]string{"", "closed", "458 is there", "459 is there"}).Draw(t, "lost")}
+		case 10:
+			item = capture.Act{Verb: capture.ActLinkBack, Subject: "dmm"}
 		case 9: // the computer slept, and the rules heard the ticks until then
 			item = capture.Gap{From: now - 1_000_000, To: now, Reason: "slept", Ticked: true}
 		default:
@@ -43,7 +45,7 @@ func randomLog(t *rapid.T) []capture.Record {
 			if ch == "dmm/ohms" {
 				r.Quantity = capture.Resistance
 			}
-			r.Flags = rapid.SampledFrom([]capture.Flags{0, 0, 0, 0, 0, capture.TimedOut, capture.OverRange}).Draw(t, "flags")
+			r.Flags = rapid.SampledFrom([]capture.Flags{0, 0, 0, 0, 0, capture.TimedOut, capture.OverRange, capture.Mismatch, capture.Disconnected}).Draw(t, "flags")
 			item = r
 		}
 		log = append(log, capture.Record{At: now, Job: "AB-0147", Item: item})
@@ -78,25 +80,29 @@ func walk(log []capture.Record) Records {
 }
 
 func TestReplayEqualsLive(t *testing.T) {
-	rapid.Check(t, func(t *rapid.T) {
-		log := randomLog(t)
-		end := log[len(log)-1].At + 5_000_000
-		want := live(New(""), log, log[0].At, end)
-		got, err := Replay(bg, walk(log), end)
-		if err != nil || !reflect.DeepEqual(got, want) {
-			t.Fatalf("%v\nreplay %+v\nlive   %+v", err, got, want)
-		}
-		// Killed anywhere and resumed, it goes on as if nothing had been.
-		cut := rapid.IntRange(1, len(log)-1).Draw(t, "cut")
-		e, first, err := Resume(bg, "", walk(log[:cut]), 0)
-		if err != nil {
-			t.Fatal(err)
-		}
-		rest := live(e, log[cut:], log[cut-1].At, end)
-		if got := append(first, rest...); !reflect.DeepEqual(got, want) {
-			t.Fatalf("cut at %d\nresumed %+v\nlive    %+v", cut, got, want)
-		}
-	})
+	rapid.Check(t, func(t *rapid.T) { replays(t, randomLog(t)) })
+}
+
+// replays holds that a log gives the same when it is judged again, whole or
+// resumed, and returns what it gives.
+func replays(t *rapid.T, log []capture.Record) []capture.Transition {
+	end := log[len(log)-1].At + 5_000_000
+	want := live(New(""), log, log[0].At, end)
+	got, err := Replay(bg, walk(log), end)
+	if err != nil || !reflect.DeepEqual(got, want) {
+		t.Fatalf("%v\nreplay %+v\nlive   %+v", err, got, want)
+	}
+	// Killed anywhere and resumed, it goes on as if nothing had been.
+	cut := rapid.IntRange(1, len(log)-1).Draw(t, "cut")
+	e, first, err := Resume(bg, "", walk(log[:cut]), 0)
+	if err != nil {
+		t.Fatal(err)
+	}
+	rest := live(e, log[cut:], log[cut-1].At, end)
+	if got := append(first, rest...); !reflect.DeepEqual(got, want) {
+		t.Fatalf("cut at %d\nresumed %+v\nlive    %+v", cut, got, want)
+	}
+	return want
 }
 
 // TestTransitionsAreSound holds what every reader of transitions relies on.
@@ -106,6 +112,7 @@ func TestTransitionsAreSound(t *testing.T) {
 		out, _ := Replay(bg, walk(log), log[len(log)-1].At+5_000_000)
 		state := map[string]capture.AlarmState{}
 		alarm := map[string]string{}
+		said := map[string]capture.Transition{}
 		var last capture.Instant
 		for _, tr := range out {
 			if tr.From != state[tr.Rule] || tr.At < last || tr.Say == "" || len(tr.Evidence) == 0 || tr.Raised > tr.At {
@@ -114,6 +121,11 @@ func TestTransitionsAreSound(t *testing.T) {
 			if tr.Alarm != capture.AlarmID(tr.Rule, tr.Raised) || tr.From != capture.Normal && tr.Alarm != alarm[tr.Rule] {
 				t.Fatalf("alarm %q, was %q", tr.Alarm, alarm[tr.Rule])
 			}
+			// A step that leads nowhere has something to say: of a mute, or anew.
+			if was := said[tr.Rule]; tr.From == tr.To && tr.Say == was.Say && (tr.Muted == "") == (was.Muted == "") {
+				t.Fatalf("told twice: %+v", tr)
+			}
+			said[tr.Rule] = tr
 			for _, ev := range tr.Evidence {
 				if ev > tr.At {
 					t.Fatalf("evidence of the future: %+v", tr)

@@ -186,7 +186,7 @@ func (s *scenario) rule(text string) error {
 }
 
 // at 3 clip dmm/volts on +5 V logic · touch · lift · stage soak · heard · reset · output off · null 0.2 ·
-// mute 600 · lost dmm · gap 30 · close · remove NAME
+// mute 600 · lost dmm: why · back dmm · gap 30 · close · remove NAME
 func (s *scenario) at(text string) error {
 	var sec float64
 	when, rest, _ := strings.Cut(text, " ")
@@ -213,7 +213,10 @@ func (s *scenario) at(text string) error {
 	case "output":
 		item = capture.Act{Verb: capture.ActOutput, Subject: "supply", Text: rest}
 	case "lost":
-		item = capture.Act{Verb: capture.ActLinkLost, Subject: rest}
+		subject, why, _ := strings.Cut(rest, ": ")
+		item = capture.Act{Verb: capture.ActLinkLost, Subject: subject, Text: why}
+	case "back":
+		item = capture.Act{Verb: capture.ActLinkBack, Subject: rest}
 	case "close":
 		item = capture.Act{Verb: capture.ActClose}
 	case "null", "mute", "gap":

@@ -40,6 +40,8 @@ func tell(s *capture.AlarmStory, t capture.Transition) {
 		s.Cleared = 0
 	case !t.To.IsActive() && t.From.IsActive():
 		s.Cleared = t.At
+	case t.From == capture.Heard && t.To == capture.Active:
+		s.Heard = 0 // told anew: what was heard of it was another story
 	}
 	if s.Heard == 0 && (t.To == capture.Heard || t.To == capture.LatchedHeard || t.From == capture.Returned && t.To == capture.Normal) {
 		s.Heard = t.At

@@ -28,9 +28,11 @@ type watcher struct {
 	presentSince capture.Instant // on-delay runs since; 0: does not
 	again        bool            // another reading has said so since presentSince
 	absentSince  capture.Instant // off-delay runs since
-	why          kind.Finding    // of the raise
+	why          kind.Finding    // as it was told last
+	story        string          // the judge's story as it was told last
 	muted        string
 	chatter      chatter
+	anew         chatter // when it was told anew
 
 	dirty bool            // heard something since the verdict was shown
 	shown capture.Verdict // as last handed out
@@ -55,6 +57,7 @@ func (e *Engine) evaluate(w *watcher, at capture.Instant) {
 func (e *Engine) present(w *watcher, at capture.Instant) {
 	w.absentSince = 0
 	if w.state.IsActive() {
+		e.retell(w, at)
 		return
 	}
 	if w.presentSince == 0 {
@@ -68,11 +71,12 @@ func (e *Engine) present(w *watcher, at capture.Instant) {
 	if w.state == capture.Normal {
 		w.raised = at
 	}
-	w.activeAt, w.activeTick, w.why = at, e.tick, f
+	w.activeAt, w.activeTick = at, e.tick
 	w.chatter.add(at)
 	if w.chatter.count(at) == chatterLimit {
 		f.Say += ". Third time within a minute: more are counted, not told"
 	}
+	w.why, w.story = f, w.judge.Story() // as told: the same words when it is heard or muted
 	to, _ := next(w.state, comes, w.rule.Latch)
 	e.move(w, at, to, f, "", e.reason(w, at))
 }

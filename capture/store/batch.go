@@ -20,7 +20,8 @@ const (
 type batchWriter struct {
 	tx    *sql.Tx
 	pos   *position
-	canon canon
+	canon canon // canonical bytes of the commit's records
+	ends  []int // of each of them
 	// The commit's readings, by channel.
 	fresh   map[int64][]block.Row
 	encoder block.Encoder
@@ -32,6 +33,8 @@ type batchWriter struct {
 // begin makes the writer ready for another commit.
 func (b *batchWriter) begin(tx *sql.Tx, pos *position) {
 	b.tx, b.pos = tx, pos
+	b.canon.reset()
+	b.ends = b.ends[:0]
 	if b.fresh == nil {
 		b.fresh = map[int64][]block.Row{}
 	}
@@ -48,14 +51,23 @@ func (b *batchWriter) write(batch []entry, upto capture.Instant) error {
 		if err := b.entry(&batch[i]); err != nil {
 			return err
 		}
+		b.ends = append(b.ends, len(b.canon.buf))
 	}
 	s.upto, s.ties = upto, b.pos.tiesAt(upto)
-	b.pos.newest = s
-	b.pos.chain.seal(s)
-	if err := b.tail(s); err != nil {
+	// Hashing takes about as long as coding, and needs nothing of it.
+	hashed := make(chan struct{})
+	go func() {
+		defer close(hashed)
+		b.hash()
+		b.pos.chain.seal(s)
+	}()
+	data := b.code()
+	err := b.fill()
+	<-hashed
+	if err != nil {
 		return err
 	}
-	if err := b.fill(); err != nil {
+	if err := b.tail(s, data); err != nil {
 		return err
 	}
 	if len(b.pos.tail) >= tailRows || b.pos.tailBytes >= tailBytes {
@@ -64,10 +76,17 @@ func (b *batchWriter) write(batch []entry, upto capture.Instant) error {
 	return nil
 }
 
+// hash takes the records into the tree.
+func (b *batchWriter) hash() {
+	from := 0
+	for _, end := range b.ends {
+		b.pos.chain.record(b.canon.buf[from:end])
+		from = end
+	}
+}
+
 func (b *batchWriter) entry(e *entry) error {
 	b.pos.count(e.at)
-	b.canon.reset()
-	defer func() { b.pos.chain.record(b.canon.buf) }()
 	switch {
 	case e.transition != nil:
 		return b.transition(e)
@@ -133,9 +152,10 @@ func (b *batchWriter) channel(key channelKey) (int64, error) {
 	return id, err
 }
 
-// tail writes the commit's own row, with its readings.
-func (b *batchWriter) tail(s seal) error {
-	var data []byte
+// code returns the commit's readings as table tail has them, and lets them wait
+// for a block.
+func (b *batchWriter) code() []byte {
+	data := []byte{} // not NULL when there are none
 	for _, id := range sorted(b.fresh) {
 		f := b.pos.filling[id]
 		base := f.base + int64(len(f.rows))
@@ -147,9 +167,13 @@ func (b *batchWriter) tail(s seal) error {
 		f.rows = append(f.rows, b.fresh[id]...)
 		b.pos.filling[id] = f
 	}
-	if data == nil {
-		data = []byte{} // not NULL
-	}
+	return data
+}
+
+// tail writes the commit's own row, with its readings.
+func (b *batchWriter) tail(s seal, data []byte) error {
+	s.mark = markOf(b.pos.chain.head)
+	b.pos.newest = s
 	b.pos.tail = append(b.pos.tail, s)
 	b.pos.tailBytes += len(data)
 	_, err := b.tx.Exec("INSERT INTO tail (n, first, last, upto, ties, hash, data) VALUES (?, ?, ?, ?, ?, ?, ?)",

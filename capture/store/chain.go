@@ -17,7 +17,14 @@ type seal struct {
 	first, last int64
 	upto        capture.Instant
 	ties        uint32 // records at the instant upto, in this commit and before
+	mark        mark
 }
+
+// mark is the beginning of a commit's hash, which a file keeps of every commit: it
+// says where a record was changed, the whole hash further on proves it.
+type mark = [4]byte
+
+func markOf(h hash) mark { return mark(h[:]) }
 
 // border divides what was in the log when a commit was sealed from what came
 // later: later readings have an instant, or at the same instant a tie, that is

@@ -67,14 +67,19 @@ func (w *writer) compact(ctx context.Context) (fresh string, err error) {
 	return fresh, nil
 }
 
-// replace puts the compact file in the place of the one that was written. Where
-// that is refused, because somebody reads it (on Windows), the job stays in the
-// larger one.
-func (w *writer) replace(fresh string) error {
+// replace puts the compact file in the place of the one that was written, when
+// that one is whole by itself: a log that stayed beside it would spoil the new
+// file. Where the system refuses, because somebody reads it (on Windows), the job
+// stays in the larger one too.
+func (w *writer) replace(fresh string, whole bool) error {
+	dir := filepath.Dir(w.path)
+	if !whole || fileExists(w.path+"-wal") || syncDir(dir) != nil {
+		return removeFile(fresh)
+	}
 	if err := os.Rename(fresh, w.path); err != nil {
 		return removeFile(fresh)
 	}
-	return syncDir(filepath.Dir(w.path))
+	return syncDir(dir)
 }
 
 // fillUp makes blocks of all readings that wait for one.
@@ -125,8 +130,11 @@ func sameHead(ctx context.Context, path string, pos position) error {
 	}
 	defer db.Close()
 	var result string
-	if err := db.QueryRowContext(ctx, "PRAGMA quick_check(1)").Scan(&result); err != nil || result != "ok" {
-		return fmt.Errorf("the compact copy is damaged: %s %w", result, err)
+	if err := db.QueryRowContext(ctx, "PRAGMA quick_check(1)").Scan(&result); err != nil {
+		return fmt.Errorf("read the compact copy: %w", err)
+	}
+	if result != "ok" {
+		return fmt.Errorf("the compact copy is damaged: %s", result)
 	}
 	s, h, err := newestSeal(ctx, db)
 	if err != nil {

@@ -3,6 +3,7 @@ package store
 import (
 	"context"
 	"database/sql"
+	"errors"
 	"fmt"
 	"os"
 	"path/filepath"
@@ -72,17 +73,36 @@ func createFile(ctx context.Context, path, id, program string) (err error) {
 	if err == nil {
 		err = describe(ctx, db, id, program)
 	}
+	if err == nil {
+		err = alone(ctx, db, fresh)
+	}
 	if e := db.Close(); err == nil {
 		err = e
 	}
 	if err != nil {
-		os.Remove(fresh)
-		return err
+		return errors.Join(err, removeFile(fresh))
 	}
 	if err := os.Rename(fresh, path); err != nil {
 		return err
 	}
-	return syncDir(filepath.Dir(path))
+	if err := syncDir(filepath.Dir(path)); err != nil {
+		return errors.Join(err, removeFile(path)) // it may be gone after a power cut: nobody is to rely on it
+	}
+	return nil
+}
+
+// alone makes a file whole by itself: its write-ahead log is taken in and gone.
+// Closing would do that too, but says nothing when it fails, and a log that is
+// left behind spoils whatever takes the file's name.
+func alone(ctx context.Context, db *sql.DB, path string) error {
+	var mode string
+	if err := db.QueryRowContext(ctx, "PRAGMA journal_mode = DELETE").Scan(&mode); err != nil {
+		return fmt.Errorf("take the log in: %w", err)
+	}
+	if mode != "delete" || fileExists(path+"-wal") {
+		return fmt.Errorf("the log of %s stays beside it (journal mode %s): somebody reads the file", filepath.Base(path), mode)
+	}
+	return nil
 }
 
 // describe writes what the file says about itself.

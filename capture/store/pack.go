@@ -134,7 +134,8 @@ func (f *filling) add(base int64, rows []block.Row) error {
 func appendSeal(b []byte, before, s seal) []byte {
 	b = binary.AppendUvarint(b, uint64(s.last-s.first+1))
 	b = binary.AppendUvarint(b, uint64(s.upto-before.upto))
-	return binary.AppendUvarint(b, uint64(s.ties))
+	b = binary.AppendUvarint(b, uint64(s.ties))
+	return append(b, s.mark[:]...)
 }
 
 // seals reads what appendSeal wrote: commits behind another.
@@ -149,6 +150,10 @@ func seals(b []byte, before seal) (out []seal, err error) {
 			b = b[n:]
 		}
 		s := before.next(int64(v[0]))
+		if n := copy(s.mark[:], b); n < len(s.mark) {
+			return nil, fmt.Errorf("%w: the list of commits breaks off behind %d", block.ErrCorrupt, before.n)
+		}
+		b = b[len(s.mark):]
 		s.upto, s.ties = before.upto+capture.Instant(v[1]), uint32(v[2])
 		out, before = append(out, s), s
 	}

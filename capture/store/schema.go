@@ -39,7 +39,7 @@ type kind struct {
 	name     string
 	id       int64 // application_id
 	pageSize int
-	steps    []string // steps[i] leads from format i to i+1
+	steps    []string                                     // steps[i] leads from format i to i+1
 	carry    map[int]func(context.Context, *sql.Tx) error // what a step does behind its statements, by the format it leads to
 }
 

@@ -94,6 +94,7 @@ func newestSeal(ctx context.Context, q querier) (s seal, h hash, err error) {
 	}
 	if err == nil {
 		h, err = asHash(sum, s.n)
+		s.mark = markOf(h)
 	}
 	return s, h, err
 }
@@ -148,6 +149,7 @@ func (s *snapshot) readFolded(ctx context.Context, q querier) error {
 		err := scan(&f.n, &f.last, &f.upto, &f.ties, &sum, &s.foldTree)
 		if err == nil {
 			s.foldHead, err = asHash(sum, f.n)
+			f.mark = markOf(s.foldHead)
 		}
 		s.newest, s.head = s.folded, s.foldHead
 		return err
@@ -195,6 +197,7 @@ func (s *snapshot) readWaiting(ctx context.Context, q querier) error {
 		if err != nil {
 			return err
 		}
+		one.mark = markOf(h)
 		s.tail, s.hashes = append(s.tail, one), append(s.hashes, h)
 		s.newest, s.head = one, h
 		runs, err := chunks(data)
@@ -204,11 +207,20 @@ func (s *snapshot) readWaiting(ctx context.Context, q querier) error {
 			}
 		}
 		if err != nil {
-			return fmt.Errorf("commit %d: %w", one.n, err)
+			return &commitError{one, err}
 		}
 		return nil
 	})
 }
+
+// commitError says which commit's row in table tail cannot be read.
+type commitError struct {
+	seal seal
+	err  error
+}
+
+func (e *commitError) Error() string { return fmt.Sprintf("commit %d: %v", e.seal.n, e.err) }
+func (e *commitError) Unwrap() error { return e.err }
 
 func readChannels(ctx context.Context, q querier) (map[int64]channelKey, error) {
 	out := map[int64]channelKey{}

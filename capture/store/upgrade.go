@@ -68,16 +68,16 @@ func (f *format1) commit(ctx context.Context, s seal, h hash) error {
 			return fmt.Errorf("%w: record %d is missing", ErrBroken, f.pos.seq+1)
 		}
 		f.pos.count(r.at)
-		f.batch.canon.reset()
 		r.canonical(&f.batch.canon)
-		f.pos.chain.record(f.batch.canon.buf)
+		f.batch.ends = append(f.batch.ends, len(f.batch.canon.buf))
 		if r.kind == kindReading {
 			f.batch.add(r.channel, r.at, &r.reading)
 		}
 	}
 	s.ties = f.pos.tiesAt(s.upto)
-	f.pos.newest, f.pos.chain.head = s, h
-	if err := f.batch.tail(s); err != nil {
+	f.batch.hash()
+	f.pos.chain.head = h
+	if err := f.batch.tail(s, f.batch.code()); err != nil {
 		return err
 	}
 	if err := f.batch.fill(); err != nil {

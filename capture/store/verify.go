@@ -65,15 +65,21 @@ func (j *Job) Known(ctx context.Context, sum string) (known capture.Head, ok boo
 func (j *Job) verify(ctx context.Context, told func(capture.Head)) error {
 	// A reader of its own: what another has cached must not be believed.
 	v := &verifier{r: &reader{db: j.r.db}, job: j.id, told: told}
-	if err := v.structure(ctx); err != nil {
-		return err
+	structure := v.structure(ctx)
+	err := v.all(ctx)
+	if err == nil && structure != nil { // nothing that a commit covers
+		return v.broken(v.last, "%v", structure)
 	}
-	var err error
+	return err
+}
+
+// all verifies the commits, and what is derived from them.
+func (v *verifier) all(ctx context.Context) (err error) {
 	if v.snap, err = v.r.now(ctx); err != nil {
-		return v.failed(seal{}, err)
+		return v.unreadable(ctx, err)
 	}
 	if v.walk, err = v.r.walkFrom(ctx, v.snap, seal{}); err != nil {
-		return v.failed(seal{}, err)
+		return v.unreadable(ctx, err)
 	}
 	var own *BrokenError
 	err = v.r.commits(ctx, v.snap, 1, func(c sealed) error { return v.commit(ctx, c) })
@@ -87,6 +93,21 @@ func (j *Job) verify(ctx context.Context, told func(capture.Head)) error {
 		return err
 	}
 	return v.summaries(ctx)
+}
+
+// unreadable is broken before the first commit could be looked at: the newest
+// readings cannot be put together. The commit is the one whose row is ruined, or
+// the first that may be.
+func (v *verifier) unreadable(ctx context.Context, err error) error {
+	at := seal{n: 1}
+	if newest, _, e := newestSeal(ctx, v.r.db); e == nil {
+		at.upto = newest.upto
+	}
+	var one *commitError
+	if errors.As(err, &one) {
+		at = one.seal
+	}
+	return v.failed(at, err)
 }
 
 // verifier walks the commits of a file.
@@ -107,7 +128,7 @@ type verifier struct {
 }
 
 func (v *verifier) broken(s seal, why string, args ...any) error {
-	return &BrokenError{Job: v.job, Commit: s.n, From: v.last.upto, To: s.upto, Why: fmt.Sprintf(why, args...)}
+	return &BrokenError{Job: v.job, Commit: s.n, From: v.last.upto, To: max(s.upto, v.last.upto), Why: fmt.Sprintf(why, args...)}
 }
 
 // failed tells a ruined page from an error that has nothing to do with the
@@ -123,10 +144,10 @@ func (v *verifier) failed(s seal, err error) error {
 func (v *verifier) structure(ctx context.Context) error {
 	var result string
 	if err := v.r.db.QueryRowContext(ctx, "PRAGMA integrity_check(1)").Scan(&result); err != nil {
-		return v.failed(seal{}, err)
+		return err
 	}
 	if result != "ok" {
-		return v.broken(seal{}, "the file is damaged: %s", result)
+		return fmt.Errorf("the file is damaged: %s", result)
 	}
 	return nil
 }
@@ -161,7 +182,7 @@ func (v *verifier) commit(ctx context.Context, c sealed) error {
 	} else {
 		v.chain.seal(s)
 	}
-	if c.hash != nil && v.chain.head != *c.hash {
+	if s.mark != markOf(v.chain.head) || c.hash != nil && v.chain.head != *c.hash {
 		return v.broken(s, "its hash is not that of its records")
 	}
 	if tree, _ := v.chain.tree.MarshalBinary(); s.n == v.snap.folded.n && !bytes.Equal(tree, v.snap.foldTree) {
@@ -188,6 +209,22 @@ func (v *verifier) record(c sealed, r *row) error {
 	}
 	r.canonical(&v.buf)
 	v.chain.record(v.buf.buf[from:])
+	if r.kind == kindItem && r.name == "sheet" {
+		return v.named(c.seal, r)
+	}
+	return nil
+}
+
+// named compares the job's name, which stands outside the log, with the one that
+// the log gives it.
+func (v *verifier) named(s seal, r *row) error {
+	sheet, err := into[capture.Sheet](r.name, r.body)
+	if err != nil {
+		return v.failed(s, err)
+	}
+	if sheet.Job != "" && sheet.Job != v.job {
+		return v.broken(s, "record %d says that this is job %s, the file says %s", r.seq, sheet.Job, v.job)
+	}
 	return nil
 }
 

@@ -92,7 +92,7 @@ func TestVerifyNamesTheFirstCommitThatWasChanged(t *testing.T) {
 		"UPDATE tail SET data = (SELECT data FROM tail WHERE n = 3) WHERE n = 4":                   anywhere,
 		"UPDATE tail SET data = substr(data, 1, length(data) - 1)":                                 anywhere,
 		"INSERT INTO rest SELECT 1, 0, substr(data, 5) FROM tail WHERE n = 1":                      anywhere,
-		"DELETE FROM channel":                                                                      anywhere,
+		"DELETE FROM channel": anywhere,
 	} {
 		err := tampered(t, content, statement)
 		var broken *BrokenError

@@ -100,14 +100,22 @@ func (w *walker) next(ctx context.Context) (*row, error) {
 	}
 	var first *cursor
 	var best *block.Row
+	var ruined *cursor
 	for _, c := range w.cursors {
 		p, err := c.peek(ctx)
-		if err != nil {
+		switch {
+		case c.ruin != nil:
+			if ruined == nil || c.ruinAt < ruined.ruinAt {
+				ruined = c
+			}
+		case err != nil:
 			return nil, err
-		}
-		if p != nil && (best == nil || p.At < best.At || p.At == best.At && p.Tie < best.Tie) {
+		case p != nil && (best == nil || p.At < best.At || p.At == best.At && p.Tie < best.Tie):
 			first, best = c, p
 		}
+	}
+	if ruined != nil && (best == nil || ruined.ruinAt <= best.At) {
+		return nil, ruined.ruin // all that lies before it has been read
 	}
 	if best == nil {
 		return nil, fmt.Errorf("%w: record %d is missing", block.ErrCorrupt, seq)
@@ -158,7 +166,9 @@ type cursor struct {
 	k       int64 // block that is read next
 	rows    []block.Row
 	i       int
-	atEnd   bool // the readings that wait for a block are in rows
+	atEnd   bool            // the readings that wait for a block are in rows
+	ruin    error           // why the next block cannot be read
+	ruinAt  capture.Instant // where it begins
 	decoder block.Decoder
 }
 
@@ -166,9 +176,11 @@ type cursor struct {
 func (c *cursor) peek(ctx context.Context) (*block.Row, error) {
 	for c.i >= len(c.rows) {
 		switch {
+		case c.ruin != nil:
+			return nil, c.ruin
 		case c.k < c.filling.blocks:
 			if err := c.load(ctx); err != nil {
-				return nil, err
+				return nil, c.ruined(ctx, err)
 			}
 		case c.atEnd:
 			return nil, nil
@@ -177,6 +189,20 @@ func (c *cursor) peek(ctx context.Context) (*block.Row, error) {
 		}
 	}
 	return &c.rows[c.i], nil
+}
+
+// ruined keeps the error of a block that cannot be read, and where the block
+// begins, as its summary says: what lies before can still be read.
+func (c *cursor) ruined(ctx context.Context, err error) error {
+	if ctx.Err() != nil {
+		return err
+	}
+	c.ruin = err
+	const query = "SELECT first_at FROM brief WHERE id = ?"
+	if c.r.db.QueryRowContext(ctx, query, blockNumber(c.id, c.k)).Scan(&c.ruinAt) != nil {
+		c.ruinAt = math.MinInt64
+	}
+	return err
 }
 
 // load reads the next block.

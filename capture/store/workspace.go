@@ -51,17 +51,21 @@ type Workspace struct {
 
 // OpenWorkspace takes hold of a folder, making it when it is not there. When
 // another process holds it the error is a *[HeldError]. A folder on a network
-// file system is refused, with the reason: write-ahead logs break there.
+// file system or in one that is synchronised with other computers is refused,
+// with the reason: write-ahead logs break there.
 func OpenWorkspace(dir string, o Options) (*Workspace, error) {
 	abs, err := filepath.Abs(dir)
 	if err != nil {
 		return nil, fmt.Errorf("open workspace %s: %w", dir, err)
 	}
 	w := &Workspace{dir: abs, opts: o.withDefaults(), open: map[string]*Job{}}
-	if err := os.MkdirAll(w.jobs(), 0o700); err != nil {
+	if err := makeFolders(w.jobs()); err != nil {
 		return nil, fmt.Errorf("open workspace %s: %w", dir, err)
 	}
 	if !o.AnyFileSystem {
+		if why := unfit(abs); why != "" {
+			return nil, fmt.Errorf("open workspace %s: %s", dir, why)
+		}
 		if what := networkFileSystem(abs); what != "" {
 			return nil, fmt.Errorf("open workspace %s: it lies on %s, where a sudden stop can ruin the record: choose a folder on a local disk", dir, what)
 		}
@@ -74,6 +78,24 @@ func OpenWorkspace(dir string, o Options) (*Workspace, error) {
 		return nil, fmt.Errorf("open workspace %s: bench index: %w", dir, err)
 	}
 	return w, nil
+}
+
+// makeFolders makes a folder and those above it, and waits until the disk has
+// each: otherwise a power cut takes the folder with all that is in it.
+func makeFolders(dir string) error {
+	if info, err := os.Stat(dir); err == nil && info.IsDir() {
+		return nil
+	}
+	above := filepath.Dir(dir)
+	if above != dir {
+		if err := makeFolders(above); err != nil {
+			return err
+		}
+	}
+	if err := os.Mkdir(dir, 0o700); err != nil {
+		return err
+	}
+	return syncDir(above)
 }
 
 func (w *Workspace) jobs() string { return filepath.Join(w.dir, "jobs") }

@@ -33,8 +33,8 @@ type writer struct {
 	ended chan struct{}
 	final error // why closing failed; read after ended
 
-	pos  position // of the goroutine alone
-	idle int      // periods since something was written
+	pos   position // of the goroutine alone
+	idle  int      // periods since something was written
 	batch batchWriter
 
 	mu       sync.Mutex
@@ -118,16 +118,19 @@ func (w *writer) last() error {
 // medium that cannot be written; it keeps its log when somebody reads it now. That
 // of a closed job is made compact.
 func (w *writer) finish() error {
+	ctx := context.Background()
 	err := w.last()
 	fresh := ""
 	if err == nil && w.line.summary.Closed != 0 {
-		fresh, err = w.compact(context.Background())
+		fresh, err = w.compact(ctx)
 	}
+	whole := false
 	if err == nil {
-		_, _ = w.db.Exec("PRAGMA busy_timeout = 0; PRAGMA journal_mode = DELETE")
+		_, _ = w.db.Exec("PRAGMA busy_timeout = 0")
+		whole = alone(ctx, w.db, w.path) == nil
 	}
 	if err = errors.Join(err, w.db.Close()); err == nil && fresh != "" {
-		err = w.replace(fresh)
+		err = w.replace(fresh, whole)
 	}
 	return err
 }

@@ -91,7 +91,7 @@ func (f *facts) take(p Pair, l *Layout) bool {
 		return ok && set(&f.interval, 1/v)
 	case "length":
 		n, rest := digits(p.Value)
-		if n == "" || rest != "" || len(n) > 12 {
+		if n == "" || rest != "" || len(n) > 9 {
 			return false
 		}
 		return set(&l.Declared, atoi(n))

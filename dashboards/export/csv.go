@@ -1,8 +1,10 @@
 // Package export writes the record of a job for other programs: CSV after RFC
 // 4180, one line for each reading, in the order in which they were answered.
 //
-// Numbers have a point and base units whatever the bench's setting; times are
-// ISO 8601 with seconds to the microsecond and the offset from UTC. A reading
+// Numbers are in base units, with a point and commas between cells, or, when it is
+// asked for, with a decimal comma and semicolons; the column "text" is what the
+// instrument sent and never changes. Times are ISO 8601 with seconds to the
+// microsecond and the offset from UTC. A reading
 // is filed under the rail where its channel stood, corrections of placements
 // included, so the placements are read before the first line is written.
 //
@@ -17,8 +19,6 @@
 package export
 
 import (
-	"bufio"
-	"encoding/csv"
 	"fmt"
 	"io"
 	"iter"
@@ -28,6 +28,7 @@ import (
 	"time"
 
 	"steadyrail/capture"
+	"steadyrail/capture/table"
 )
 
 // Records is a job's log that can be read again: it is read twice.
@@ -35,7 +36,8 @@ type Records = iter.Seq2[capture.Record, error]
 
 // Options change how the file is written. The zero value is RFC 4180 with UTC.
 type Options struct {
-	Zone *time.Location // of both times; nil: UTC
+	Zone *time.Location      // of both times; nil: UTC
+	Mark capture.DecimalMark // the decimal sign, and with it the separator
 }
 
 // Columns are the names in the first line, in order.
@@ -54,10 +56,8 @@ func WriteCSV(w io.Writer, records Records, o Options) error {
 	if err != nil {
 		return fmt.Errorf("export: read placements: %w", err)
 	}
-	buffered := bufio.NewWriterSize(w, 64<<10)
-	out := csv.NewWriter(buffered)
-	out.UseCRLF = true // RFC 4180, section 2, point 1
-	if err := out.Write(Columns()); err != nil {
+	out := table.NewWriter(w, o.Mark)
+	if err := out.Row(Columns()...); err != nil {
 		return fmt.Errorf("export: %w", err)
 	}
 	for rec, err := range records {
@@ -68,15 +68,11 @@ func WriteCSV(w io.Writer, records Records, o Options) error {
 		if !ok {
 			continue
 		}
-		if err := out.Write(line(rec.At, r, where, o.Zone)); err != nil {
+		if err := out.Row(line(out, rec.At, r, where, o.Zone)...); err != nil {
 			return fmt.Errorf("export: %w", err)
 		}
 	}
-	out.Flush()
-	if err := out.Error(); err != nil {
-		return fmt.Errorf("export: %w", err)
-	}
-	if err := buffered.Flush(); err != nil {
+	if err := out.Flush(); err != nil {
 		return fmt.Errorf("export: %w", err)
 	}
 	return nil
@@ -97,7 +93,7 @@ func placements(records Records) (*capture.Placements, error) {
 	return &p, nil
 }
 
-func line(at capture.Instant, r capture.Reading, where *capture.Placements, zone *time.Location) []string {
+func line(out *table.Writer, at capture.Instant, r capture.Reading, where *capture.Placements, zone *time.Location) []string {
 	pl, placed := where.At(r.Channel, at)
 	hold := ""
 	if placed && (pl.Rail != "" || pl.Point != "") {
@@ -105,38 +101,27 @@ func line(at capture.Instant, r capture.Reading, where *capture.Placements, zone
 	}
 	value, text := "", r.Text
 	if r.HasValue() {
-		value = number(r.Value)
+		value = out.Number(r.Value)
 		if text == "" {
 			text = plain(r.Value, r.Resolution)
 		}
 	}
 	return []string{
-		stamp(at, zone), stamp(r.Measured, zone), number(r.HalfWidth.Seconds()), Harmless(string(r.Channel)), Harmless(pl.Rail), Harmless(pl.Point), hold,
-		r.Quantity.String(), value, Harmless(text), r.Quantity.Unit().ASCII(), resolution(r.Resolution), r.Flags.String(), strconv.FormatUint(r.Ordinal, 10),
+		table.Stamp(at, zone), table.Stamp(r.Measured, zone), out.Number(r.HalfWidth.Seconds()), Harmless(string(r.Channel)), Harmless(pl.Rail), Harmless(pl.Point), hold,
+		r.Quantity.String(), value, Harmless(text), r.Quantity.Unit().ASCII(), resolution(out, r.Resolution), r.Flags.String(), strconv.FormatUint(r.Ordinal, 10),
 	}
 }
-
-// stamp prints an instant as ISO 8601 with offset; not known is empty.
-func stamp(at capture.Instant, zone *time.Location) string {
-	if at.IsZero() {
-		return ""
-	}
-	return at.Time().In(zone).Format("2006-01-02T15:04:05.000000-07:00")
-}
-
-// number prints the shortest digits that read back to the same value.
-func number(v float64) string { return strconv.FormatFloat(v, 'g', -1, 64) }
 
 // plain prints a computed value with the digits of its resolution.
 func plain(v, resolution float64) string {
 	return strings.Replace(capture.Figure(v, resolution), capture.MinusSign, "-", 1)
 }
 
-func resolution(v float64) string {
+func resolution(out *table.Writer, v float64) string {
 	if v <= 0 {
 		return ""
 	}
-	return number(v)
+	return out.Number(v)
 }
 
 var (

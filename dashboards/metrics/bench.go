@@ -13,6 +13,7 @@ import (
 type bench struct {
 	snapshot func() live.Snapshot
 	store    func() []StoreStat
+	space    func() SpaceStat
 	clock    func() (synchronised, known bool)
 	alarms   *alarmCounter
 }
@@ -59,6 +60,9 @@ func (b *bench) Collect(ch chan<- prometheus.Metric) {
 		for _, s := range b.store() {
 			c.storeOf(s)
 		}
+	}
+	if b.space != nil {
+		c.spaceOf(b.space())
 	}
 }
 
@@ -209,6 +213,15 @@ func (c collection) storeOf(s StoreStat) {
 	c.gauge(storeQueue, float64(s.Queued), s.Job)
 	c.counter(storeDropped, float64(s.Dropped), s.Job)
 	c.counter(storeErrors, float64(s.Errors), s.Job)
+}
+
+func (c collection) spaceOf(s SpaceStat) {
+	if s.Free >= 0 {
+		c.gauge(spaceFree, float64(s.Free))
+	}
+	if s.Rate >= 0 {
+		c.gauge(spaceRate, s.Rate)
+	}
 }
 
 func one(b bool) float64 {

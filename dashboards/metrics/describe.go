@@ -39,6 +39,8 @@ var (
 	storeQueue      = desc("store_queue_readings", "Readings that wait for their commit.", "job")
 	storeDropped    = desc("store_dropped_readings_total", "Readings lost because the disk could not follow.", "job")
 	storeErrors     = desc("store_write_errors_total", "Commits that did not succeed.", "job")
+	spaceFree       = desc("workspace_free_bytes", "What the disk of the workspace still takes.")
+	spaceRate       = desc("workspace_growth_bytes_per_second", "How fast the files of the open jobs grow, mean of up to six hours; absent in the first quarter of an hour.")
 	notifyQueue     = desc("notifier_queue_notices", "Notices that wait to be sent.", "notifier")
 	notices         = desc("notices_total", "Notices by how they ended.", "notifier", "outcome")
 	clockSynced     = desc("clock_synchronised", "1 when the computer's clock is kept by a time server; absent where that cannot be known.")
@@ -47,5 +49,5 @@ var (
 
 var all = []*prometheus.Desc{
 	railVolts, railAmperes, railOhms, pointCelsius, pointVolts, railTarget, railLow, railHigh, railUncertainty, observed, ruleVerdict, alarmActive, alarmsTotal, stageInfo,
-	readings, lastReading, exchange, instrumentUp, resyncs, storeBytes, storeQueue, storeDropped, storeErrors, notifyQueue, notices, clockSynced, benchSpeed,
+	readings, lastReading, exchange, instrumentUp, resyncs, storeBytes, storeQueue, storeDropped, storeErrors, spaceFree, spaceRate, notifyQueue, notices, clockSynced, benchSpeed,
 }

@@ -18,6 +18,7 @@ import (
 type Options struct {
 	Snapshot func() live.Snapshot
 	Store    func() []StoreStat // nil: no store metrics
+	Space    func() SpaceStat   // nil: the disk's room is not known
 	// Clock tells whether the computer's clock is kept by a time server, and
 	// whether that can be known; nil: it cannot.
 	Clock    func() (synchronised, known bool)
@@ -32,6 +33,12 @@ type StoreStat struct {
 	Queued  int    // readings that wait for their commit
 	Dropped uint64 // readings lost because the disk could not follow
 	Errors  uint64 // commits that did not succeed
+}
+
+// SpaceStat is how much room the workspace's disk has for the record.
+type SpaceStat struct {
+	Free int64   // bytes; below 0: not known
+	Rate float64 // bytes that the record grows a second; below 0: not known yet
 }
 
 // Metrics is the registry of one daemon.
@@ -59,7 +66,7 @@ func New(o Options) *Metrics {
 	build := prometheus.NewGauge(prometheus.GaugeOpts{Name: "steadyrail_build_info", Help: "1, with what was built in the labels.",
 		ConstLabels: prometheus.Labels{"version": o.Version, "revision": o.Revision, "goversion": runtime.Version()}})
 	build.Set(1)
-	m.registry.MustRegister(m.detection, m.trip, build, &bench{snapshot: o.Snapshot, store: o.Store, clock: o.Clock, alarms: m.alarms},
+	m.registry.MustRegister(m.detection, m.trip, build, &bench{snapshot: o.Snapshot, store: o.Store, space: o.Space, clock: o.Clock, alarms: m.alarms},
 		collectors.NewGoCollector(), collectors.NewProcessCollector(collectors.ProcessCollectorOpts{}))
 	return m
 }

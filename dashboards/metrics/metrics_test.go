@@ -54,7 +54,7 @@ func bench() live.Snapshot {
 func full(snap func() live.Snapshot) *metrics.Metrics {
 	return metrics.New(metrics.Options{Snapshot: snap, Version: "test", Revision: "r", Store: func() []metrics.StoreStat {
 		return []metrics.StoreStat{{Job: "AB-0147", Bytes: 4096, Queued: 3, Dropped: 1, Errors: 2}}
-	}})
+	}, Space: func() metrics.SpaceStat { return metrics.SpaceStat{Free: 12_000_000_000, Rate: 230} }})
 }
 
 func page(t *testing.T, m *metrics.Metrics) string {
@@ -88,6 +88,8 @@ func TestPageSaysWhatIsPresentAndNothingElse(t *testing.T) {
 		`steadyrail_instrument_up{instrument="dmm2"} 0`,
 		`steadyrail_resyncs_total{instrument="dmm"} 1`,
 		`steadyrail_store_write_errors_total{job="AB-0147"} 2`,
+		`steadyrail_workspace_free_bytes 1.2e+10`,
+		`steadyrail_workspace_growth_bytes_per_second 230`,
 		`steadyrail_notices_total{notifier="webhook",outcome="failed"} 3`,
 		`steadyrail_detection_delay_seconds_count 1`,
 		`steadyrail_job_stage_info{bench="east",job="AB-0147",stage="soak"} 1`,
@@ -135,6 +137,14 @@ func TestSeriesOfAJobEndWithIt(t *testing.T) {
 		if strings.Contains(got, name) {
 			t.Errorf("%s outlives its job", name)
 		}
+	}
+}
+
+// A rate that nobody knows is no rate of zero.
+func TestUnknownRoomHasNoSeries(t *testing.T) {
+	m := metrics.New(metrics.Options{Snapshot: bench, Space: func() metrics.SpaceStat { return metrics.SpaceStat{Free: -1, Rate: -1} }})
+	if strings.Contains(page(t, m), "steadyrail_workspace_") {
+		t.Error("the page tells of room that nobody knows")
 	}
 }
 
@@ -210,7 +220,7 @@ func TestRulesAndDashboardsUseOnlyMetricsThatExist(t *testing.T) {
 func TestPromisedNames(t *testing.T) {
 	known := names(t)
 	for _, n := range []string{"rail_volts", "rail_amperes", "rail_ohms", "point_celsius", "rail_target_volts", "rail_volts_uncertainty", "observed_ratio", "rule_verdict", "alarm_active", "alarms_total",
-		"readings_total", "last_reading_timestamp_seconds", "exchange_duration_seconds", "instrument_up", "resyncs_total", "store_bytes", "store_queue_readings", "store_write_errors_total", "detection_delay_seconds", "trip_delay_seconds", "build_info", "clock_synchronised"} {
+		"readings_total", "last_reading_timestamp_seconds", "exchange_duration_seconds", "instrument_up", "resyncs_total", "store_bytes", "store_queue_readings", "store_write_errors_total", "workspace_free_bytes", "workspace_growth_bytes_per_second", "detection_delay_seconds", "trip_delay_seconds", "build_info", "clock_synchronised"} {
 		if !known["steadyrail_"+n] {
 			t.Errorf("steadyrail_%s does not exist", n)
 		}

@@ -44,12 +44,14 @@ func (t teller) alarms() (out []alarmView, untold []followed, err error) {
 			v.Verdict = judged(capture.Fail, "Stands open")
 		}
 		v.Facts = t.alarmFacts(a)
+		said := a.Say
 		for _, tr := range a.Transitions {
 			who := tr.By
 			if tr.Muted != "" && tr.By == "" {
 				who = "nobody told: " + capture.TrueMinus(tr.Muted)
 			}
-			v.Steps = append(v.Steps, step{t.fine(tr.At), stateWords(tr), who})
+			v.Steps = append(v.Steps, step{t.fine(tr.At), stateWords(tr, said), who})
+			said = tr.Say
 		}
 		if v.Figure, err = t.around(a, i); err != nil {
 			return nil, nil, err
@@ -110,61 +112,6 @@ func (t teller) cause(self int, a capture.AlarmStory) int {
 		}
 	}
 	return found
-}
-
-// stateWords says a step in the life of an alarm in plain words.
-func stateWords(tr capture.Transition) string {
-	switch tr.To {
-	case capture.Active:
-		return "raised"
-	case capture.Heard:
-		return "heard"
-	case capture.Returned:
-		return "went away unheard"
-	case capture.Latched:
-		return "went away, stays until reset"
-	case capture.LatchedHeard:
-		return "heard, stays until reset"
-	}
-	return "over"
-}
-
-func (t teller) alarmFacts(a capture.AlarmStory) []string {
-	var out []string
-	came := 0
-	for _, tr := range a.Transitions {
-		if tr.To.IsActive() && !tr.From.IsActive() {
-			came++
-		}
-	}
-	switch {
-	case a.Cleared.IsZero():
-		out = append(out, "The condition was still there when the record ended.")
-	case came > 1:
-		out = append(out, "It came "+times(came)+"; "+span(a.Cleared.Sub(a.Raised))+" after the first the condition was gone.")
-	default:
-		out = append(out, "The condition was gone "+span(a.Cleared.Sub(a.Raised))+" later.")
-	}
-	if r, ok := t.d.Sheet.Rail(a.Rail); ok && t.inVolts(a) {
-		if low, high, n := lasted(r, a.Around); n > 0 {
-			s := count(n, "reading", "readings") + " outside the band"
-			if high > 0 {
-				s += ", so it lasted between " + span(low) + " (first to last of them) and " + span(high) + " (last inside before to first inside after)"
-			}
-			out = append(out, capital(s)+".")
-		}
-	}
-	if a.Heard.IsZero() {
-		out = append(out, "Nobody has said that it was heard.")
-	}
-	return out
-}
-
-func times(n int) string {
-	if n == 2 {
-		return "twice"
-	}
-	return whole(n) + " times"
 }
 
 // inVolts reports whether an alarm's readings can be held against the rail's

@@ -80,6 +80,24 @@ func TestAnUnheardAlarmThatWasToldStandsOpen(t *testing.T) {
 	}
 }
 
+// An alarm that was told anew says both sentences, and that the second was not
+// heard yet.
+func TestAnAlarmThatWasToldAnew(t *testing.T) {
+	d := fullStory()
+	const gone, other = "No reading on +5 V logic for 3.1 s: dmm is disconnected", "No reading on +5 V logic for 9 s: dmm is another instrument than was expected (458 is there, it was 457 before)"
+	at := begin.Add(time.Hour)
+	d.Alarms = []capture.AlarmStory{{Rule: "silent +5 V logic", Kind: "silent", Rail: "+5 V logic", Raised: at, Say: gone, Transitions: []capture.Transition{
+		{At: at, To: capture.Active, Say: gone}, {At: at.Add(time.Second), From: capture.Active, To: capture.Heard, Say: gone, By: "R. Hale"},
+		{At: at.Add(6 * time.Second), From: capture.Heard, To: capture.Active, Say: other},
+	}}}
+	got := words(t, d)
+	for _, want := range []string{gone + ".", "raised", "heard, R. Hale", "told anew: " + other, "Nobody has said that it was heard since it was told anew."} {
+		if !strings.Contains(got, want) {
+			t.Errorf("does not say %q", want)
+		}
+	}
+}
+
 func TestSoakLeadAgreesWithItsFailures(t *testing.T) {
 	d := chained()
 	d.Soak.Failures = 3

@@ -20,7 +20,7 @@ type alarm struct {
 	Link     string
 	Kind     string
 	Severity string
-	State    string // "not heard", "heard 03:19:02", "came back, not heard"
+	State    string // "not heard", "told 03:19:02, not heard", "heard 03:19:02", "came back, not heard"
 	Mark     string
 	Tone     string
 	Since    string
@@ -116,6 +116,9 @@ func (v *view) alarmState(t capture.Transition) (words, mark, tone string) {
 	}
 	switch t.To {
 	case capture.Active:
+		if t.From.IsActive() { // anew, or for the first time after a mute
+			return "told " + at + ", not heard", "m-alarm", "is-outside"
+		}
 		return "not heard", "m-alarm", "is-outside"
 	case capture.Heard:
 		return "heard " + at, "m-heard", "is-outside"

@@ -96,6 +96,23 @@ func TestBannerKeepsNoFrozenLength(t *testing.T) {
 	}
 }
 
+// An alarm that is told anew stands in its place, with the new sentence and when
+// it was told so.
+func TestToldAnewOnThePages(t *testing.T) {
+	m := bench(capture.Soak, 3.3, .001)
+	silentAlarm(&m, capture.Active, 126*time.Second)
+	a := &m.Snapshot.Jobs[0].Alarms[0]
+	a.From, a.At, a.Say = capture.Heard, a.Raised.Add(66*time.Second), "No reading on +3.3 V DSP for 69 s: dmm is another instrument than was expected (458 is there, it was 457 before)"
+	for _, page := range []string{"bench", "alarms"} {
+		body := plain(pageText(t, page, m))
+		for _, want := range []string{"Dmm is another instrument than was expected (458 is there, it was 457 before).", "ince 03:17:04", "told 03:18:10, not heard"} {
+			if !strings.Contains(body, want) {
+				t.Errorf("%s does not say %q", page, want)
+			}
+		}
+	}
+}
+
 func TestHeadlines(t *testing.T) {
 	for _, c := range []struct{ news, rail, want string }{
 		{"No reading on +3.3 V DSP for 3.1 s", "+3.3 V DSP", "No reading on +3.3~V~DSP"},

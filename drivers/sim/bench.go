@@ -27,6 +27,7 @@ type Bench struct {
 	servers map[string]*server
 	dir     string
 	ownDir  bool
+	held    *os.File // keeps the bench's own folder from being cleared
 	started bool
 	closed  bool
 	stop    chan struct{} // closed by Close, ends scripts
@@ -91,11 +92,9 @@ func (b *Bench) Start(ctx context.Context) error {
 	b.started = true
 	b.dir = b.scenario.Dir
 	if b.dir == "" {
-		dir, err := os.MkdirTemp("", "steadyrail-bench-")
-		if err != nil {
-			return fmt.Errorf("simulated bench: %w", err)
+		if err := b.folder(); err != nil {
+			return err
 		}
-		b.dir, b.ownDir = dir, true
 	}
 	for _, name := range Instruments() {
 		s := b.servers[name]
@@ -151,7 +150,5 @@ func (b *Bench) close() {
 			s.unplug()
 		}
 	}
-	if b.ownDir {
-		os.RemoveAll(b.dir)
-	}
+	b.letGo()
 }

@@ -38,6 +38,7 @@ func (b *base) Beside(capture.Instant, *capture.Reading) {}
 func (b *base) Act(capture.Instant, *capture.Act)        {}
 func (b *base) Tick(at capture.Instant)                  { b.now = at }
 func (b *base) Blind(capture.Instant)                    {}
+func (b *base) Story() string                            { return "" }
 
 // keep remembers a reading that may be judged, and reports whether it may.
 func (b *base) keep(at capture.Instant, r *capture.Reading) bool {

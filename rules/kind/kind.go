@@ -91,6 +91,11 @@ type Sayer interface {
 	Verdict() capture.Verdict
 	// Finding is asked for when the condition has come.
 	Finding() Finding
+	// Story is cheap and names what Finding would tell beside its figures: "who
+	// answers". An alarm that is there is told anew, as Finding has it then, when
+	// its story is neither empty nor the one told last. A kind whose causes are
+	// told apart by nothing that a person must hear leaves it empty.
+	Story() string
 	// Recovery is asked for when the condition has gone.
 	Recovery() Finding
 }

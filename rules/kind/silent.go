@@ -64,9 +64,10 @@ func (s *silent) Act(_ capture.Instant, act *capture.Act) {
 	}
 	switch act.Verb {
 	case capture.ActLinkLost:
-		s.lost, s.tap = act.Text, false
+		// Whether it is gone or another one answers, its next reading says.
+		s.lost, s.tap, s.flags = act.Text, false, capture.Disconnected
 	case capture.ActLinkBack:
-		s.lost = ""
+		s.lost, s.flags = "", 0
 	case capture.ActTap:
 		s.tap = act.Text == capture.TapWanted
 	}
@@ -90,13 +91,25 @@ func (s *silent) Read(at capture.Instant, r *capture.Reading) {
 
 func (s *silent) Tick(at capture.Instant) {
 	s.now = at
-	// Another instrument is no silence that may pass: it is told at once, and
-	// until a reading counts again.
-	another := s.flags.Has(capture.Mismatch)
-	s.mute = s.arming.Armed && (s.mute || another || s.now.Sub(s.goodAt) >= s.patience())
+	// Another instrument is no silence that may pass: it is told as soon as both
+	// are known by name, and until a reading counts again.
+	s.mute = s.arming.Armed && (s.mute || s.another() || s.now.Sub(s.goodAt) >= s.patience())
 	if s.mute && (s.ended || s.since == 0) {
 		s.since, s.ended = s.goodAt, false
 	}
+}
+
+// another reports whether another instrument answers and the record says which,
+// and which was meant.
+func (s *silent) another() bool { return s.flags.Has(capture.Mismatch) && s.lost != "" }
+
+// Story: a link that is gone may come back by itself, one at which another
+// instrument answers does not. Who that is goes with it.
+func (s *silent) Story() string {
+	if s.another() {
+		return s.lost
+	}
+	return ""
 }
 
 func (s *silent) Condition() Condition {

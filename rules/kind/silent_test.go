@@ -19,9 +19,7 @@ func TestAnotherInstrumentIsToldAtOnce(t *testing.T) {
 		t.Fatalf("it reads, and the condition is %v", s.Condition())
 	}
 	act := capture.Act{Verb: capture.ActLinkLost, Subject: "dmm", Text: both}
-	s.(interface {
-		Act(capture.Instant, *capture.Act)
-	}).Act(at(1.2), &act)
+	s.Act(at(1.2), &act)
 	s.Read(at(1.2), &capture.Reading{Channel: "dmm/volts", Flags: capture.Mismatch})
 	s.Tick(at(1.3))
 	if s.Condition() != Present || s.Outcome() != capture.Fail {
@@ -53,6 +51,62 @@ func TestSilenceHasPatience(t *testing.T) {
 	if s.Condition() == Present {
 		t.Error("told too early")
 	}
+	s.Tick(start.Add(SilentLeast))
+	if s.Condition() != Present {
+		t.Error("not told")
+	}
+}
+
+// TestTheStoryOfASilence: what a silence is told as turns when another
+// instrument answers and the record names it, and with nothing else.
+func TestTheStoryOfASilence(t *testing.T) {
+	const gone, other, third = "the link was closed", "458 is there, it was 457 before", "459 is there, it was 457 before"
+	lost := func(why string) any { return capture.Act{Verb: capture.ActLinkLost, Subject: "dmm", Text: why} }
+	back := capture.Act{Verb: capture.ActLinkBack, Subject: "dmm"}
+	for _, c := range []struct {
+		name  string
+		hears []any // acts, and flags of readings without a value
+		story string
+		says  string
+	}{
+		{"no answer", []any{capture.TimedOut}, "", "gives no usable answer (timeout)"},
+		{"unplugged", []any{lost(gone), capture.Disconnected}, "", "is disconnected"},
+		{"unplugged, not asked since", []any{lost(gone)}, "", "is disconnected"},
+		{"another, in words only", []any{lost(other)}, "", "is disconnected"},
+		{"another, no name yet", []any{capture.Mismatch}, "", "is another instrument than was expected"},
+		{"another", []any{lost(other), capture.Mismatch}, other, "is another instrument than was expected (" + other + ")"},
+		{"another after a while", []any{lost(gone), capture.Disconnected, lost(other), capture.Mismatch}, other, "(" + other + ")"},
+		{"seen before it was named", []any{capture.Mismatch, lost(other), capture.Mismatch}, other, "(" + other + ")"},
+		{"it is gone, too", []any{lost(other), capture.Mismatch, lost(gone)}, "", "is disconnected"},
+		{"a third", []any{lost(other), capture.Mismatch, lost(gone), capture.Disconnected, lost(third), capture.Mismatch}, third, "(" + third + ")"},
+		{"back, not asked since", []any{lost(other), capture.Mismatch, back}, "", "does not answer"},
+		{"of a neighbour", []any{capture.Act{Verb: capture.ActLinkLost, Subject: "dmm2", Text: other}, capture.Mismatch}, "", "is another instrument than was expected"},
+	} {
+		s := armed(t, "silent", five)
+		for i, h := range c.hears {
+			when := at(1 + float64(i)/10)
+			switch h := h.(type) {
+			case capture.Act:
+				s.Act(when, &h)
+			case capture.Flags:
+				s.Read(when, &capture.Reading{Channel: "dmm/volts", Flags: h})
+			}
+		}
+		s.Tick(at(2))
+		if got := s.Story(); got != c.story || (s.Condition() == Present) != (c.story != "") {
+			t.Errorf("%s: story %q, condition %v", c.name, got, s.Condition())
+		}
+		if say := s.Finding().Say; !strings.HasSuffix(say, c.says) {
+			t.Errorf("%s: %s", c.name, say)
+		}
+	}
+}
+
+// TestAnotherWithoutNamesIsWaitedFor: a job that was opened when the other one
+// answered already heard no act that names it. It is silence all the same.
+func TestAnotherWithoutNamesIsWaitedFor(t *testing.T) {
+	s := armed(t, "silent", five)
+	s.Read(at(1), &capture.Reading{Channel: "dmm/volts", Flags: capture.Mismatch})
 	s.Tick(start.Add(SilentLeast))
 	if s.Condition() != Present {
 		t.Error("not told")

@@ -39,7 +39,7 @@ func (m Message) Key() string {
 }
 
 // Tells reports whether people are told of a transition: when an alarm comes,
-// or comes out of a mute, and when it goes before anyone has heard it. What a
+// comes out of a mute, or is told anew because its cause turned, and when it goes before anyone has heard it. What a
 // person did is not told back to them, and what is muted is told to nobody.
 func Tells(t capture.Transition) bool {
 	if t.Muted != "" {
@@ -85,8 +85,10 @@ type payload struct {
 //	 "channel":"dmm/volts", "taken":"2027-01-15T08:01:00.000913Z", "at":"…", "raised":"…", "links":{"rail":"…"}}
 //
 // "taken" is when the deciding reading was taken, "at" when it was answered,
-// "raised" when this alarm began; all in UTC with microseconds. Fields are
-// only ever added.
+// "raised" when this alarm began; all in UTC with microseconds. With "state"
+// active and "was" active or heard, the same "alarm" is told anew: its cause
+// turned, or it is muted no more. Put the sentence in place of the earlier one.
+// Fields are only ever added.
 func (m Message) MarshalJSON() ([]byte, error) {
 	t := m.Alarm
 	p := payload{

@@ -33,7 +33,9 @@ func TestWhatIsTold(t *testing.T) {
 		{capture.Returned, capture.Active, "", true},
 		{capture.Latched, capture.Active, "", true},
 		{capture.LatchedHeard, capture.Active, "", true},
-		{capture.Active, capture.Active, "", true}, // out of a mute
+		{capture.Active, capture.Active, "", true}, // out of a mute, or told anew
+		{capture.Heard, capture.Active, "", true},  // told anew
+		{capture.Heard, capture.Active, "muted", false},
 		{capture.Active, capture.Active, "+5 V logic feeds it", false},
 		{capture.Normal, capture.Active, "+5 V logic feeds it", false},
 		{capture.Active, capture.Returned, "", true},

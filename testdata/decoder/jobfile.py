@@ -89,14 +89,14 @@ def log(db):
     return [others.get(seq) or next(remain) for seq in range(1, total + 1)]
 
 def commits(db):
-    """n, rule, first, last, upto, ties and, where the file has them, hash and tree of each commit."""
+    """n, rule, first, last, upto, ties, as much of the hash as the file has, and the tree if it has, of each commit."""
     n = last = upto = 0
     for *row, hash, tree, data in db.execute("SELECT n, rule, last, upto, ties, hash, tree, data FROM fold ORDER BY n"):
         b = Bytes(data)
         while b.more():
-            n, first, last, upto, ties = n + 1, last + 1, last + b.number(), upto + b.number(), b.number()
-            yield n, row[1], first, last, upto, ties, None if b.more() else hash, None if b.more() else tree
-        need(row == [n, row[1], last, upto, ties], "row %d of fold does not end as its data" % row[0])
+            n, first, last, upto, ties, mark = n + 1, last + 1, last + b.number(), upto + b.number(), b.number(), b.take(4)
+            yield n, row[1], first, last, upto, ties, *((mark, None) if b.more() else (hash, tree))
+        need([*row, hash[:4]] == [n, row[1], last, upto, ties, mark], "row %d of fold does not end as its data" % row[0])
     yield from db.execute("SELECT n, 2, first, last, upto, ties, hash, NULL FROM tail ORDER BY n")
 
 def grow(roots, leaf):
@@ -109,25 +109,26 @@ def grow(roots, leaf):
 def check(db):
     """Prints the log along its chain, and the head: how many records, the instant of the last, hash."""
     records, roots, chain, seq, at, same = log(db), [], bytes(32), 0, -1 << 63, 0
+    stamps = db.execute("SELECT n, head FROM stamp").fetchall()
     for number, (n, rule, first, last, upto, ties, hash, tree) in enumerate(commits(db), 1):
         need(n == number and first == seq + 1 and last <= len(records), "commit %d is not where it says" % n)
-        written = []
-        for before, (now, tie, kind, body, say) in enumerate(records[seq:last], first):
-            need(at <= now <= upto and tie in (None, same * (at == now)), "record %d has the wrong instant or tie" % before)
-            seq, at, same = before, now, same * (at == now) + 1
+        head, written = ints(n, first, last, upto), []
+        for seq, (now, tie, kind, body, say) in enumerate(records[seq:last], first):
+            need(at <= now <= upto and tie in (None, same * (at == now)), "record %d has the wrong instant or tie" % seq)
+            at, same = now, same * (at == now) + 1
             written.append(bytes([kind]) + string(ints(seq, at) + body))
             grow(roots, sha256(b"\0", written[-1]))
             print(json.dumps([KINDS[kind], seq, at, *say]))
         need(ties == same * (at == upto), "commit %d: %d ties, not %d" % (n, same * (at == upto), ties))
-        head = ints(n, first, last, upto)
         if rule == 1:
             content = head + b"".join(written)
             chain = sha256(b"\0", chain, ints(len(content)), content)
         else:
-            hashes = [root for _, root in roots]
-            top = functools.reduce(lambda right, left: sha256(b"\1", left, right), reversed(hashes)) if hashes else sha256()
+            parts = [root for _, root in reversed(roots)] or [sha256()]
+            top = functools.reduce(lambda right, left: sha256(b"\1", left, right), parts)
             chain = sha256(b"\2", chain, top, head)
-        need(hash in (None, chain), "the chain breaks between the hash before and that of commit %d" % n)
+        need(chain.startswith(hash), "the chain breaks between the hash before and that of commit %d" % n)
+        need(all(told == chain for of, told in stamps if of == n), "a time-stamp is not about commit %d" % n)
         need(tree in (None, ints(last) + b"".join(root for _, root in roots)), "commit %d has another tree" % n)
     need(seq == len(records), "%d records are in no commit" % (len(records) - seq))
     print(json.dumps(["head", seq, at if seq else 0, chain.hex()]))

@@ -22,7 +22,7 @@ const (
 	truncates kind = "truncate"
 )
 
-var kinds = []kind{writes, syncs, renames, creates, removals, truncates}
+var kinds = []kind{syncs, renames, creates, removals, truncates, writes}
 
 // change is one write to a file, or a new length when data is nil.
 type change struct {

@@ -56,8 +56,6 @@ const (
 	named   outcome = "Verify named the commit"
 	unnamed outcome = "Verify failed and named no commit"
 	refused outcome = "refused when opened"
-	renamed outcome = "Verify accepts another name of the job"
-	hidden  outcome = "Verify named the commit, Records stopped before it"
 	nothing outcome = "Verify named the commit, nothing before it"
 )
 
@@ -103,13 +101,9 @@ func afterFlip(path string, want whole) (outcome, int, error) {
 	head, err := j.Verify(ctx)
 	var broken *store.BrokenError
 	switch {
-	case err == nil && known.nameIsNotVerified && j.ID() != jobID:
-		return renamed, 0, nil
 	case err == nil:
 		return unused, 0, unchanged(j, head, want)
 	case !errors.As(err, &broken):
-		return unnamed, 0, nil
-	case (broken.Commit < 1 || broken.To < broken.From) && known.verifyNamesNone:
 		return unnamed, 0, nil
 	case broken.Commit < 1 || broken.To < broken.From:
 		return named, 0, fmt.Errorf("%w: that is no commit", err)
@@ -118,9 +112,6 @@ func afterFlip(path string, want whole) (outcome, int, error) {
 	}
 	var before []capture.Record
 	err = j.Records(ctx, 0, broken.From, func(r capture.Record) error { before = append(before, r); return nil })
-	if err != nil && known.recordsStopEarly {
-		return hidden, 0, beginning(before, want.records)
-	}
 	if err != nil {
 		return named, 0, fmt.Errorf("%w; and what is before cannot be read: %w", broken, err)
 	}

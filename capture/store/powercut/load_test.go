@@ -2,12 +2,9 @@ package powercut
 
 import (
 	"context"
-	"errors"
 	"fmt"
 	"math"
 	"math/rand/v2"
-	"os"
-	"path/filepath"
 	"reflect"
 	"strconv"
 	"time"
@@ -110,25 +107,9 @@ func reading(rng *rand.Rand, at capture.Instant, channel int, ordinal uint64) ca
 // is refused unless one insists.
 var options = store.Options{CommitEvery: time.Hour, AnyFileSystem: true}
 
-// founded makes the folders of a workspace safe, as those of a bench that has
-// been used before are.
-func founded(dir string) error {
-	err := os.MkdirAll(filepath.Join(dir, "jobs"), 0o700)
-	for _, folder := range []string{filepath.Dir(dir), dir} {
-		f, e := os.Open(folder)
-		if err = errors.Join(err, e); e == nil {
-			err = errors.Join(err, f.Sync(), f.Close())
-		}
-	}
-	return err
-}
-
 // ingest plays the script into a new job. reached is told the number of steps
 // that are known to be durable, or -1 when the job is known to exist.
 func ingest(dir string, l load, reached func(int) error) error {
-	if err := founded(dir); err != nil {
-		return err
-	}
 	w, err := store.OpenWorkspace(dir, options)
 	if err != nil {
 		return err

@@ -17,9 +17,6 @@ const tries = 3
 // when it is told of. Done.Lost says that Close gave up what had not been
 // synced.
 func sweep(dir string, l load, say func(word) error) (end word, err error) {
-	if err := founded(dir); err != nil {
-		return end, err
-	}
 	if err := say(word{Reached: -1}); err != nil { // from here on it may refuse
 		return end, err
 	}

@@ -59,7 +59,7 @@ func (a *App) Place(ctx context.Context, id string, p capture.Placement) (dashbo
 	if err != nil {
 		return dashboards.Result{}, problem(what, err)
 	}
-	return dashboards.Result{Job: j.id, At: at, Say: placed(p) + a.bareSensor(p)}, nil
+	return dashboards.Result{Job: j.id, At: at, Say: placed(p) + a.bareSensor(p) + a.unconfirmed(p)}, nil
 }
 
 func placed(p capture.Placement) string {

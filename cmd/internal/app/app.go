@@ -71,9 +71,12 @@ type App struct {
 
 	infoMu sync.Mutex
 	infos  map[string]capture.InstrumentInfo
+	told   map[string]pollState // what the log said last of each connection
 
 	troubleMu sync.Mutex
 	trouble   map[string]store.Trouble // the newest of each job
+
+	space *spaceWatch
 
 	stopping chan struct{} // closed when streams are to end
 
@@ -113,10 +116,12 @@ func New(o Options) (*App, error) {
 		patience:    map[string]time.Duration{},
 		damaged:     map[string]error{},
 		infos:       map[string]capture.InstrumentInfo{},
+		told:        map[string]pollState{},
 		trouble:     map[string]store.Trouble{},
+		space:       newSpaceWatch(),
 		stopping:    make(chan struct{}),
 	}
-	a.metrics = metrics.New(metrics.Options{Snapshot: a.Snapshot, Store: a.storeStats, Clock: synchronised, Version: o.Version})
+	a.metrics = metrics.New(metrics.Options{Snapshot: a.Snapshot, Store: a.storeStats, Space: a.spaceStat, Clock: synchronised, Version: o.Version})
 	if err := a.buildInstruments(); err != nil {
 		return nil, err
 	}
@@ -141,6 +146,7 @@ func (a *App) Start(ctx context.Context) error {
 		{"listener", a.startListener}, // early: a busy port must not cost a gap in the record
 		{"notifiers", a.startNotifiers},
 		{"jobs", a.startJobs},
+		{"disk space", a.startSpace},
 		{"bus", a.startBus},
 		{"pollers", a.startPollers},
 		{"http", a.startServer},

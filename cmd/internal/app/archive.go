@@ -115,8 +115,10 @@ func (a *App) Transitions(ctx context.Context, id string) (out []capture.Transit
 }
 
 // ExportCSV writes every reading of a job.
-func (a *App) ExportCSV(ctx context.Context, id string, w io.Writer) error {
-	return a.read(ctx, id, func(f *store.Job, _ *job.Book) error { return Export(ctx, f, w, time.Local) })
+func (a *App) ExportCSV(ctx context.Context, id string, mark capture.DecimalMark, w io.Writer) error {
+	return a.read(ctx, id, func(f *store.Job, _ *job.Book) error {
+		return Export(ctx, f, w, export.Options{Zone: time.Local, Mark: mark})
+	})
 }
 
 // Report writes the report of a job.
@@ -164,7 +166,7 @@ func Dossier(ctx context.Context, f *store.Job, b *job.Book) (capture.Dossier, e
 }
 
 // Export writes every reading of a job as CSV.
-func Export(ctx context.Context, f *store.Job, w io.Writer, zone *time.Location) error {
+func Export(ctx context.Context, f *store.Job, w io.Writer, o export.Options) error {
 	records := func(yield func(capture.Record, error) bool) {
 		err := f.Records(ctx, 0, 0, func(rec capture.Record) error {
 			if !yield(rec, nil) {
@@ -176,7 +178,7 @@ func Export(ctx context.Context, f *store.Job, w io.Writer, zone *time.Location)
 			yield(capture.Record{}, err)
 		}
 	}
-	if err := export.WriteCSV(w, records, export.Options{Zone: zone}); err != nil {
+	if err := export.WriteCSV(w, records, o); err != nil {
 		return fmt.Errorf("export job %s: %w", f.ID(), err)
 	}
 	return nil

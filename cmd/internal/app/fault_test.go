@@ -211,7 +211,8 @@ func (r *rig) otherIdentity() {
 		r.until("silence on "+c.rail, func(s live.Snapshot) bool {
 			a, ok := alarm(s, "silent", c.rail)
 			ch, _ := s.Channel(volts(c.meter))
-			return ok && a.To == capture.Active && ch.Outcomes["mismatch"] > 0
+			both := strings.Contains(a.Say, "00123459") && strings.Contains(a.Say, "00123460")
+			return ok && a.To == capture.Active && both && ch.Outcomes["mismatch"] > 0
 		})
 		in, _ := r.Snapshot().Instrument(c.meter)
 		for _, serial := range []string{"00123459", "00123460"} {
@@ -219,7 +220,7 @@ func (r *rig) otherIdentity() {
 				r.t.Errorf("other identity: %s: %q does not name %s", c.meter, in.Problem, serial)
 			}
 		}
-		r.looksDead(shown{name: "other identity", flags: capture.Mismatch | away, says: "is another instrument|is disconnected|does not answer", link: true}, pair[i].meter, c.rail)
+		r.looksDead(shown{name: "other identity", flags: capture.Mismatch | away, says: "is another instrument", link: true}, pair[i].meter, c.rail)
 	}
 	r.fault("swap links", pair[0].meter, pair[1].meter)
 	for _, c := range pair {

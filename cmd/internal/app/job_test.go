@@ -119,7 +119,7 @@ func TestJob(t *testing.T) {
 // ExportAs returns a job's CSV.
 func (r *rig) ExportAs(id string) (string, error) {
 	var b bytes.Buffer
-	err := r.ExportCSV(r.t.Context(), id, &b)
+	err := r.ExportCSV(r.t.Context(), id, capture.Point, &b)
 	return b.String(), err
 }
 

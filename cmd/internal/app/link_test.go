@@ -101,13 +101,12 @@ func TestCablesSwapped(t *testing.T) {
 				}
 			}
 			for rail, other := range map[string]string{five: "00123458", twelve: "00123457"} {
-				// Both identities are in its sentence: who answers, and who was meant.
-				// On a loaded computer the silence of the change may be an alarm
-				// before anybody knows who is there; the screen says it above.
-				r.until("an alarm on "+rail, func(s live.Snapshot) bool {
+				// Both are named in its sentence: who answers, and who was meant. Where
+				// the silence of the change was an alarm before anybody knew who is
+				// there, it is told anew.
+				r.until("an alarm on "+rail+" that names both", func(s live.Snapshot) bool {
 					a, ok := alarm(s, "silent", rail)
-					both := strings.Contains(a.Say, "00123457") && strings.Contains(a.Say, "00123458") && strings.Contains(a.Say, other+" is there")
-					return ok && (both || strings.Contains(a.Say, "is disconnected") || strings.Contains(a.Say, "does not answer"))
+					return ok && a.To == capture.Active && strings.Contains(a.Say, "00123457") && strings.Contains(a.Say, "00123458") && strings.Contains(a.Say, other+" is there")
 				})
 			}
 			r.fault("swap links", sim.DMM, sim.DMM2)

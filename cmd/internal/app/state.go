@@ -47,12 +47,7 @@ func (a *App) onState(s pollState) {
 	if news {
 		a.bus.Defer(func() { a.postRosters(s.Name) })
 	}
-	switch l := a.log.With().Str("instrument", s.Name).Logger(); {
-	case s.Up && news:
-		l.Info().Str("identity", s.Identity.String()).Msg("connected")
-	case !s.Up && s.Problem != "":
-		l.Warn().Str("why", s.Problem).Msg("not connected")
-	}
+	a.tellLink(s)
 }
 
 // showProblem puts an instrument on the screens with what is to be said of it.

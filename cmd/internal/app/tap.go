@@ -26,32 +26,6 @@ const (
 	apart    = 1000.0           // ohm: probes that touch nothing
 )
 
-// mayCount refuses to put a meter on a rail of which nobody knows which it is.
-func (a *App) mayCount(p capture.Placement) error {
-	name := p.Channel.Instrument()
-	s, ok := a.pollState(name)
-	if p.Rail == "" || !ok || !s.Doubtful {
-		return nil
-	}
-	return &dashboards.Error{
-		Kind:   dashboards.Refused,
-		Detail: fmt.Sprintf("place %s on %s: nobody can say which meter answers as %s since it was connected", p.Channel, p.Rail, name),
-		Hint:   fmt.Sprintf("touch the rail with it when asked: steadyrail tap %s %q", name, p.Rail),
-	}
-}
-
-// pollState returns the state of an instrument's connection.
-func (a *App) pollState(name string) (pollState, bool) {
-	if loop := a.loopOf[name]; loop != nil {
-		for _, s := range loop.States() {
-			if s.Name == name {
-				return s, true
-			}
-		}
-	}
-	return pollState{}, false
-}
-
 // tap asks for a touch and waits for it. The meter then stands where it touches.
 func (a *App) tap(ctx context.Context, j *openJob, act capture.Act) (dashboards.Result, error) {
 	name := capture.ChannelID(act.Subject).Instrument()
@@ -137,6 +111,14 @@ func (a *App) newTouch(j *openJob, ch capture.ChannelInfo, railName string) (*to
 	return w, a.mayMeasure(j, w.placement)
 }
 
+// do is what is to be done once it is asked again.
+func (w *touch) do() string {
+	if w.rail.Name == "" {
+		return "lift the probes, and put them together"
+	}
+	return "lift the probe, and touch " + w.rail.Name
+}
+
 // ask is what the person is asked to do.
 func (w *touch) ask() string {
 	if w.rail.Name == "" {
@@ -210,7 +192,7 @@ func (w *touch) missed() error {
 	}
 	e := &dashboards.Error{
 		Kind: dashboards.Refused, Detail: fmt.Sprintf("tap: in %.0f s what %s reads did not follow; it reads %s", tapTime.Seconds(), name, read),
-		Hint: "perhaps it is another meter that hangs there: look at the display; otherwise " + w.ask() + " again",
+		Hint: "perhaps it is another meter that hangs there: look at its display; otherwise ask again, " + w.do(),
 	}
 	if !w.lifted {
 		e.Detail = fmt.Sprintf("tap: %s read %s before it was to touch anything, and that does not count", name, read)

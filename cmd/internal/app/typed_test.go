@@ -189,7 +189,7 @@ func TestAWrongRailIsCorrected(t *testing.T) {
 	refused(t, "from a rail to itself", err, dashboards.Invalid)
 
 	var csv strings.Builder
-	r.must(r.ExportCSV(t.Context(), jobID, &csv))
+	r.must(r.ExportCSV(t.Context(), jobID, capture.Point, &csv))
 	d, err := r.Dossier(t.Context(), jobID)
 	r.must(err)
 	entries := ""

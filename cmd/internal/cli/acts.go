@@ -96,7 +96,7 @@ func correctCommand(s streams) *cobra.Command {
 	var t dashboards.Typed
 	c := &cobra.Command{
 		Use:   "correct WRONG-RAIL RAIL",
-		Short: "File the newest value read by eye under another rail: steadyrail correct 1 2",
+		Short: "File the newest value read by eye under another rail",
 		Long: `File the newest value that was read by eye on one rail under another one, by name or number:
   steadyrail correct "+5 V logic" "+12 V audio" --why "wrong key"
 Nothing is taken back: the record keeps both, and the report says so. A probe that was

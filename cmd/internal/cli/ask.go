@@ -8,7 +8,6 @@ import (
 	"io"
 	"os"
 	"strings"
-	"unicode/utf8"
 )
 
 // errNoAnswer tells that the answers ended before the questions.
@@ -94,34 +93,8 @@ func (a *asker) ask(ctx context.Context, q question) (string, error) {
 		if !a.live {
 			return "", usef("answer %d, to %q: %w", a.n, q.text, err)
 		}
-		fmt.Fprintln(a.out, wrapped("  "+err.Error(), "  "))
+		fmt.Fprintln(a.out, wrappedFor(a.out, "  "+err.Error(), "  "))
 	}
-}
-
-// columns is what a terminal holds at least.
-const columns = 80
-
-// wrapped breaks a line at spaces so that a terminal need not break it within a
-// word. What follows the first line begins with indent.
-func wrapped(line, indent string) string {
-	var b strings.Builder
-	for utf8.RuneCountInString(line) > columns {
-		at, n := -1, 0
-		for i, r := range line {
-			if r == ' ' && n > len(indent) {
-				at = i
-			}
-			if n++; n > columns && at >= 0 {
-				break
-			}
-		}
-		if at < 0 {
-			break // one long word
-		}
-		b.WriteString(line[:at] + "\n")
-		line = indent + strings.TrimLeft(line[at:], " ")
-	}
-	return b.String() + line
 }
 
 // yes asks a question whose default is no.

@@ -60,7 +60,7 @@ nothing before that was confirmed. It never switches and never sets anything.`,
 func notes(s streams, cfg *configs.Config) {
 	for _, c := range cfg.Instruments {
 		a, err := wire.ParseAddress(c.Link)
-		if err == nil && cfg.Models[c.Model].Dialect == "stream" && a.Serial == "" && c.Expect == (capture.Identity{}) {
+		if err == nil && !cfg.Models[c.Model].Identifies() && a.Serial == "" && c.Expect == (capture.Identity{}) {
 			s.say("note: %s says nothing of itself. Unless its adapter has a serial number,\nconfirm it after each connection: steadyrail tap %s RAIL", c.Name, c.Name)
 		}
 	}
@@ -139,7 +139,7 @@ func announce(s streams, c drivers.Config, models drivers.Models) error {
 		return err
 	}
 	if len(phrases) == 0 {
-		s.say("%s on %s: nothing is sent, it talks by itself", c.Name, c.Link)
+		s.say("%s", wrapped(fmt.Sprintf("%s on %s: nothing is sent, it talks by itself", c.Name, c.Link), "  "))
 		return nil
 	}
 	s.say("%s on %s will be sent%s:", c.Name, c.Link, lineEnd(models[c.Model]))
@@ -208,7 +208,7 @@ var knownBy = map[string]string{
 	"idn":     "known by the serial number it gave",
 	"adapter": "known by its adapter's serial number: it gave none itself",
 	"path":    "known only by where it is plugged in: another one there would not be noticed",
-	"":        "known by nothing: its readings may not be filed under a rail with alarms",
+	"":        "known by nothing: its readings belong to no rail until it is tapped",
 }
 
 // tryChannel takes one reading, and says what the model claims against what came.
@@ -252,16 +252,14 @@ func settled(ctx context.Context, d time.Duration) bool {
 // came says what a reading holds.
 func came(in drivers.Instrument, ch capture.ChannelInfo, r capture.Reading, took time.Duration) []string {
 	if !r.HasValue() {
-		return []string{r.Flags.String(), fmt.Sprintf("answered after %s", round(took))}
+		return []string{strings.Join(flagWords(r.Flags), ", "), fmt.Sprintf("answered after %s", round(took))}
 	}
 	unit := r.Quantity.Unit()
 	out := []string{unit.Text(r.Value, r.Resolution), fmt.Sprintf("one count is %s", unit.Text(r.Resolution, r.Resolution))}
 	if r.Range > 0 {
 		out = append(out, "range "+unit.Text(r.Range, 0))
 	}
-	if f := r.Flags.String(); f != "" {
-		out = append(out, f)
-	}
+	out = append(out, flagWords(r.Flags)...)
 	answered := fmt.Sprintf("answered after %s", round(took))
 	// The line's time is reckoned from its rate; what has no real rate is faster.
 	if line := in.Transfer(len(r.Text) + 1); line > 0 && line < took {

@@ -63,7 +63,9 @@ type streams struct {
 }
 
 // say tells the person something that is not a result.
-func (s streams) say(format string, args ...any) { fmt.Fprintf(s.err, format+"\n", args...) }
+func (s streams) say(format string, args ...any) {
+	fmt.Fprintln(s.err, fitted(s.err, fmt.Sprintf(format, args...)))
+}
 
 // Main runs the program and returns its exit code. An interrupt or a request
 // to terminate cancels the command's context; a second one ends the process as
@@ -110,7 +112,7 @@ func takesValue(args []string, i int) bool {
 		return false
 	}
 	switch args[i-1] {
-	case "--clipped", "--json", "--sure", "--help", "--probe", "--yes": // those that take none
+	case "--clipped", "--json", "--sure", "--help", "--probe", "--yes", "--show", "--sort": // those that take none
 		return false
 	}
 	return true
@@ -128,7 +130,7 @@ func exitCode(failure error, w io.Writer) int {
 			return code
 		}
 	}
-	fmt.Fprintf(w, "steadyrail: %v\n", failure)
+	fmt.Fprintln(w, fitted(w, fmt.Sprintf("steadyrail: %v", failure)))
 	return code
 }
 
@@ -154,7 +156,17 @@ It is not a safety device, not an oscilloscope and not a calibration certificate
 	root.CompletionOptions.HiddenDefaultCmd = true
 	root.AddCommand(commands(s)...)
 	wrongUse(root)
+	narrow(root)
+	root.SetUsageTemplate(strings.ReplaceAll(root.UsageTemplate(), ".FlagUsages", fmt.Sprintf(".FlagUsagesWrapped %d", columns)))
 	return root
+}
+
+// narrow makes every long help fit a terminal, down the tree.
+func narrow(c *cobra.Command) {
+	c.Long = reflowed(c.Long)
+	for _, sub := range c.Commands() {
+		narrow(sub)
+	}
 }
 
 // wrongUse makes complaints about arguments and missing flags exit with 2,

@@ -143,9 +143,12 @@ func (c *client) post(ctx context.Context, path string, body any) (dashboards.Re
 	return res, json.NewDecoder(resp.Body).Decode(&res)
 }
 
-// download copies the answer of a GET.
+// download copies the answer of a GET, however long it is: a job's readings may
+// take longer than any other answer.
 func (c *client) download(ctx context.Context, path string, w io.Writer) error {
-	resp, err := c.do(ctx, http.MethodGet, path, nil)
+	patient := *c.http
+	patient.Timeout = 0
+	resp, err := (&client{c.base, c.token, &patient}).do(ctx, http.MethodGet, path, nil)
 	if err != nil {
 		return err
 	}

@@ -57,6 +57,9 @@ func (d *demo) run(ctx context.Context, s streams) error {
 	if err := configs.CheckListen(d.listen); err != nil {
 		return use(err)
 	}
+	if n := sim.ClearLeftovers(os.TempDir()); n > 0 {
+		s.say("cleared what demos that were killed left in %s (folders: %d)", os.TempDir(), n)
+	}
 	if d.workspace == "" {
 		dir, err := os.MkdirTemp("", "steadyrail-demo-")
 		if err != nil {

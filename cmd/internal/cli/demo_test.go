@@ -82,6 +82,9 @@ func demo(t *testing.T, seed string) []string {
 	if err := json.Unmarshal([]byte(list), &transitions); err != nil || len(transitions) < 4 {
 		t.Errorf("replay gives %v, %v", transitions, err)
 	}
+	if seed == "1" {
+		sameElsewhere(t, dir, "AB-0147", list)
+	}
 	if t.Failed() {
 		t.Logf("%s%s", out, errs)
 	}

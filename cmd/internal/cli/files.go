@@ -2,7 +2,6 @@ package cli
 
 import (
 	"context"
-	"errors"
 	"fmt"
 	"io"
 	"slices"
@@ -26,23 +25,8 @@ func reportCommand(s streams) *cobra.Command {
 	}
 	dir, out := workspaceFlag(c), outFlag(c)
 	c.RunE = func(cmd *cobra.Command, args []string) error {
-		return fromJob(cmd.Context(), s, *dir, args[0], *out, "report", func(f *store.Job, b *job.Book, w io.Writer) error {
+		return fromJob(cmd.Context(), s, *dir, args[0], *out, "report", nil, func(f *store.Job, b *job.Book, w io.Writer) error {
 			return app.Report(cmd.Context(), f, b, w, report.Options{Zone: time.Local, Version: Version(), Written: capture.InstantOf(time.Now())})
-		})
-	}
-	return c
-}
-
-func exportCommand(s streams) *cobra.Command {
-	c := &cobra.Command{
-		Use:   "export JOB --out FILE.csv",
-		Short: "Write every reading of a job as CSV (RFC 4180, times after ISO 8601)",
-		Args:  cobra.ExactArgs(1),
-	}
-	dir, out := workspaceFlag(c), outFlag(c)
-	c.RunE = func(cmd *cobra.Command, args []string) error {
-		return fromJob(cmd.Context(), s, *dir, args[0], *out, "export", func(f *store.Job, _ *job.Book, w io.Writer) error {
-			return app.Export(cmd.Context(), f, w, time.Local)
 		})
 	}
 	return c
@@ -55,57 +39,23 @@ func outFlag(c *cobra.Command) *string {
 }
 
 // fromJob writes something computed from a job: by the daemon when one runs,
-// which has the newest readings, else from the file.
-func fromJob(ctx context.Context, s streams, dir, id, out, what string, write func(*store.Job, *job.Book, io.Writer) error) error {
+// which has the newest readings, else from the file. What is written goes past b.
+func fromJob(ctx context.Context, s streams, dir, id, out, what string, b *bar, write func(*store.Job, *job.Book, io.Writer) error) error {
 	holder, err := store.ReadLock(dir)
 	if err == nil && holder.Address != "" && !isFile(id) {
-		b, err := openBench(dir)
+		bench, err := openBench(dir)
 		if err != nil {
 			return err
 		}
-		d, err := b.must()
+		d, err := bench.must()
 		if err != nil {
 			return err
 		}
-		return writeFile(s, out, func(w io.Writer) error { return d.download(ctx, jobPath(id, what), w) })
+		return writeFile(s, out, func(w io.Writer) error { return b.finish(d.download(ctx, jobPath(id, what), b.lines(w))) })
 	}
-	return readJob(ctx, s, dir, id, func(f *store.Job, b *job.Book) error {
-		return writeFile(s, out, func(w io.Writer) error { return write(f, b, w) })
+	return readJob(ctx, s, dir, id, func(f *store.Job, book *job.Book) error {
+		return writeFile(s, out, func(w io.Writer) error { return b.finish(write(f, book, b.lines(w))) })
 	})
-}
-
-func verifyCommand(s streams) *cobra.Command {
-	c := &cobra.Command{
-		Use:   "verify FILE",
-		Short: "Check the hash chain of a job's file",
-		Long: `Check the hash chain of a job's file and print its head. A chain shows bit rot and careless
-edits. It cannot show that somebody rewrote the whole file, nor that a meter was on a rail;
-compare the head with one that left the house on paper.`,
-		Args: cobra.ExactArgs(1),
-	}
-	dir := workspaceFlag(c)
-	c.RunE = func(cmd *cobra.Command, args []string) error {
-		path, err := findJob(s, *dir, args[0])
-		if err != nil {
-			return err
-		}
-		f, err := store.OpenFile(path)
-		if err != nil {
-			return foreign(err)
-		}
-		defer f.Close(cmd.Context())
-		head, err := f.Verify(cmd.Context())
-		var broken *store.BrokenError
-		if errors.As(err, &broken) {
-			return judged(err)
-		}
-		if err != nil {
-			return err
-		}
-		fmt.Fprintf(s.out, "job %s is unchanged since head %s\n%d records, the last at %s\n", f.ID(), head.Hash, head.Count, head.Last)
-		return nil
-	}
-	return c
 }
 
 func replayCommand(s streams) *cobra.Command {

@@ -159,11 +159,19 @@ func jobs(ctx context.Context, s streams, dir string) ([]dashboards.JobSummary, 
 }
 
 func jobShow(s streams, dir *string) *cobra.Command {
-	c := &cobra.Command{Use: "show JOB", Short: "Show what the record says of a job: rails, stages, entries, alarms", Args: cobra.MaximumNArgs(1)}
+	c := &cobra.Command{
+		Use: "show [JOB]", Short: "Show what the record says of a job",
+		Long: "Show what the record says of a job: rails, stages, entries, alarms. Without a name it is the open job, of several the one opened last.",
+		Args: cobra.MaximumNArgs(1),
+	}
 	asJSON := jsonFlag(c)
 	c.RunE = func(cmd *cobra.Command, args []string) error {
 		if len(args) == 0 {
-			return usef("job show: say which one, such as steadyrail job show AB-0147; all of them: steadyrail job list")
+			id, err := newestOpen(cmd.Context(), s, *dir)
+			if err != nil {
+				return err
+			}
+			args = []string{id}
 		}
 		return readJob(cmd.Context(), s, *dir, args[0], func(f *store.Job, b *job.Book) error {
 			d, err := app.Dossier(cmd.Context(), f, b)
@@ -178,6 +186,20 @@ func jobShow(s streams, dir *string) *cobra.Command {
 		})
 	}
 	return c
+}
+
+// newestOpen returns the open job, of several the one opened last.
+func newestOpen(ctx context.Context, s streams, dir string) (string, error) {
+	list, err := jobs(ctx, s, dir)
+	if err != nil {
+		return "", err
+	}
+	for _, j := range list { // newest first
+		if j.Closed == 0 {
+			return j.Job, nil
+		}
+	}
+	return "", usef("job show: no job is open: say which one, such as steadyrail job show AB-0147; all of them: steadyrail job list")
 }
 
 // readJob opens a job's file for reading, also while a daemon writes it.
@@ -300,8 +322,11 @@ func act(ctx context.Context, s streams, dir, id string, a capture.Act) error {
 func jobStage(s streams, dir *string) *cobra.Command {
 	c := &cobra.Command{
 		Use:   "stage STAGE",
-		Short: "Enter a stage: take-in, cold checks, isolate, live checks, stand-in, preset, trim, warm-up, soak, sign-off",
-		Args:  cobra.ExactArgs(1),
+		Short: "Enter a stage of the job",
+		Long: `Enter a stage of the job: take-in, cold checks, isolate, live checks, stand-in, preset, trim, warm-up,
+soak, sign-off. To skip some or to go back needs a reason:
+  steadyrail job stage soak --why "rework, checked last week"`,
+		Args: cobra.ExactArgs(1),
 	}
 	id := jobFlag(c)
 	why := c.Flags().String("why", "", "reason, when stages are skipped or gone back to")

@@ -74,10 +74,10 @@ func simbench(ts *testscript.TestScript, _ bool, args []string) {
 var hands sync.Map
 
 // simhand FILE is simbench with a handheld that has no identity. simhand FILE
-// touch POINT and simhand FILE lift move its probe.
+// touch POINT and simhand FILE lift move its probe; unplug and plug its cable.
 func simhand(ts *testscript.TestScript, _ bool, args []string) {
 	if len(args) == 0 {
-		ts.Fatalf("usage: simhand FILE [touch POINT | lift]")
+		ts.Fatalf("usage: simhand FILE [touch POINT | lift | unplug | plug]")
 	}
 	file := ts.MkAbs(args[0])
 	if len(args) > 1 {
@@ -88,6 +88,10 @@ func simhand(ts *testscript.TestScript, _ bool, args []string) {
 		switch h := got.(*sim.Handheld); {
 		case args[1] == "lift":
 			h.Lift()
+		case args[1] == "unplug":
+			h.Unplug()
+		case args[1] == "plug":
+			ts.Check(h.Plug())
 		default:
 			ts.Check(h.Touch(args[2], capture.Clipped))
 		}

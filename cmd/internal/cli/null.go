@@ -9,7 +9,7 @@ import (
 func nullCommand(s streams) *cobra.Command {
 	c := &cobra.Command{
 		Use:   "null CHANNEL OHMS",
-		Short: "Say what the leads of a channel have: resistances are judged less it",
+		Short: "Say what the leads of a channel have, to be taken off",
 		Long: `Say what the leads of a channel have, read with the probes held together, such as
   steadyrail null dmm/ohms 0.18
 Resistances on rails are judged less it, and the record keeps both.`,

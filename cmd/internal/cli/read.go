@@ -110,9 +110,10 @@ func (o *once) open(models drivers.Models, model, record string) (drivers.Instru
 	return nil, capture.ChannelInfo{}, usef("model %s has no channel %s; it has: %s", model, o.channel, strings.Join(names, " "))
 }
 
-// onExit is what a supply's model wants to be told; nothing is switched here.
+// onExit is what a supply's or a load's model wants to be told; nothing is
+// switched here.
 func onExit(m drivers.Model) string {
-	if slices.Contains(m.Acts(), "output") {
+	if slices.Contains(m.Acts(), "output") || slices.Contains(m.Acts(), "input") {
 		return drivers.ExitLeave
 	}
 	return ""
@@ -176,13 +177,10 @@ func within(ctx context.Context, f func(context.Context) error) error {
 // who says an identity, and by what it is known when it is not its own word.
 func who(id capture.Identity) string {
 	switch {
-	case id.Source == "path" && id.Maker == "":
-		return "says nothing of itself; known by its place " + id.Serial
+	case id.Source == "path" && id.Maker == "", id == (capture.Identity{Source: id.Source}):
+		return "does not say who it is"
 	case id.Source == "adapter":
 		return id.String() + " (its adapter's)"
-	}
-	if id == (capture.Identity{Source: id.Source}) {
-		return "does not say who it is"
 	}
 	return id.String()
 }

@@ -23,7 +23,7 @@ func setupCommand(s streams) *cobra.Command {
 	var answers string
 	c := &cobra.Command{
 		Use:   "setup [--out FILE]",
-		Short: "Walk through a new bench: rights, ports, instruments, a first configuration",
+		Short: "Walk through a new bench, to a first configuration",
 		Long: `Walk through a new bench in a quarter of an hour: what you may open and what to paste so that
 you may, which ports there are, what hangs on each, and a configuration to start with. Nothing
 is opened or sent without a yes. A file that is there is never overwritten, and Ctrl-C leaves
@@ -131,7 +131,7 @@ func (u *setup) run(ctx context.Context) error {
 // say is the streams' say for lines that may be long.
 func (u *setup) say(format string, args ...any) {
 	for line := range strings.SplitSeq(fmt.Sprintf(format, args...), "\n") {
-		fmt.Fprintln(u.err, wrapped(line, line[:len(line)-len(strings.TrimLeft(line, " "))]))
+		fmt.Fprintln(u.err, wrappedFor(u.err, line, line[:len(line)-len(strings.TrimLeft(line, " "))]))
 	}
 }
 
@@ -381,7 +381,7 @@ func (u *setup) questions(in *entry, m drivers.Model) []asking {
 	list := []asking{
 		{&in.name, nil, question{text: "  Name", preset: u.freeName(in.model), check: u.checkName}},
 		{&in.baud, func() bool { return needsBaud(in.link) }, question{text: "  Baud rate", empty: "as the model says", check: checkBaud}},
-		{&in.category, nil, question{text: "  Category beside its sockets, as CAT II 300 V", empty: "not stated", check: checkCategory}},
+		{&in.category, nil, question{text: "  Category beside its sockets, as CAT II 300 V", empty: "not stated", check: categoryAnswer()}},
 		{&in.port, nil, question{text: "  Computer's side, isolated or earthed", empty: "not stated, no mains side then", check: oneOf("isolated", "earthed")}},
 		{&in.due, nil, question{text: "  Calibration due, as 2027-03-01", empty: "not stated", check: checkDate}},
 	}

@@ -3,6 +3,7 @@ package cli
 import (
 	"errors"
 	"fmt"
+	"regexp"
 	"runtime"
 	"strconv"
 	"strings"
@@ -101,6 +102,27 @@ func checkCategory(s string) (string, error) {
 		return "", err
 	}
 	return s, nil
+}
+
+// halfCategory is a measurement category whose voltage is missing.
+var halfCategory = regexp.MustCompile(`^(?i)CAT\s+(II|III|IV)$`)
+
+// categoryAnswer is checkCategory for a person, who may give the voltage that is
+// missing by itself when it is asked for.
+func categoryAnswer() func(string) (string, error) {
+	half := ""
+	return func(s string) (string, error) {
+		whole := s
+		if half != "" && s[0] >= '0' && s[0] <= '9' {
+			whole = half + " " + strings.TrimSpace(strings.TrimRight(s, "vV ")) + " V"
+		}
+		good, err := checkCategory(whole)
+		if err != nil && halfCategory.MatchString(s) {
+			half = strings.ToUpper(s)
+			return "", fmt.Errorf("%s for how many volts? It stands beside the sockets: answer such as 300 V", half)
+		}
+		return good, err
+	}
 }
 
 func checkDate(s string) (string, error) {

@@ -3,6 +3,8 @@ package cli
 import (
 	"context"
 	"net/url"
+	"sync"
+	"time"
 
 	"github.com/spf13/cobra"
 
@@ -37,10 +39,43 @@ A meter that is set to ohms needs no rail: put its probes together instead.`,
 		} else {
 			s.say("Put the probes of %s together now, for a few seconds.", args[0])
 		}
+		stop := waiting(s, a.Text)
 		res, err := d.act(cmd.Context(), *id, a)
+		stop()
 		return told(s, res, err)
 	}
 	return c
+}
+
+// waitingEvery is how often it is said that a touch is being waited for.
+const waitingEvery = 4 * time.Second
+
+// waiting says again and again what is to be touched, until its stop function is
+// called, which waits for the last word.
+func waiting(s streams, rail string) (stop func()) {
+	what := "touch " + rail
+	if rail == "" {
+		what = "put the probes together"
+	}
+	done := make(chan struct{})
+	var saying sync.WaitGroup
+	began := time.Now()
+	saying.Go(func() {
+		again := time.NewTicker(waitingEvery)
+		defer again.Stop()
+		for {
+			select {
+			case <-again.C:
+				s.say("  %s now ... waiting for it since %.0f s", what, time.Since(began).Seconds())
+			case <-done:
+				return
+			}
+		}
+	})
+	return func() {
+		close(done)
+		saying.Wait()
+	}
 }
 
 // railOf returns the full name of the rail that a person means.
@@ -75,9 +110,10 @@ func railsOf(ctx context.Context, d *client, id string) (sheet capture.Sheet, er
 func takeCommand(s streams) *cobra.Command {
 	c := &cobra.Command{
 		Use:   "take CHANNEL RAIL",
-		Short: `Measure another function for a moment: steadyrail take dmm/ohms "+5 V logic"`,
+		Short: "Measure another function for a moment",
 		Long: `Have a meter that watches one thing measure another for a moment, with the settling that its
-input needs, and go back to what it watched.`,
+input needs, and go back to what it watched, such as
+  steadyrail take dmm/ohms "+5 V logic"`,
 		Args: cobra.ExactArgs(2),
 	}
 	dir, id := workspaceFlag(c), jobFlag(c)

@@ -52,6 +52,16 @@ CREATE TABLE fold (
 ) STRICT;
 CREATE INDEX fold_upto ON fold (upto);
 
+-- What time-stamp authorities said, beside the log.
+CREATE TABLE stamp (
+    id        INTEGER PRIMARY KEY,
+    n         INTEGER NOT NULL,
+    head      BLOB NOT NULL,
+    request   BLOB NOT NULL,
+    response  BLOB NOT NULL,
+    authority TEXT NOT NULL
+) STRICT;
+
 -- For eyes in an SQLite shell; nothing in the program reads it.
 CREATE VIEW briefs AS
 SELECT c.name AS channel, c.quantity, b.base, b.n,

@@ -1,0 +1,6 @@
+//go:build !linux && !darwin
+
+package store
+
+// mountType cannot tell here.
+func mountType(string) string { return "" }
