@@ -43,7 +43,11 @@ func JobFiles(dir string) ([]string, error) {
 // the error wraps [fs.ErrExist] when there is something of that name. A job
 // that is damaged itself is copied as it is, and Damaged says so.
 func BackupFile(ctx context.Context, from, to string) (Copied, error) {
-	j, err := OpenFile(from)
+	abs, err := filepath.Abs(from) // [Job.Backup] opens it by this name again
+	if err != nil {
+		return Copied{}, fmt.Errorf("back up %s: %w", from, err)
+	}
+	j, err := OpenFile(abs)
 	if err != nil {
 		return Copied{}, fmt.Errorf("back up: %w", err)
 	}

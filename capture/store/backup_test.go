@@ -59,6 +59,16 @@ func TestBackupFileBesideTheWriter(t *testing.T) {
 	}
 }
 
+// Names are those of the folder one is in.
+func TestBackupFileByRelativeNames(t *testing.T) {
+	w := workspace(t, quick)
+	j := create(t, w, "AB-0147")
+	t.Chdir(w.dir)
+	if _, err := BackupFile(ctx, filepath.Join("jobs", filepath.Base(j.Path())), "copy"+Extension); err != nil {
+		t.Error(err)
+	}
+}
+
 func TestBackupFileReplacesNothing(t *testing.T) {
 	w := workspace(t, quick)
 	j := create(t, w, "AB-0147")

@@ -146,7 +146,10 @@ func (b *batchWriter) channel(key channelKey) (int64, error) {
 	if id, ok := b.pos.channels[key]; ok {
 		return id, nil
 	}
-	id := int64(len(b.pos.channels) + 1)
+	id := int64(1)
+	for _, taken := range b.pos.channels {
+		id = max(id, taken+1)
+	}
 	_, err := b.tx.Exec("INSERT INTO channel (id, name, quantity) VALUES (?, ?, ?)", id, string(key.name), key.quantity.String())
 	b.pos.channels[key] = id
 	return id, err
@@ -186,11 +189,11 @@ func (b *batchWriter) fill() error {
 	for _, id := range sorted(b.pos.filling) {
 		for f := b.pos.filling[id]; ; {
 			rows, data := f.full(&b.encoder, b.scratch)
-			b.scratch = data[:0]
 			if rows == nil {
 				b.pos.filling[id] = f
 				break
 			}
+			b.scratch = data
 			if err := b.block(blockNumber(id, f.blocks-1), f.base-int64(len(rows)), rows, data); err != nil {
 				return err
 			}

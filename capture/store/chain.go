@@ -56,19 +56,7 @@ type chain struct {
 func (c *chain) record(bytes []byte) { c.tree.Add(merkle.Leaf(bytes)) }
 
 // seal ends a commit by [ruleTree].
-func (c *chain) seal(s seal) {
-	root := c.tree.Root()
-	var b [1 + 2*sha256.Size + 4*8]byte
-	b[0] = 2
-	copy(b[1:], c.head[:])
-	copy(b[1+sha256.Size:], root[:])
-	at := 1 + 2*sha256.Size
-	for _, v := range [...]int64{s.n, s.first, s.last, int64(s.upto)} {
-		binary.LittleEndian.PutUint64(b[at:], uint64(v))
-		at += 8
-	}
-	c.head = sha256.Sum256(b[:])
-}
+func (c *chain) seal(s seal) { c.head = s.over(c.head, c.tree.Root()) }
 
 // sealRecords ends a commit by [ruleRecords]; records are the canonical bytes of
 // all its records.

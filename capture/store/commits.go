@@ -21,6 +21,12 @@ func foldBefore(ctx context.Context, q querier, n int64) (s seal, err error) {
 	return s, err
 }
 
+// onlyEnd is what a row of table fold says of its newest commit.
+func (s seal) onlyEnd() seal {
+	s.first = 0
+	return s
+}
+
 // sealed is a commit as the file tells of it.
 type sealed struct {
 	seal
@@ -61,14 +67,15 @@ func (r *reader) commits(ctx context.Context, s *snapshot, from int64, f func(se
 
 // fold returns the commits of the row of table fold that follows on one.
 func (r *reader) fold(ctx context.Context, before seal) ([]sealed, error) {
-	var n int64
+	var own seal
 	var rule int
 	var sum, data []byte
-	err := r.db.QueryRowContext(ctx, "SELECT n, rule, hash, data FROM fold WHERE n > ? ORDER BY n LIMIT 1", before.n).Scan(&n, &rule, &sum, &data)
+	err := r.db.QueryRowContext(ctx, "SELECT n, last, upto, ties, rule, hash, data FROM fold WHERE n > ? ORDER BY n LIMIT 1", before.n).
+		Scan(&own.n, &own.last, &own.upto, &own.ties, &rule, &sum, &data)
 	if err != nil {
 		return nil, fmt.Errorf("find what follows on commit %d: %w", before.n, err)
 	}
-	h, err := asHash(sum, n)
+	h, err := asHash(sum, own.n)
 	if err != nil {
 		return nil, err
 	}
@@ -76,8 +83,9 @@ func (r *reader) fold(ctx context.Context, before seal) ([]sealed, error) {
 	if err != nil {
 		return nil, err
 	}
-	if len(list) == 0 || list[len(list)-1].n != n {
-		return nil, fmt.Errorf("%w: the list of the commits %d to %d", block.ErrCorrupt, before.n+1, n)
+	own.mark = markOf(h)
+	if len(list) == 0 || list[len(list)-1].onlyEnd() != own {
+		return nil, fmt.Errorf("%w: the list of the commits %d to %d", block.ErrCorrupt, before.n+1, own.n)
 	}
 	out := make([]sealed, len(list))
 	for i, c := range list {

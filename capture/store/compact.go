@@ -13,7 +13,11 @@ import (
 // must not exist. It may run while the job is written; until it ends, the log in
 // front of the file cannot be taken in. The copy is on the disk when it returns.
 func (j *Job) Backup(ctx context.Context, path string) error {
-	db, err := openFor(ctx, j.path) // a reader's connection may not even write elsewhere
+	file, err := filepath.Abs(j.path)
+	if err != nil {
+		return j.wrap("back up", err)
+	}
+	db, err := openFor(ctx, file) // a reader's connection may not even write elsewhere
 	if err != nil {
 		return j.wrap("back up", err)
 	}
@@ -26,6 +30,14 @@ func (j *Job) Backup(ctx context.Context, path string) error {
 func copyInto(ctx context.Context, db *sql.DB, path string) error {
 	if fileExists(path) {
 		return fmt.Errorf("%s exists already: name a new file", path)
+	}
+	// SQLite fills an empty file, and would make one that everybody can read.
+	empty, err := os.OpenFile(path, os.O_CREATE|os.O_EXCL|os.O_WRONLY, 0o600)
+	if err != nil {
+		return err
+	}
+	if err := empty.Close(); err != nil {
+		return errors.Join(err, removeFile(path))
 	}
 	if _, err := db.ExecContext(ctx, "VACUUM INTO ?", path); err != nil {
 		return errors.Join(err, removeFile(path))
@@ -91,7 +103,7 @@ func (w *writer) fillUp(ctx context.Context) error {
 	defer tx.Rollback() // does nothing behind a commit
 	next := w.pos.clone()
 	w.batch.begin(tx, &next)
-	if err := w.batch.fillUp(); err != nil {
+	if err := errors.Join(w.batch.fill(), w.batch.fillUp()); err != nil {
 		return err
 	}
 	if err := tx.Commit(); err != nil {

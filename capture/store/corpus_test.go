@@ -40,7 +40,7 @@ func corpusRecords() (recs []capture.Record, then func(*Job)) {
 		r.Ordinal, r.Measured, r.HalfWidth = n[r.Channel], at-12_345, 1500*time.Nanosecond
 		say(at, r)
 	}
-	for i := range 240 {
+	for i := range 4800 { // a full block, and more commits than the tail holds
 		at := t0 + capture.Instant(i)*100_000 + 7
 		v := 5.012 + float64(i%17-8)*1e-4
 		text := fmt.Sprintf("%+.5E", v)
@@ -53,7 +53,7 @@ func corpusRecords() (recs []capture.Record, then func(*Job)) {
 		case i%40 == 3:
 			reading(at+1, capture.Reading{Channel: "psu/amps", Quantity: capture.DCCurrent, Flags: capture.TimedOut})
 		case i%40 == 7:
-			reading(at+1, capture.Reading{Channel: "sum/watts", Quantity: capture.Power, Value: odd[i/40]})
+			reading(at+1, capture.Reading{Channel: "sum/watts", Quantity: capture.Power, Value: odd[i/40%len(odd)]})
 		case i%3 == 0:
 			reading(at+1, capture.Reading{Channel: "psu/amps", Quantity: capture.DCCurrent, Value: 0.25, Text: "0.250", Resolution: 1e-3})
 		}
@@ -120,10 +120,11 @@ func TestCorpus(t *testing.T) {
 	for _, dir := range folders {
 		for _, name := range []string{"closed", "crashed"} {
 			t.Run(filepath.Base(dir)+"/"+name, func(t *testing.T) {
-				want, err := os.ReadFile(filepath.Join(dir, "records.jsonl"))
+				packed, err := os.ReadFile(filepath.Join(dir, "records.jsonl.gz"))
 				if err != nil {
 					t.Fatal(err)
 				}
+				want := unpacked(t, packed)
 				w := workspace(t, quick)
 				path, err := w.Path("AB-0147")
 				if err != nil {
@@ -131,7 +132,7 @@ func TestCorpus(t *testing.T) {
 				}
 				for _, end := range []string{"", "-wal"} {
 					if packed, err := os.ReadFile(filepath.Join(dir, name+Extension+end+".gz")); err == nil {
-						unpack(t, packed, path+end)
+						write(t, path+end, unpacked(t, packed))
 					}
 				}
 				j, err := w.Open("AB-0147", t0+1000*second)
@@ -170,14 +171,21 @@ func makeCorpus(t *testing.T, dir string) {
 	recs, then := corpusRecords()
 	for i, rec := range recs {
 		j.Consume(rec)
-		if i%60 == 59 {
+		if i%10 == 9 {
 			settle(t, j)
 		}
 	}
 	then(j)
 	settle(t, j)
+	content := func(path string) []byte {
+		b, err := os.ReadFile(path)
+		if err != nil {
+			t.Fatal(err)
+		}
+		return b
+	}
 	for _, end := range []string{"", "-wal"} {
-		pack(t, j.Path()+end, filepath.Join(dir, "crashed"+Extension+end+".gz"))
+		pack(t, filepath.Join(dir, "crashed"+Extension+end+".gz"), content(j.Path()+end))
 	}
 	closeJob(t, j)
 	back, err := OpenFile(j.Path())
@@ -185,17 +193,11 @@ func makeCorpus(t *testing.T, dir string) {
 		t.Fatal(err)
 	}
 	defer back.Close(ctx)
-	pack(t, j.Path(), filepath.Join(dir, "closed"+Extension+".gz"))
-	if err := os.WriteFile(filepath.Join(dir, "records.jsonl"), listed(t, back), 0o600); err != nil {
-		t.Fatal(err)
-	}
+	pack(t, filepath.Join(dir, "closed"+Extension+".gz"), content(j.Path()))
+	pack(t, filepath.Join(dir, "records.jsonl.gz"), listed(t, back))
 }
 
-func pack(t *testing.T, from, to string) {
-	content, err := os.ReadFile(from)
-	if err != nil {
-		t.Fatal(err)
-	}
+func pack(t *testing.T, to string, content []byte) {
 	var b bytes.Buffer
 	z, _ := gzip.NewWriterLevel(&b, gzip.BestCompression)
 	if _, err := z.Write(content); err != nil {
@@ -204,12 +206,10 @@ func pack(t *testing.T, from, to string) {
 	if err := z.Close(); err != nil {
 		t.Fatal(err)
 	}
-	if err := os.WriteFile(to, b.Bytes(), 0o600); err != nil {
-		t.Fatal(err)
-	}
+	write(t, to, b.Bytes())
 }
 
-func unpack(t *testing.T, packed []byte, to string) {
+func unpacked(t *testing.T, packed []byte) []byte {
 	z, err := gzip.NewReader(bytes.NewReader(packed))
 	if err != nil {
 		t.Fatal(err)
@@ -218,7 +218,11 @@ func unpack(t *testing.T, packed []byte, to string) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	if err := os.WriteFile(to, content, 0o600); err != nil {
+	return content
+}
+
+func write(t *testing.T, path string, content []byte) {
+	if err := os.WriteFile(path, content, 0o600); err != nil {
 		t.Fatal(err)
 	}
 }

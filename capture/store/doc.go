@@ -14,9 +14,10 @@
 //   - Nothing is thinned or rounded: every float64 keeps its bits, every text
 //     its bytes, every record its place.
 //   - Each commit's logical records are hashed into a chain, from the stored
-//     rows upwards; [Job.Verify] says where it first breaks.
+//     records upwards; [Job.Verify] says where it first breaks.
 //   - Reading takes slices of far less than a second, so that a report never
-//     holds a checkpoint back.
+//     holds a checkpoint back; only verifying and a backup look at the whole file
+//     at once.
 //
 // The bus hands a record to the store before the rules judge it, so that a
 // transition stands behind the record that caused it: attach the job first.

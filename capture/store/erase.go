@@ -118,7 +118,8 @@ func madeHere(end string) bool {
 	for _, of := range []string{"-wal", "-shm", "-journal"} {
 		end = strings.TrimSuffix(end, of)
 	}
-	return end == "" || end == ".new" || isOldCopy(end)
+	end = strings.TrimSuffix(end, ".new")
+	return end == "" || isOldCopy(end)
 }
 
 // isOldCopy reports whether the end of a name is that of a copy in an older

@@ -88,3 +88,30 @@ func TestHeadsOfADamagedFile(t *testing.T) {
 		t.Errorf("heads: %+v", got.Known)
 	}
 }
+
+// Whoever cuts off the end of a file leaves a chain that agrees. Only a head from
+// elsewhere shows it.
+func TestACutOffEndIsSeenByAHeadAlone(t *testing.T) {
+	path := filepath.Join(t.TempDir(), "AB-0147"+Extension)
+	if err := os.WriteFile(path, tenCommits(t), 0o600); err != nil {
+		t.Fatal(err)
+	}
+	every := heads(t, opened(t, path))
+	db, err := openWriter(ctx, path, jobKind)
+	if err != nil {
+		t.Fatal(err)
+	}
+	_, err = db.Exec(`DELETE FROM tail WHERE n > 5; DELETE FROM item WHERE seq > (SELECT max(last) FROM tail);
+		DELETE FROM transition WHERE seq > (SELECT max(last) FROM tail)`)
+	if err != nil {
+		t.Fatal(err)
+	}
+	db.Close()
+	got, err := opened(t, path).Heads(ctx, every[4].Hash, every[7].Hash)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if _, ok := got.Known[every[7].Hash]; ok || got.Newest.N != 5 || got.Known[every[4].Hash] != got.Newest {
+		t.Errorf("%+v", got)
+	}
+}

@@ -10,7 +10,7 @@ import (
 	"steadyrail/capture/store/block"
 )
 
-// blockSize is the most bytes that a block's data may have. In a database of
+// blockSize is how many bytes a full block's data may have. In a database of
 // 4096-byte pages a row of it fills two overflow pages to the last byte and
 // leaves 489 bytes in the tree, where eight such rows share a page
 // (sqlite.org/fileformat2.html, section 1.5: K = M).
@@ -31,16 +31,18 @@ type filling struct {
 	guess  int // readings at which the next block may be full
 }
 
-const firstGuess = 1500
+// leastGuess keeps a channel whose readings are long from coding the same ones
+// again and again.
+const leastGuess = 1500
 
 // full cuts the readings of the next full block off and returns them with their
 // coded form, if there are enough.
 func (f *filling) full(e *block.Encoder, scratch []byte) (rows []block.Row, data []byte) {
-	for f.guess = max(f.guess, firstGuess); len(f.rows) >= f.guess; {
+	for f.guess = max(f.guess, leastGuess); len(f.rows) >= f.guess; {
 		n := min(len(f.rows), f.guess+f.guess/4, block.MaxRows)
 		data = e.Append(scratch[:0], f.rows[:n])
 		if len(data) < enough && n < block.MaxRows {
-			f.guess = n + max(n/64, n*(blockSize+enough-2*len(data))/(2*len(data)))
+			f.guess = min(block.MaxRows, n+max(n/64, n*(blockSize+enough-2*len(data))/(2*len(data))))
 			continue
 		}
 		n, data = shrink(e, data, f.rows[:n])
@@ -154,7 +156,9 @@ func seals(b []byte, before seal) (out []seal, err error) {
 			return nil, fmt.Errorf("%w: the list of commits breaks off behind %d", block.ErrCorrupt, before.n)
 		}
 		b = b[len(s.mark):]
-		s.upto, s.ties = before.upto+capture.Instant(v[1]), uint32(v[2])
+		if s.upto, s.ties = before.upto+capture.Instant(v[1]), uint32(v[2]); s.upto > farthest || s.last < before.last {
+			return nil, fmt.Errorf("%w: commit %d cannot be", block.ErrCorrupt, s.n)
+		}
 		out, before = append(out, s), s
 	}
 	return out, nil

@@ -98,7 +98,7 @@ func formerJob(t *testing.T) string {
 	if err != nil {
 		t.Fatal(err)
 	}
-	unpack(t, packed, path)
+	write(t, path, unpacked(t, packed))
 	j, err := w.Open("AB-0147", t0+1000*second)
 	if err != nil {
 		t.Fatal(err)

@@ -2,11 +2,14 @@ package store
 
 import (
 	"context"
+	"database/sql"
+	"fmt"
 	"maps"
 	"math"
 	"slices"
 
 	"steadyrail/capture"
+	"steadyrail/capture/store/block"
 )
 
 // notRunning is the reason of the gap that opening marks.
@@ -20,7 +23,7 @@ func (j *Job) resume(ctx context.Context, now capture.Instant) error {
 	if err != nil {
 		return err
 	}
-	j.w.pos, j.w.queue.upto = pos, pos.upto
+	j.w.pos, j.w.opened, j.w.queue.upto = pos, pos.newest.n, pos.upto
 	shut, err := j.r.shut(ctx)
 	if err != nil || shut || pos.seq == 0 {
 		return err
@@ -98,6 +101,9 @@ func (r *reader) position(ctx context.Context) (position, error) {
 		f.rows = slices.Clone(f.rows)
 		p.filling[id] = f
 	}
+	if err := r.complete(ctx, snap); err != nil {
+		return p, err
+	}
 	if p.chain, err = r.chain(ctx, snap); err != nil {
 		return p, err
 	}
@@ -109,6 +115,51 @@ func (r *reader) position(ctx context.Context) (position, error) {
 	p.upto = max(p.upto, alive)
 	return p, err
 }
+
+// complete checks that the file has as many records as its commits cover, and
+// that the summaries count the blocks' readings: by these the writer knows which
+// readings are in blocks, and lets go of them elsewhere. It reads the beginning of
+// each block, which stands in the tree, not the rest.
+func (r *reader) complete(ctx context.Context, snap *snapshot) error {
+	have := int64(0)
+	for _, id := range sorted(snap.channels) {
+		f := snap.filling[id]
+		var base int64
+		const query = "SELECT brief.base, brief.n, substr(block.data, 1, 8) FROM block LEFT JOIN brief USING (id) WHERE id >= ? AND id < ? ORDER BY id"
+		err := each(ctx, r.db, query, []any{blockNumber(id, 0), blockNumber(id+1, 0)}, func(scan func(...any) error) error {
+			var at sql.NullInt64
+			var told sql.NullInt64
+			var head []byte
+			if err := scan(&at, &told, &head); err != nil {
+				return err
+			}
+			n, err := block.Count(head)
+			if err == nil && (at.Int64 != base || told.Int64 != int64(n)) {
+				err = fmt.Errorf("%w: a block of %s has the readings %d to %d, its summary says %d to %d", ErrBroken,
+					snap.channels[id].name, base+1, base+int64(n), at.Int64+1, at.Int64+told.Int64)
+			}
+			base += int64(n)
+			return err
+		})
+		if err == nil && base != f.base {
+			err = fmt.Errorf("%w: the blocks of %s have %d readings, their summaries %d", ErrBroken, snap.channels[id].name, base, f.base)
+		}
+		if err != nil {
+			return fmt.Errorf("%w: %s", err, readOnly)
+		}
+		have += base + int64(len(f.rows))
+	}
+	var others int64
+	if err := r.db.QueryRowContext(ctx, "SELECT (SELECT count(*) FROM item) + (SELECT count(*) FROM transition)").Scan(&others); err != nil {
+		return err
+	}
+	if have += others; have != snap.newest.last {
+		return fmt.Errorf("%w: it has %d records, its commits cover %d: %s", ErrBroken, have, snap.newest.last, readOnly)
+	}
+	return nil
+}
+
+const readOnly = "it is not written any more; verify the file to learn where, and go on in a new job"
 
 // chain computes the chain's value at the newest commit, from where the last
 // row of table fold left it.

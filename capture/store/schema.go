@@ -8,6 +8,7 @@ import (
 	"fmt"
 	"io/fs"
 	"net/url"
+	"os"
 	"path/filepath"
 	"strings"
 
@@ -171,7 +172,7 @@ func (k kind) migrate(ctx context.Context, db *sql.DB, copyTo func(format int) s
 		return err
 	}
 	if have > 0 && have < len(k.steps) && copyTo != nil {
-		if _, err := db.ExecContext(ctx, "VACUUM INTO ?", copyTo(have)); err != nil {
+		if err := keepOld(ctx, db, copyTo(have)); err != nil {
 			return fmt.Errorf("copy the file before changing its format: %w", err)
 		}
 	}
@@ -181,6 +182,25 @@ func (k kind) migrate(ctx context.Context, db *sql.DB, copyTo func(format int) s
 		}
 	}
 	return nil
+}
+
+// keepOld copies a file that is to be changed. A copy that is there already is
+// whole, from a change that was interrupted.
+func keepOld(ctx context.Context, db *sql.DB, path string) error {
+	if fileExists(path) {
+		return nil
+	}
+	fresh := path + ".new"
+	if err := removeFile(fresh); err != nil {
+		return err
+	}
+	if err := copyInto(ctx, db, fresh); err != nil {
+		return err
+	}
+	if err := os.Rename(fresh, path); err != nil {
+		return err
+	}
+	return syncDir(filepath.Dir(path))
 }
 
 // notOurs marks the error of a file that is no database, or a ruined one.

@@ -17,7 +17,9 @@ import (
 // Count, least, greatest, mean and last are exact for the stretch that a bucket
 // names. When buckets would be wider than four seconds, their edges move outwards
 // to whole powers of two of a second, so that overviews need not read every
-// reading; readings before from may then be in the first bucket, and it says so.
+// reading; readings before from may then be in the first bucket, and it says so. The
+// last bucket is as wide as the others, and may end behind to. Spans of one channel
+// must not overlap.
 func (j *Job) Series(ctx context.Context, spans []capture.Span, q capture.Quantity, from, to capture.Instant, points int) ([]capture.Bucket, error) {
 	if points < 1 {
 		return nil, fmt.Errorf("series of job %s: %d points asked for, one is the least", j.id, points)
@@ -40,7 +42,7 @@ func (j *Job) Series(ctx context.Context, spans []capture.Span, q capture.Quanti
 	return s.buckets(), nil
 }
 
-// limits replaces open ends.
+// limits replaces open ends, and what lies further away than any instant can.
 func limits(spans []capture.Span, from, to, upto capture.Instant) (capture.Instant, capture.Instant) {
 	if from == 0 {
 		for _, s := range spans {
@@ -52,7 +54,7 @@ func limits(spans []capture.Span, from, to, upto capture.Instant) (capture.Insta
 	if to == 0 || to > upto+1 {
 		to = upto + 1
 	}
-	return from, to
+	return max(from, -farthest), to
 }
 
 // grid is a row of equal buckets.
@@ -140,6 +142,9 @@ func (s *series) blocks(ctx context.Context, first, end int64, from, to capture.
 			return fmt.Errorf("%w: the summary of block %d is missing", block.ErrCorrupt, first)
 		}
 		for i := range list {
+			if list[i].id != first+int64(i) {
+				return fmt.Errorf("%w: the summary of block %d is missing", block.ErrCorrupt, first+int64(i))
+			}
 			if over = list[i].first >= to; over {
 				break
 			}

@@ -96,6 +96,9 @@ func newestSeal(ctx context.Context, q querier) (s seal, h hash, err error) {
 		h, err = asHash(sum, s.n)
 		s.mark = markOf(h)
 	}
+	if err == nil && (s.upto > farthest || s.upto < -farthest) {
+		err = fmt.Errorf("%w: commit %d is of no time that can be", block.ErrCorrupt, s.n)
+	}
 	return s, h, err
 }
 
@@ -156,18 +159,29 @@ func (s *snapshot) readFolded(ctx context.Context, q querier) error {
 	})
 }
 
+// mostWaiting bounds what a ruined file makes a reader keep in memory: no bench
+// has so many channels that wait for a full block.
+const mostWaiting = 4 << 20
+
+// farthest bounds the instants of a file: 73,000 years either way.
+const farthest = capture.Instant(1) << 61
+
 // readWaiting reads the readings that are in no full block yet: those of
 // folded commits, then those of the tail.
 func (s *snapshot) readWaiting(ctx context.Context, q querier) error {
 	var d block.Decoder
+	waiting := 0
 	take := func(c chunk) error {
 		f, ok := s.filling[c.channel]
 		if !ok {
 			return fmt.Errorf("readings of channel number %d, which the file does not name", c.channel)
 		}
 		n, err := block.Count(c.data)
-		if err != nil || c.base+int64(n) <= f.base {
-			return err // sealed meanwhile
+		if err != nil || c.base+int64(n) <= f.base+int64(len(f.rows)) {
+			return err // in a block, or known, already
+		}
+		if waiting += n; waiting > mostWaiting || len(f.rows) > block.MaxRows {
+			return fmt.Errorf("%w: more readings wait for a block than can", block.ErrCorrupt)
 		}
 		rows, err := d.Rows(nil, c.data)
 		if err != nil {

@@ -54,8 +54,9 @@ type format1 struct {
 	batch batchWriter
 }
 
-// commit carries the records of one commit over. A file that was tampered with
-// is carried over as it is, and fails [Job.Verify] as it did.
+// commit carries the records of one commit over. What was changed in a record is
+// carried over as it is, and fails [Job.Verify] as it did; a record that is
+// missing ends the change of format, and the file stays what it was.
 func (f *format1) commit(ctx context.Context, s seal, h hash) error {
 	f.batch.begin(f.tx, &f.pos)
 	rows, err := f.rows(ctx, s.first, s.last)
@@ -65,7 +66,7 @@ func (f *format1) commit(ctx context.Context, s seal, h hash) error {
 	for i := range rows {
 		r := &rows[i]
 		if r.seq != f.pos.seq+1 {
-			return fmt.Errorf("%w: record %d is missing", ErrBroken, f.pos.seq+1)
+			return fmt.Errorf("%w: record %d is missing; the file stays in its old format, which its own table spec explains", ErrBroken, f.pos.seq+1)
 		}
 		f.pos.count(r.at)
 		r.canonical(&f.batch.canon)

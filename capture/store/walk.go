@@ -2,6 +2,8 @@ package store
 
 import (
 	"context"
+	"database/sql"
+	"errors"
 	"fmt"
 	"math"
 
@@ -211,9 +213,6 @@ func (c *cursor) load(ctx context.Context) error {
 	if err != nil {
 		return err
 	}
-	if c.atEnd { // rows are the snapshot's: not to be written to
-		c.rows = nil
-	}
 	if c.rows, err = c.decoder.Rows(c.rows[:0], data); err != nil {
 		return fmt.Errorf("block %d of %s: %w", c.k, c.key.name, err)
 	}
@@ -250,7 +249,11 @@ func (r *reader) firstBlock(ctx context.Context, channel, n int64, t capture.Ins
 	for lo < hi {
 		mid := lo + (hi-lo)/2
 		var last capture.Instant
-		if err := r.db.QueryRowContext(ctx, "SELECT last_at FROM brief WHERE id = ?", blockNumber(channel, mid)).Scan(&last); err != nil {
+		err := r.db.QueryRowContext(ctx, "SELECT last_at FROM brief WHERE id = ?", blockNumber(channel, mid)).Scan(&last)
+		if errors.Is(err, sql.ErrNoRows) {
+			err = fmt.Errorf("%w: it has no summary", block.ErrCorrupt)
+		}
+		if err != nil {
 			return 0, fmt.Errorf("find block %d of channel %d: %w", mid, channel, err)
 		}
 		if last >= t {

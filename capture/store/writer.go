@@ -33,9 +33,10 @@ type writer struct {
 	ended chan struct{}
 	final error // why closing failed; read after ended
 
-	pos   position // of the goroutine alone
-	idle  int      // periods since something was written
-	batch batchWriter
+	pos    position // of the goroutine alone
+	opened int64    // newest commit when the file was opened
+	idle   int      // periods since something was written
+	batch  batchWriter
 
 	mu       sync.Mutex
 	changed  chan struct{} // closed and made anew after each attempt
@@ -121,8 +122,9 @@ func (w *writer) finish() error {
 	ctx := context.Background()
 	err := w.last()
 	fresh := ""
-	if err == nil && w.line.summary.Closed != 0 {
-		fresh, err = w.compact(ctx)
+	if err == nil && w.line.summary.Closed != 0 && w.pos.newest.n != w.opened {
+		// Whatever stops it, all that was measured is safe in the larger file.
+		fresh, _ = w.compact(ctx)
 	}
 	whole := false
 	if err == nil {

@@ -89,7 +89,7 @@ def log(db):
     return [others.get(seq) or next(remain) for seq in range(1, total + 1)]
 
 def commits(db):
-    """n, rule, first, last, upto, ties, as much of the hash as the file has, and the tree if it has, of each commit."""
+    """n, rule, first, last, upto, ties, hash or its first 4 bytes, and the tree, if there is one, of each commit."""
     n = last = upto = 0
     for *row, hash, tree, data in db.execute("SELECT n, rule, last, upto, ties, hash, tree, data FROM fold ORDER BY n"):
         b = Bytes(data)
@@ -127,7 +127,7 @@ def check(db):
             parts = [root for _, root in reversed(roots)] or [sha256()]
             top = functools.reduce(lambda right, left: sha256(b"\1", left, right), parts)
             chain = sha256(b"\2", chain, top, head)
-        need(chain.startswith(hash), "the chain breaks between the hash before and that of commit %d" % n)
+        need(hash == chain[:len(hash)] and len(hash) in (4, 32), "the chain breaks at commit %d or before it" % n)
         need(all(told == chain for of, told in stamps if of == n), "a time-stamp is not about commit %d" % n)
         need(tree in (None, ints(last) + b"".join(root for _, root in roots)), "commit %d has another tree" % n)
     need(seq == len(records), "%d records are in no commit" % (len(records) - seq))

@@ -168,6 +168,9 @@ func TestStamp(t *testing.T) {
 	keep(t, anew, stamps[0])
 	says(run(1, "verify", anew), "the record does not come to that head(?s:.*)1 of 1 time-stamps do not hold")
 
+	run(0, "import", "scope.csv", "--job", "LATER", "--start", "2099-03-02T08:00:00Z")
+	says(run(0, "stamp", "LATER", "--authority", a.url), "before its last record: one of the two clocks was wrong")
+
 	w, err := store.OpenWorkspace(filepath.Join(dir, "bench"), store.Options{Address: "127.0.0.1:1"})
 	if err != nil {
 		t.Fatal(err)

@@ -129,7 +129,7 @@ func (v *verifying) file(ctx context.Context, f *store.Job) error {
 		fmt.Fprintf(v.s.out, "job %s agrees with its own hashes: %s, head %s\nCompare it with the head printed on a report (--head): alone it cannot show that all was made anew.\n",
 			f.ID(), covers(found.Newest.Head), found.Newest.Head.Hash)
 	}
-	unknown := v.known(f.ID(), found)
+	unknown := v.known(f.ID(), found, broken != nil)
 	bad := v.stamps(stamps, found, roots)
 	switch {
 	case broken != nil:
@@ -154,12 +154,16 @@ func headsOf(stamps []store.Stamp) (heads []string) {
 }
 
 // known tells of each head that was asked for, and returns how many are unknown.
-func (v *verifying) known(id string, found store.Heads) (unknown int) {
+func (v *verifying) known(id string, found store.Heads, broken bool) (unknown int) {
+	where := "is not in the record of job " + id
+	if broken {
+		where = "was not found in front of the damage"
+	}
 	for _, head := range v.heads {
 		c, ok := found.Known[head]
 		if !ok {
 			unknown++
-			fmt.Fprintf(v.s.out, "head %s is not in the record of job %s\n", head, id)
+			fmt.Fprintf(v.s.out, "head %s %s\n", head, where)
 			continue
 		}
 		more := ""
@@ -174,10 +178,10 @@ func (v *verifying) known(id string, found store.Heads) (unknown int) {
 // stillHolds tells what lies before damage.
 func (v *verifying) stillHolds(id string, c store.Commit) {
 	if c.N == 0 {
-		fmt.Fprintf(v.s.out, "job %s: no head in the file could be compared before the damage\n", id)
+		fmt.Fprintf(v.s.out, "job %s: nothing in front of the damage could be compared\n", id)
 		return
 	}
-	fmt.Fprintf(v.s.out, "job %s: before the damage these still give their hashes: %s, head %s\n", id, covers(c.Head), c.Head.Hash)
+	fmt.Fprintf(v.s.out, "job %s: in front of the damage all is as it was hashed, and can be read: %s, head %s\n", id, covers(c.Head), c.Head.Hash)
 }
 
 func covers(h capture.Head) string {
