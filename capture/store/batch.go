@@ -25,7 +25,6 @@ type batchWriter struct {
 	// The commit's readings, by channel.
 	fresh   map[int64][]block.Row
 	encoder block.Encoder
-	decoder block.Decoder
 	scratch []byte
 	points  []block.Point
 }
