@@ -34,17 +34,16 @@ func asNobody(t *testing.T, args ...string) *exec.Cmd {
 	if err != nil {
 		t.Fatal(err)
 	}
-	text, err := os.ReadFile(program)
-	if err != nil {
-		t.Fatal(err)
-	}
 	dir, err := os.MkdirTemp("", "steadyrail-nobody-")
 	if err != nil {
 		t.Fatal(err)
 	}
 	t.Cleanup(func() { os.RemoveAll(dir) })
 	path := filepath.Join(dir, "steadyrail")
-	if err := errorsOf(os.Chmod(dir, 0o755), os.WriteFile(path, text, 0o755)); err != nil {
+	// Copied by another process: had this one the copy open for writing while a
+	// test beside it forks, the program could not be run ("text file busy",
+	// golang.org/issue/22315).
+	if err := errorsOf(os.Chmod(dir, 0o755), exec.CommandContext(t.Context(), "cp", program, path).Run(), os.Chmod(path, 0o755)); err != nil {
 		t.Fatal(err)
 	}
 	cmd.Path, cmd.Dir, cmd.Err = path, "/", nil
