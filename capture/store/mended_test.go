@@ -19,6 +19,9 @@ func regular(i int) capture.Record {
 // Readings that are nearly free wait by the ten thousand for a full block, and no
 // more than a block can hold.
 func TestReadingsThatCostNothing(t *testing.T) {
+	if testing.Short() {
+		t.Skip("a hundred thousand readings take long")
+	}
 	w := workspace(t, quick)
 	j := create(t, w, "AB-0147")
 	var want []capture.Record

@@ -24,6 +24,9 @@ const mostDecoderLines = 149
 // Python's standard library to import from.
 func python(t *testing.T, file string, args ...string) *exec.Cmd {
 	t.Helper()
+	if testing.Short() {
+		t.Skip("the other decoder takes its time")
+	}
 	path, err := exec.LookPath("python3")
 	if err == nil {
 		return exec.Command(path, append([]string{"-S", "-E", "-B", filepath.Join(decoder, file)}, args...)...)

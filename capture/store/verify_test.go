@@ -112,6 +112,9 @@ func TestVerifyNamesTheFirstCommitThatWasChanged(t *testing.T) {
 // longJob makes the file of a job with full blocks and folded commits, closed.
 func longJob(t testing.TB) (path string, recs []capture.Record) {
 	t.Helper()
+	if testing.Short() {
+		t.Skip("a long job takes long")
+	}
 	j := create(t, workspace(t, quick), "AB-0147")
 	rnd := rand.New(rand.NewPCG(3, 4))
 	for i := range 26_500 {

@@ -24,6 +24,9 @@ func BenchmarkReplayLargeJob(b *testing.B) {
 		millions = 2
 	}
 	n := millions * 1_000_000
+	if testing.Short() {
+		n = 200_000
+	}
 	w, err := store.OpenWorkspace(b.TempDir(), store.Options{CommitEvery: time.Hour})
 	if err != nil {
 		b.Fatal(err)
