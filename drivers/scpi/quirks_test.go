@@ -1,6 +1,8 @@
 package scpi
 
 import (
+	"regexp"
+	"strings"
 	"testing"
 
 	"pgregory.net/rapid"
@@ -156,8 +158,11 @@ func TestOtherIdentity(t *testing.T) {
 	used(t, p)
 }
 
+// longExponent is one that no number of SCPI-1999 has.
+var longExponent = regexp.MustCompile(`[Ee][+-]?[0-9]{3}`)
+
 func FuzzWithoutUnit(f *testing.F) {
-	for _, s := range []string{"5.012E+00 VDC", "501.2 mV", "9.9E37", "OVLD", "", "5 MV", ".V", "1.2.3 V", someone} {
+	for _, s := range []string{"5.012E+00 VDC", "501.2 mV", "9.9E37", "OVLD", "", "5 MV", ".V", "1.2.3 V", "1E70V", someone} {
 		f.Add(s)
 	}
 	f.Fuzz(func(t *testing.T, answer string) {
@@ -165,7 +170,11 @@ func FuzzWithoutUnit(f *testing.F) {
 		if !ok {
 			return
 		}
-		if _, _, _, err := capture.ParseResponse(text); err != nil && len(text) < 30 {
+		// What SCPI-1999 has no number for may be refused, and what is longer than one.
+		if len(text) >= 30 || longExponent.MatchString(text) {
+			return
+		}
+		if _, _, _, err := capture.ParseResponse(text); err != nil && !strings.Contains(err.Error(), "beyond the numbers") {
 			t.Fatalf("%q became %q: %v", answer, text, err)
 		}
 	})
