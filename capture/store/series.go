@@ -15,7 +15,7 @@ import (
 // a span that lasts, the end of the record.
 //
 // Count, least, greatest, mean and last are exact for the stretch that a bucket
-// names. When buckets would be wider than four seconds, their edges move outwards
+// names. When buckets would be wider than three seconds, their edges move outwards
 // to whole powers of two of a second, so that overviews need not read every
 // reading; readings before from may then be in the first bucket, and it says so. The
 // last bucket is as wide as the others, and may end behind to. Spans of one channel
@@ -65,7 +65,7 @@ type grid struct {
 }
 
 // finest is how many cells the narrowest bucket has that is made of cells.
-const finest = 4
+const finest = 3
 
 func gridOf(from, to capture.Instant, points int) grid {
 	g := grid{from: from, width: max(1, (to-from+capture.Instant(points)-1)/capture.Instant(points)), unit: 1}
@@ -121,15 +121,20 @@ func (s *series) span(ctx context.Context, span capture.Span, q capture.Quantity
 	return nil
 }
 
-// briefsAtOnce bounds how long one read of summaries lasts.
-const briefsAtOnce = 512
+// How many summaries are read at once: few at first, for a minute lies in one or
+// two blocks; at last so many that one read is still short.
+const (
+	fewBriefs  = 4
+	mostBriefs = 512
+)
 
 // blocks adds the blocks first to end-1 as far as they lie in [from, to).
 func (s *series) blocks(ctx context.Context, first, end int64, from, to capture.Instant) error {
-	for over := false; first < end && !over; {
+	atOnce := fewBriefs
+	for over := false; first < end && !over; atOnce = min(2*atOnce, mostBriefs) {
 		var list []brief
 		const query = "SELECT id, base, n, first_at, last_at, data FROM brief WHERE id >= ? AND id < ? ORDER BY id LIMIT ?"
-		err := each(ctx, s.r.db, query, []any{first, end, briefsAtOnce}, func(scan func(...any) error) error {
+		err := each(ctx, s.r.db, query, []any{first, end, atOnce}, func(scan func(...any) error) error {
 			var b brief
 			err := scan(&b.id, &b.base, &b.n, &b.first, &b.last, &b.data)
 			list = append(list, b)
