@@ -49,7 +49,7 @@ func TestBackupFileBesideTheWriter(t *testing.T) {
 		if h.Count == 0 {
 			continue // nothing had been committed yet
 		}
-		if _, ok, err := j.Known(ctx, h.Hash); !ok || err != nil {
+		if found, err := j.Heads(ctx, h.Hash); len(found.Known) != 1 || err != nil {
 			t.Errorf("the job never had the head %v: %v", h, err)
 		}
 	}

@@ -157,8 +157,8 @@ func TestCorpus(t *testing.T) {
 				if err := json.Unmarshal(lines[len(lines)-2], &head); err != nil {
 					t.Fatal(err)
 				}
-				if known, ok, err := back.Known(ctx, head.Hash); !ok || err != nil || known != head {
-					t.Errorf("the head of then: %+v %v %v, want %+v", known, ok, err, head)
+				if found, err := back.Heads(ctx, head.Hash); err != nil || found.Known[head.Hash].Head != head {
+					t.Errorf("the head of then: %+v %v, want %+v", found, err, head)
 				}
 			})
 		}
@@ -225,4 +225,19 @@ func write(t *testing.T, path string, content []byte) {
 	if err := os.WriteFile(path, content, 0o600); err != nil {
 		t.Fatal(err)
 	}
+}
+
+// oldJob puts the closed job of format 1 into a workspace.
+func oldJob(t *testing.T) (w *Workspace, path string) {
+	t.Helper()
+	packed, err := os.ReadFile("testdata/format1/closed" + Extension + ".gz")
+	if err != nil {
+		t.Fatal(err)
+	}
+	w = workspace(t, quick)
+	if path, err = w.Path("AB-0147"); err != nil {
+		t.Fatal(err)
+	}
+	write(t, path, unpacked(t, packed))
+	return w, path
 }

@@ -146,16 +146,7 @@ func TestMissingSummary(t *testing.T) {
 
 // A change of format that was interrupted can be done again.
 func TestChangeOfFormatTwice(t *testing.T) {
-	packed, err := os.ReadFile("testdata/format1/closed" + Extension + ".gz")
-	if err != nil {
-		t.Fatal(err)
-	}
-	w := workspace(t, quick)
-	path, err := w.Path("AB-0147")
-	if err != nil {
-		t.Fatal(err)
-	}
-	write(t, path, unpacked(t, packed))
+	w, path := oldJob(t)
 	write(t, path+".format1.new", []byte("half a copy"))
 	spoil(t, path, "CREATE TABLE block (a)") // in the way of the new one
 	if _, err := w.Open("AB-0147", t0+1000*second); err == nil {

@@ -89,16 +89,7 @@ func crashedJob(t *testing.T) string {
 // rules.
 func formerJob(t *testing.T) string {
 	t.Helper()
-	packed, err := os.ReadFile("testdata/format1/closed" + Extension + ".gz")
-	if err != nil {
-		t.Fatal(err)
-	}
-	w := workspace(t, quick)
-	path, err := w.Path("AB-0147")
-	if err != nil {
-		t.Fatal(err)
-	}
-	write(t, path, unpacked(t, packed))
+	w, path := oldJob(t)
 	j, err := w.Open("AB-0147", t0+1000*second)
 	if err != nil {
 		t.Fatal(err)

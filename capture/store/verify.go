@@ -45,22 +45,6 @@ func (j *Job) Verify(ctx context.Context) (capture.Head, error) {
 	return head, err
 }
 
-// Known finds the commit whose hash is the given one, in lower-case
-// hexadecimal, by verifying the job, and returns the head as it then was, and
-// whether there is such a commit. It means: what the report with this head rests
-// on is unchanged, whatever was added since.
-func (j *Job) Known(ctx context.Context, sum string) (known capture.Head, ok bool, err error) {
-	if want, err := hex.DecodeString(sum); err != nil || len(want) != len(hash{}) {
-		return known, false, fmt.Errorf("find the head %q: a head has %d hexadecimal digits", sum, 2*len(hash{}))
-	}
-	err = j.verify(ctx, func(h capture.Head) {
-		if h.Hash == sum {
-			known, ok = h, true
-		}
-	})
-	return known, ok, err
-}
-
 // verify tells the head after each commit.
 func (j *Job) verify(ctx context.Context, told func(capture.Head)) error {
 	// A reader of its own: what another has cached must not be believed.

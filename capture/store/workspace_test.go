@@ -199,13 +199,13 @@ func TestResume(t *testing.T) {
 		if now := verify(t, j); now.Hash == head.Hash || now.Count != head.Count+1 {
 			t.Errorf("head %+v, was %+v", now, head)
 		}
-		if got, ok, err := j.Known(ctx, head.Hash); !ok || err != nil || got != head {
-			t.Errorf("the old head: %+v %v %v", got, ok, err)
+		if found, err := j.Heads(ctx, head.Hash); err != nil || found.Known[head.Hash].Head != head {
+			t.Errorf("the old head: %+v %v", found, err)
 		}
-		if _, ok, err := j.Known(ctx, strings.Repeat("ab", 32)); ok || err != nil {
-			t.Errorf("a head from elsewhere: %v %v", ok, err)
+		if found, err := j.Heads(ctx, strings.Repeat("ab", 32)); len(found.Known) != 0 || err != nil {
+			t.Errorf("a head from elsewhere: %+v %v", found, err)
 		}
-		if _, _, err := j.Known(ctx, "3f2a"); err == nil {
+		if _, err := j.Heads(ctx, "3f2a"); err == nil {
 			t.Error("a cut head: no error")
 		}
 	})
