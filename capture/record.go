@@ -110,9 +110,26 @@ func (r Roster) Instrument(name string) (InstrumentInfo, bool) {
 
 // RuleSet is the rules in force from this record on.
 type RuleSet struct {
-	Rules  []Rule `json:"rules"`
-	Engine string `json:"engine"` // version of the engine that judged
+	Rules    []Rule    `json:"rules"`
+	Formulas []Formula `json:"formulas,omitempty"`
+	Engine   string    `json:"engine"` // version of the engine that judged
 }
+
+// Formula is plain arithmetic over channels: "supply/1/volts * supply/1/amps".
+// The engine computes it from the record, so that it can be changed and an old
+// job judged anew. A rule judges it by naming its channel in Of.
+type Formula struct {
+	Name string        `json:"name"`          // unique in the job
+	Text string        `json:"text"`          // as written
+	Unit string        `json:"unit"`          // ASCII; what the arithmetic must come to
+	Age  time.Duration `json:"age,omitempty"` // an input older than this gives no value; 0: the default
+}
+
+// FormulaInstrument is the instrument part of the channel of a formula.
+const FormulaInstrument = "formula"
+
+// Channel is the identity under which a formula's figures are judged.
+func (f Formula) Channel() ChannelID { return ChannelID(FormulaInstrument + "/" + f.Name) }
 
 // Rule is a judgement about one rail. What a kind does not use is zero.
 type Rule struct {
@@ -127,6 +144,10 @@ type Rule struct {
 	Limit    float64       `json:"limit,omitempty"`     // base unit, meaning by kind; 0: from the rail
 	Window   time.Duration `json:"window,omitempty"`    // meaning by kind; 0: the kind's default
 	Count    int           `json:"count,omitempty"`     // meaning by kind
+	Of       ChannelID     `json:"of,omitempty"`        // the one channel it judges; "": any on the rail that its kind hears
+	Against  string        `json:"against,omitempty"`   // what it is held against, meaning by kind: a channel, a rail
+	Bounds   Bounds        `json:"bounds,omitzero"`     // base unit; zero: from the rail
+	Trip     string        `json:"trip,omitempty"`      // output that is switched off when the alarm comes: "supply/1"
 	Implied  bool          `json:"implied,omitempty"`   // followed from the rail without being written
 }
 
