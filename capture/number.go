@@ -174,6 +174,8 @@ var ladders = [...][]prefix{
 	Hertz:  {{"G", 1e9, 1e9}, {"M", 1e6, 1e6}, {"k", 1e3, 1e3}, {"", 1, 0}},
 	Watt:   {{"k", 1e3, 1e3}, {"", 1, 0.1}, {"m", 1e-3, 1e-4}, {"µ", 1e-6, 0}},
 	Second: {{"", 1, 0.1}, {"m", 1e-3, 1e-4}, {"µ", 1e-6, 1e-7}, {"n", 1e-9, 0}},
+	Henry:  {{"", 1, 0.1}, {"m", 1e-3, 1e-3}, {"µ", 1e-6, 1e-6}, {"n", 1e-9, 0}},
+	Metre:  {{"", 1, 1}, {"m", 1e-3, 1e-4}, {"µ", 1e-6, 0}},
 }
 
 // prefixOf chooses by the rounded magnitude, so that 999.96 at a resolution of

@@ -103,6 +103,8 @@ const (
 	Celsius
 	Watt
 	Second
+	Henry
+	Metre
 )
 
 type unitWords struct {
@@ -120,6 +122,8 @@ var units = [...]unitWords{
 	Celsius: {"°C", "degC", "celsius", false},
 	Watt:    {"W", "W", "watts", true},
 	Second:  {"s", "s", "seconds", true},
+	Henry:   {"H", "H", "henries", true},
+	Metre:   {"m", "m", "metres", true},
 }
 
 // Symbol returns the symbol for people: "V", "Ω", "°C".

@@ -117,12 +117,15 @@ var typedWords = [...][]string{
 	Celsius: {"°C", "degC", "deg C", "C", "celsius"},
 	Watt:    {"W", "watt", "watts"},
 	Second:  {"s", "sec", "second", "seconds"},
+	Henry:   {"H", "henry", "henries"},
+	Metre:   {"m", "metre", "metres"},
 }
 
 // typedPrefixes are the prefixes that make sense at a bench. Leaving out
 // megavolts and millihertz catches "MV" and "mHz", which are slips.
 var typedPrefixes = [...]string{
 	Volt: "µmk", Ampere: "pnµm", Ohm: "µmkMG", Farad: "pnµm", Hertz: "kMG", Celsius: "", Watt: "nµmk", Second: "nµm",
+	Henry: "nµm", Metre: "µm",
 }
 
 var prefixPowers = map[string]int{"p": -12, "n": -9, "µ": -6, "m": -3, "k": 3, "M": 6, "G": 9}
@@ -150,7 +153,7 @@ func (u Unit) typedShift(text, suffix string) (int, error) {
 	if !strings.Contains(typedPrefixes[u], letter) {
 		return 0, refuse(text, "%s%s is not a unit of this bench; %s", letter, u.ASCII(), u.example())
 	}
-	if rest == "" && (u == Second || u == Ohm && (letter == "m" || letter == "M")) {
+	if rest == "" && (u == Second || u == Metre || u == Ohm && (letter == "m" || letter == "M")) {
 		return 0, refuse(text, "%q alone could be read two ways; write the unit too: %s%s", suffix, letter, u.ASCII())
 	}
 	return power, nil
@@ -165,6 +168,7 @@ func (u Unit) example() string {
 	return "write " + map[Unit]string{
 		One: "a plain figure", Volt: "5.02, 5.02 V or 120 mV", Ampere: "0.3, 0.3 A or 300 mA", Ohm: "4.7, 4.7 ohm or 4.7 kohm",
 		Farad: "47 uF or 100 nF", Hertz: "50 Hz or 67 kHz", Celsius: "23.5 or 23.5 degC", Watt: "2.5 W or 300 mW", Second: "1.5 s or 20 ms",
+		Henry: "10 uH or 1.2 mH", Metre: "0.02 m or 20 mm",
 	}[u]
 }
 

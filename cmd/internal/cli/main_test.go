@@ -47,6 +47,7 @@ func TestScripts(t *testing.T) {
 		Setup: func(e *testscript.Env) error {
 			configs, err := filepath.Abs(filepath.Join("..", "..", "..", "testdata", "configs"))
 			e.Setenv("CONFIGS", configs)
+			e.Setenv("EXAMPLES", filepath.Join(configs, "..", "..", "configs"))
 			e.Setenv("NO_COLOR", "1")
 			e.Setenv("TZ", "UTC")
 			return err
