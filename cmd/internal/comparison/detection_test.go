@@ -39,7 +39,7 @@ func BenchmarkDetection(b *testing.B) {
 	h := newHook(b)
 	r := newDipRig(b, h)
 	rules := write(b, b.TempDir(), "dip.yaml", dipRules())
-	startPipeline(b, r.app.Address(), rules, h.URL+"/pipeline")
+	p := startPipeline(b, r.app.Address(), rules, h.URL+"/pipeline")
 	chance := rand.New(rand.NewPCG(1, 300))
 	var made []dip
 	for b.Loop() {
@@ -67,6 +67,7 @@ func BenchmarkDetection(b *testing.B) {
 	if untold > 0 {
 		b.Errorf("readings fell into %d dips, and %d of them were not told", into, untold)
 	}
+	perRule(b, r, p)
 	b.ReportMetric(float64(len(made)), "dips")
 	b.ReportMetric(100*float64(into)/float64(len(made)), "%-fell-into")
 	b.ReportMetric(float64(untold), "untold")

@@ -10,5 +10,6 @@
 //	go test ./cmd/internal/comparison
 //	go test -run '^$' -bench Detection -benchtime 1x ./cmd/internal/comparison
 //	go test -run '^$' -bench ReadingToWebhook -benchtime 500x ./cmd/internal/comparison
+//	go test -run '^$' -bench ReadingToAlarm -benchtime 500x ./cmd/internal/comparison
 //	go test -run '^$' -bench Poll -benchtime 2s ./cmd/internal/comparison
 package comparison
