@@ -79,7 +79,7 @@ func (e *Ewma) Add(v float64) EwmaState {
 	}
 	keep := 1 - e.Weight
 	e.average = float64(e.Weight*v) + float64(keep*e.average)
-	e.left *= float64(keep * keep)
+	e.left = float64(e.left * float64(keep*keep))
 	half := float64(e.HalfWidth() * math.Sqrt(1-e.left))
 	s := EwmaState{Average: e.average, Low: e.Target - half, High: e.Target + half}
 	s.Beyond = s.Average < s.Low || s.Average > s.High

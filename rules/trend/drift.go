@@ -87,7 +87,7 @@ func nth(values []float64, k int) float64 {
 
 // kendallVariance is the variance of Kendall's S, less for ties in y.
 func kendallVariance(y []float64) float64 {
-	term := func(k float64) float64 { return float64(k*(k-1)) * float64(2*k+5) }
+	term := func(k float64) float64 { return float64(float64(k*(k-1)) * float64(2*k+5)) }
 	v := term(float64(len(y)))
 	sorted := slices.Clone(y)
 	slices.Sort(sorted)

@@ -85,7 +85,7 @@ func varianceFactor(y []float64) float64 {
 	for lag := 1; lag < n-2; lag++ {
 		if math.Abs(rho[lag]) > limit {
 			k := float64(n - lag)
-			sum += float64(k*(k-1)) * float64((k-2)*rho[lag])
+			sum += float64(float64(k*(k-1)) * float64((k-2)*rho[lag]))
 		}
 	}
 	m := float64(n)
