@@ -124,28 +124,43 @@ type Drift struct {
 // the span: identical digits do not prove a slope of nought.
 func BlockDrift(points []Point, block time.Duration, resolution float64) Drift {
 	x, y := blockMedians(points, block)
-	d := Drift{Blocks: len(x)}
+	if len(x) == 0 {
+		return driftOf(nil, nil, 0, resolution)
+	}
+	d := driftOf(x, y, points[len(points)-1].At.Sub(points[0].At), resolution)
+	d.believe(block, correlationTime(points, d.PerSecond))
+	return d
+}
+
+// driftOf is the slope of blocks, with the floor of the digits.
+func driftOf(x, y []float64, span time.Duration, resolution float64) Drift {
+	d := Drift{Blocks: len(x), Why: tooFewBlocks(len(x))}
 	slope, low, high, ok := TheilSen(x, y)
 	if !ok {
-		d.Why = fmt.Sprintf("%d blocks, %d are needed", d.Blocks, LeastBlocks)
 		return d
 	}
-	d.Span = points[len(points)-1].At.Sub(points[0].At)
+	d.Span = span
 	floor := 0.0
-	if resolution > 0 && d.Span > 0 {
-		floor = resolution / d.Span.Seconds()
+	if resolution > 0 && span > 0 {
+		floor = resolution / span.Seconds()
 	}
 	d.PerSecond, d.Low, d.High = slope, min(low, slope-floor), max(high, slope+floor)
-	tau := correlationTime(points, slope)
+	return d
+}
+
+func tooFewBlocks(n int) string { return fmt.Sprintf("%d blocks, %d are needed", n, LeastBlocks) }
+
+// believe says whether the interval may be believed for blocks of this length
+// and readings of this correlation time.
+func (d *Drift) believe(block, tau time.Duration) {
 	switch {
 	case d.Blocks < LeastBlocks:
-		d.Why = fmt.Sprintf("%d blocks, %d are needed", d.Blocks, LeastBlocks)
+		d.Why = tooFewBlocks(d.Blocks)
 	case block < BlocksPerCorrTime*tau:
 		d.Why = fmt.Sprintf("readings hang together for %s, blocks must be %d times that", tau.Round(time.Millisecond), BlocksPerCorrTime)
 	default:
-		d.Enough = true
+		d.Enough, d.Why = true, ""
 	}
-	return d
 }
 
 // blockMedians cuts the series into blocks from its first instant. x is in

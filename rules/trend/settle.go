@@ -203,7 +203,8 @@ func lastHalf(points []Point) []Point {
 	return nil
 }
 
-func seconds(s float64) time.Duration { return time.Duration(min(s, 1e9) * float64(time.Second)) }
+// seconds makes a duration of at most three years: ten times that still is one.
+func seconds(s float64) time.Duration { return time.Duration(min(s, 1e8) * float64(time.Second)) }
 
 // sentence says it, with no more digits than the uncertainty carries.
 func (s *Settling) sentence(o SettleOptions, bound float64) string {
