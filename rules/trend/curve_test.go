@@ -235,13 +235,3 @@ func TestFitLinearAgainstAnIndependentComputation(t *testing.T) {
 		}
 	})
 }
-
-// What a settling fit costs: 214 points, three parameters.
-func BenchmarkFitCurve(b *testing.B) {
-	y, x := columnsOf(b, "nonlin_Chwirut1.csv")
-	model := modelOf(x, formulas["Chwirut1"])
-	for b.Loop() {
-		f, _ := trend.FitCurve(y, []float64{0.15, 0.008, 0.01}, model)
-		sink = f.Residual
-	}
-}

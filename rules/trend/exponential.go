@@ -43,8 +43,8 @@ func FitExponential(x, y []float64) (Exponential, bool) {
 		return Exponential{}, false
 	}
 	f, err := FitCurve(v, start, approachModel(t))
-	// Residuals that are the rounding of y have no optimum to converge to.
-	rounding := float64(1e-15*math.Abs(y[0])) + float64(1e-13*norm(v))
+	// Residuals that are the rounding of x or y have no optimum to converge to.
+	rounding := float64(1e-15*math.Abs(y[0])) + float64((1e-13+1e-15*math.Abs(x[n-1])/span)*norm(v))
 	if err != nil || !f.Converged && f.Residual > rounding {
 		return Exponential{}, false
 	}
