@@ -19,30 +19,75 @@ type Point struct {
 // interval that holds the true slope with 95 % if residuals are independent
 // (Theil 1950; Sen, JASA 63 (1968) 1379). It takes n² time: feed it blocks. It
 // reports false for fewer than two different x.
-func TheilSen(x, y []float64) (slope, low, high float64, ok bool) {
+func TheilSen(x, y []float64) (slope, low, high float64, ok bool) { return theilSen(x, y, 1) }
+
+// theilSen takes the variance of Kendall's S to be factor times that of
+// independent readings.
+func theilSen(x, y []float64, factor float64) (slope, low, high float64, ok bool) {
 	n := min(len(x), len(y))
-	var slopes []float64
-	for i := range n {
-		for j := i + 1; j < n; j++ {
+	slopes := slopesOf(x[:n], y[:n])
+	if len(slopes) == 0 {
+		return 0, 0, 0, false
+	}
+	half := float64(1.959963984540054*math.Sqrt(float64(kendallVariance(y[:n])*factor))) / 2
+	middle, last := float64(len(slopes))/2, len(slopes)-1
+	place := func(v float64) int { return min(last, max(0, int(math.Round(v)))) }
+	low = nth(slopes, place(middle-half-1))
+	high = nth(slopes, place(middle+half))
+	return medianOf(slopes), low, high, true
+}
+
+func slopesOf(x, y []float64) []float64 {
+	slopes := make([]float64, 0, len(x)*max(0, len(x)-1)/2)
+	for i := range x {
+		for j := i + 1; j < len(x); j++ {
 			if x[i] != x[j] {
 				slopes = append(slopes, (y[j]-y[i])/(x[j]-x[i]))
 			}
 		}
 	}
-	if len(slopes) == 0 {
-		return 0, 0, 0, false
+	return slopes
+}
+
+// medianOf returns what [Median] does, and changes the order of the values.
+func medianOf(values []float64) float64 {
+	last := len(values) - 1
+	return nth(values, last/2)/2 + nth(values, last-last/2)/2
+}
+
+// nth returns the value that sorting would bring to place k, and changes the
+// order of the values (Hoare's FIND, Communications of the ACM 4 (1961) 321).
+func nth(values []float64, k int) float64 {
+	for low, high := 0, len(values)-1; low < high; {
+		pivot := values[low+(high-low)/2]
+		i, j := low, high
+		for i <= j {
+			for values[i] < pivot {
+				i++
+			}
+			for values[j] > pivot {
+				j--
+			}
+			if i <= j {
+				values[i], values[j] = values[j], values[i]
+				i, j = i+1, j-1
+			}
+		}
+		switch {
+		case k <= j:
+			high = j
+		case k >= i:
+			low = i
+		default:
+			return values[k]
+		}
 	}
-	slices.Sort(slopes)
-	half := 1.959963984540054 * math.Sqrt(kendallVariance(y[:n])) / 2
-	middle := float64(len(slopes)) / 2
-	low = slopes[max(0, int(math.Round(middle-half))-1)]
-	high = slopes[min(len(slopes)-1, int(math.Round(middle+half)))]
-	return quantileOf(slopes, 0.5), low, high, true
+	return values[k]
 }
 
 // kendallVariance is the variance of Kendall's S, less for ties in y.
 func kendallVariance(y []float64) float64 {
-	term := func(k float64) float64 { return float64(k*(k-1)) * float64(2*k+5) }
+	term := func(k float64) float64 { return float64(float64(k*(k-1)) * float64(2*k+5)) }
 	v := term(float64(len(y)))
 	sorted := slices.Clone(y)
 	slices.Sort(sorted)
@@ -79,28 +124,43 @@ type Drift struct {
 // the span: identical digits do not prove a slope of nought.
 func BlockDrift(points []Point, block time.Duration, resolution float64) Drift {
 	x, y := blockMedians(points, block)
-	d := Drift{Blocks: len(x)}
+	if len(x) == 0 {
+		return driftOf(nil, nil, 0, resolution)
+	}
+	d := driftOf(x, y, points[len(points)-1].At.Sub(points[0].At), resolution)
+	d.believe(block, correlationTime(points, d.PerSecond))
+	return d
+}
+
+// driftOf is the slope of blocks, with the floor of the digits.
+func driftOf(x, y []float64, span time.Duration, resolution float64) Drift {
+	d := Drift{Blocks: len(x), Why: tooFewBlocks(len(x))}
 	slope, low, high, ok := TheilSen(x, y)
 	if !ok {
-		d.Why = fmt.Sprintf("%d blocks, %d are needed", d.Blocks, LeastBlocks)
 		return d
 	}
-	d.Span = points[len(points)-1].At.Sub(points[0].At)
+	d.Span = span
 	floor := 0.0
-	if resolution > 0 && d.Span > 0 {
-		floor = resolution / d.Span.Seconds()
+	if resolution > 0 && span > 0 {
+		floor = resolution / span.Seconds()
 	}
 	d.PerSecond, d.Low, d.High = slope, min(low, slope-floor), max(high, slope+floor)
-	tau := correlationTime(points, slope)
+	return d
+}
+
+func tooFewBlocks(n int) string { return fmt.Sprintf("%d blocks, %d are needed", n, LeastBlocks) }
+
+// believe says whether the interval may be believed for blocks of this length
+// and readings of this correlation time.
+func (d *Drift) believe(block, tau time.Duration) {
 	switch {
 	case d.Blocks < LeastBlocks:
-		d.Why = fmt.Sprintf("%d blocks, %d are needed", d.Blocks, LeastBlocks)
+		d.Why = tooFewBlocks(d.Blocks)
 	case block < BlocksPerCorrTime*tau:
 		d.Why = fmt.Sprintf("readings hang together for %s, blocks must be %d times that", tau.Round(time.Millisecond), BlocksPerCorrTime)
 	default:
-		d.Enough = true
+		d.Enough, d.Why = true, ""
 	}
-	return d
 }
 
 // blockMedians cuts the series into blocks from its first instant. x is in
@@ -135,6 +195,5 @@ func correlationTime(points []Point, perSecond float64) time.Duration {
 	}
 	span := points[len(points)-1].At.Sub(points[0].At)
 	step := span.Seconds() / float64(len(points)-1)
-	seconds := -step / math.Log(min(phi, 0.9999))
-	return time.Duration(min(seconds, 1e9) * float64(time.Second))
+	return seconds(CorrelationTime(step, phi))
 }

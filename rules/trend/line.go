@@ -64,5 +64,5 @@ func (l *Line) residuals(x, y []float64, sxx float64) {
 // SDSlopeCorrelated widens SDSlope by what the residuals' autocorrelation
 // costs: sqrt(n/n_eff).
 func (l Line) SDSlopeCorrelated() float64 {
-	return l.SDSlope * math.Sqrt(float64(l.N)/Effective(l.N, l.Lag1))
+	return float64(l.SDSlope * math.Sqrt(float64(l.N)/Effective(l.N, l.Lag1)))
 }

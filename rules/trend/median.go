@@ -26,7 +26,7 @@ func quantileOf(sorted []float64, p float64) float64 {
 	if len(sorted) == 0 {
 		return 0
 	}
-	at := float64(len(sorted)-1) * min(1, max(0, p))
+	at := float64(float64(len(sorted)-1) * min(1, max(0, p)))
 	i := int(math.Floor(at))
 	if i+1 >= len(sorted) {
 		return sorted[len(sorted)-1]

@@ -81,7 +81,7 @@ func (s *Settling) conclude(whole, late approach, span float64, enough bool) (bo
 	}
 	if enough && a.tau > 0 && watched >= 2*a.tau {
 		s.Known, s.Remaining, s.U, s.Tau = true, a.remaining, a.uRemain, seconds(a.tau)
-		bound = math.Abs(a.remaining) + oneSided*a.uRemain
+		bound = math.Abs(a.remaining) + float64(oneSided*a.uRemain)
 		if s.Slower {
 			return bound
 		}
@@ -91,9 +91,9 @@ func (s *Settling) conclude(whole, late approach, span float64, enough bool) (bo
 	if a.tau > 0 {
 		s.Tau = seconds(a.tau)
 	}
-	s.AtLeast = max(0, math.Abs(late.slope)-oneSided*late.u) * span / 2 * math.Exp(-0.25)
+	s.AtLeast = max(0, math.Abs(late.slope)-float64(oneSided*late.u)) * span / 2 * math.Exp(-0.25)
 	if s.AtLeast > 0 {
-		return (math.Abs(late.slope) + oneSided*late.u) * 2 * span
+		return (math.Abs(late.slope) + float64(oneSided*late.u)) * 2 * span
 	}
 	return hidden(late, span)
 }
@@ -110,12 +110,12 @@ func hidden(late approach, span float64) float64 {
 // apart reports that whole and later half foretell different ends.
 func apart(whole, late approach) bool {
 	if late.tau > 0 {
-		return math.Abs(whole.remaining-late.remaining) > 2*math.Hypot(whole.uRemain, late.uRemain)
+		return math.Abs(whole.remaining-late.remaining) > 2*root(whole.uRemain, late.uRemain)
 	}
 	// No constant of its own: does its slope fit what the whole foretells?
-	want := whole.remaining / whole.tau * math.Exp(late.half/2/whole.tau)
+	want := float64(whole.remaining / whole.tau * math.Exp(late.half/2/whole.tau))
 	uWant := math.Abs(want) * whole.uRemain / max(math.Abs(whole.remaining), math.SmallestNonzeroFloat64)
-	return math.Abs(late.slope-want) > 2*math.Hypot(late.u, uWant)
+	return math.Abs(late.slope-want) > 2*root(late.u, uWant)
 }
 
 // approachOf compares the slopes of the two halves of a series.
@@ -138,13 +138,13 @@ func approachOf(points []Point, resolution float64) (approach, bool) {
 		return a, true
 	}
 	decay := math.Log(ratio)
-	if decay <= 2*math.Hypot(u1/first.Slope, a.u/a.slope) {
+	if decay <= 2*root(u1/first.Slope, a.u/a.slope) {
 		return a, true
 	}
 	a.tau = (second.MeanX - first.MeanX) / decay
 	arg := a.half / (2 * a.tau)
 	a.remaining = a.slope / chord(arg) * a.tau * math.Exp(-arg)
-	a.uRemain = math.Abs(a.remaining) * math.Hypot((1+1/decay)*a.u/a.slope, u1/first.Slope/decay)
+	a.uRemain = math.Abs(a.remaining) * root((1+1/decay)*a.u/a.slope, u1/first.Slope/decay)
 	return a, true
 }
 
@@ -203,7 +203,8 @@ func lastHalf(points []Point) []Point {
 	return nil
 }
 
-func seconds(s float64) time.Duration { return time.Duration(min(s, 1e9) * float64(time.Second)) }
+// seconds makes a duration of at most three years: ten times that still is one.
+func seconds(s float64) time.Duration { return time.Duration(min(s, 1e8) * float64(time.Second)) }
 
 // sentence says it, with no more digits than the uncertainty carries.
 func (s *Settling) sentence(o SettleOptions, bound float64) string {
