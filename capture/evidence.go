@@ -180,6 +180,7 @@ type Dossier struct {
 	Soak       *SoakEvidence  `json:"soak,omitempty"`
 	Alarms     []AlarmStory   `json:"alarms"`
 	Gaps       []Gap          `json:"gaps"`
+	Judged     []Judged       `json:"judged,omitempty"` // the final figure of each rail that has one
 	NotChecked []string       `json:"not_checked"`
 	Rules      RuleSet        `json:"rules"`
 	Head       Head           `json:"head"`

@@ -7,6 +7,7 @@ import (
 	"time"
 
 	"steadyrail/capture"
+	"steadyrail/rules/trend"
 	"steadyrail/rules/uncertainty"
 )
 
@@ -22,6 +23,7 @@ type short struct {
 	proof   proof
 	dead    bool // this contact began on a rail proven dead
 	lead    float64
+	leadU   float64 // standard uncertainty of lead
 	nulled  bool
 	nulls   []null  // newest last, one for each subject
 	value   float64 // newest, leads taken off
@@ -50,8 +52,24 @@ const (
 // from the rail, before the channel sits on it.
 type null struct {
 	subject string
-	ohms    float64
+	ohms    float64 // newest
+	all     trend.Moments
 }
+
+// tips is what hand-held tips scatter by from contact to contact, in ohm
+// (common practice: some ten milliohm).
+const tips = 0.01
+
+// again takes a null of the same leads.
+func (n null) again(ohms float64) null {
+	n.ohms = ohms
+	n.all.Add(ohms)
+	return n
+}
+
+// doubt is the standard uncertainty of what was taken off: how far the nulls of
+// the same leads scattered, and not less than tips do.
+func (n null) doubt() float64 { return max(tips, n.all.SD()) }
 
 // concerns reports whether a null named so is about a channel.
 func (n null) concerns(id capture.ChannelID) bool {
@@ -86,10 +104,10 @@ func (s *short) Sit(at capture.Instant, seat Seat) {
 
 // takeNull finds the newest null of the channel that sits on the rail.
 func (s *short) takeNull() {
-	s.lead, s.nulled = 0, false
+	s.lead, s.leadU, s.nulled = 0, 0, false
 	for _, n := range s.nulls {
 		if n.concerns(s.seat.Channel.ID) {
-			s.lead, s.nulled = n.ohms, true
+			s.lead, s.leadU, s.nulled = n.ohms, n.doubt(), true
 		}
 	}
 }
@@ -110,7 +128,12 @@ func (s *short) Beside(at capture.Instant, r *capture.Reading) {
 func (s *short) Act(_ capture.Instant, act *capture.Act) {
 	switch {
 	case act.Verb == capture.ActNull:
-		s.nulls = append(slices.DeleteFunc(s.nulls, func(n null) bool { return n.subject == act.Subject }), null{act.Subject, act.Value})
+		n := null{subject: act.Subject}
+		if i := slices.IndexFunc(s.nulls, func(n null) bool { return n.subject == act.Subject }); i >= 0 {
+			n = s.nulls[i]
+			s.nulls = slices.Delete(s.nulls, i, i+1)
+		}
+		s.nulls = append(s.nulls, n.again(act.Value))
 		s.run = steadyRun{}
 		s.takeNull()
 	case act.Verb == capture.ActLimits, act.Verb == capture.ActOutput && act.Text != "off":
@@ -139,12 +162,14 @@ func (s *short) Read(at capture.Instant, r *capture.Reading) {
 // decide holds the reading against the threshold. Leads that were not nulled
 // only add: what is short with them is short, what is not may be.
 func (s *short) decide(r *capture.Reading) {
-	s.u = state(&s.seat.Channel, sample{mean: s.value, like: r, n: 1})
-	s.fits, _ = uncertainty.Decide(s.value, s.u.Expanded, capture.Bounds{Low: s.limit(), High: math.Inf(1)})
+	s.u = s.state(sample{mean: s.value, like: r, n: 1, lead: s.leadU})
+	s.fits, _ = uncertainty.Decide(s.value, s.u.Expanded, s.bounds())
 	if !s.nulled && s.fits == capture.Pass && s.value-leadsAtMost < s.limit() {
 		s.fits = capture.ConditionalPass
 	}
 }
+
+func (s *short) bounds() capture.Bounds { return capture.Bounds{Low: s.limit(), High: math.Inf(1)} }
 
 func (s *short) proven(at capture.Instant) bool {
 	return s.proof.at != 0 && at.Sub(s.proof.at) <= ProofLasts && abs(s.proof.value) < DeadBelow
@@ -186,7 +211,10 @@ func (s *short) Verdict() capture.Verdict {
 		return v
 	}
 	v.Value, v.Unit, v.Resolution = s.value, capture.Ohm.ASCII(), s.last.Resolution
-	v.Uncertainty, v.Indicated = s.u.Expanded, !s.u.Stated
+	s.doubt(&v, s.u, s.bounds())
+	if !s.judged() {
+		v.Probability = 0 // a figure that may not be judged has none
+	}
 	v.From, v.To, v.N = s.run.from, s.lastAt, s.run.n
 	return v
 }
