@@ -48,7 +48,7 @@ type Result struct {
 	Quantity    Quantity      `json:"quantity"`
 	Value       float64       `json:"value"`                 // base unit: a reading, or the mean of N
 	Resolution  float64       `json:"resolution"`            // base unit
-	Uncertainty float64       `json:"uncertainty,omitempty"` // expanded, k = 2; 0: not stated
+	Uncertainty float64       `json:"uncertainty,omitempty"` // expanded, k = 2 or more; 0: not stated
 	Flags       Flags         `json:"flags,omitempty"`
 	Channel     ChannelID     `json:"channel"`
 	Point       string        `json:"point,omitempty"`

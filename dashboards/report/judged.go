@@ -78,7 +78,7 @@ func divisorText(p capture.Part) string {
 
 func sumText(j capture.Judged, u capture.Unit) string {
 	if j.Indicated {
-		return "Indicated only: no accuracy is stated"
+		return "Indicated only"
 	}
 	return "u = " + twoDigits(u, j.Standard) + ", k = " + strconv.FormatFloat(j.Coverage, 'f', 2, 64) + ", U = " + twoDigits(u, j.Expanded)
 }

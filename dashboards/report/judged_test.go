@@ -33,7 +33,7 @@ func TestTheBudgetIsPrinted(t *testing.T) {
 	got := words(t, judgedStory())
 	for _, want := range []string{
 		"How the figures were judged", "ILAC-G8:09/2019", "Conditional pass, band", "probability of conformance 72 %", "probability of conformance above 99 % (normal assumed for scatter and leads)",
-		"u = 26 mV, k = 2.00, U = 53 mV", "k = 2.87", "√3", "√74.5", "mean of 300, 74 of them independent", "indicated, calibration overdue", "Room 31.5 °C", "Indicated only: no accuracy is stated", "Shown inside, not judged with an uncertainty, band", "its manual, page 31",
+		"u = 26 mV, k = 2.00, U = 53 mV", "k = 2.87", "√3", "√74.5", "mean of 300, 74 of them independent", "indicated, calibration overdue", "Room 31.5 °C", "No accuracy stated: indicated only", "Shown inside, not judged with an uncertainty, band", "its manual, page 31",
 		"+5 V logic: half the band is “cannot tell” with this meter", "+5 V logic: assumed 23 °C",
 	} {
 		if !strings.Contains(got, want) {

@@ -3,11 +3,9 @@ package kind
 import (
 	"fmt"
 	"math"
-	"slices"
 	"time"
 
 	"steadyrail/capture"
-	"steadyrail/rules/trend"
 	"steadyrail/rules/uncertainty"
 )
 
@@ -48,34 +46,6 @@ const (
 	contactLost = 5 * time.Second
 )
 
-// null is what the leads of a subject were found to have. They are nulled away
-// from the rail, before the channel sits on it.
-type null struct {
-	subject string
-	ohms    float64 // newest
-	all     trend.Moments
-}
-
-// tips is what hand-held tips scatter by from contact to contact, in ohm
-// (common practice: some ten milliohm).
-const tips = 0.01
-
-// again takes a null of the same leads.
-func (n null) again(ohms float64) null {
-	n.ohms = ohms
-	n.all.Add(ohms)
-	return n
-}
-
-// doubt is the standard uncertainty of what was taken off: how far the nulls of
-// the same leads scattered, and not less than tips do.
-func (n null) doubt() float64 { return max(tips, n.all.SD()) }
-
-// concerns reports whether a null named so is about a channel.
-func (n null) concerns(id capture.ChannelID) bool {
-	return n.subject == "" || n.subject == string(id) || n.subject == id.Instrument()
-}
-
 // proof is the newest voltage reading on the rail, from any meter.
 type proof struct {
 	at    capture.Instant
@@ -102,16 +72,6 @@ func (s *short) Sit(at capture.Instant, seat Seat) {
 	s.takeNull()
 }
 
-// takeNull finds the newest null of the channel that sits on the rail.
-func (s *short) takeNull() {
-	s.lead, s.leadU, s.nulled = 0, 0, false
-	for _, n := range s.nulls {
-		if n.concerns(s.seat.Channel.ID) {
-			s.lead, s.leadU, s.nulled = n.ohms, n.doubt(), true
-		}
-	}
-}
-
 func (s *short) Blind(capture.Instant) { s.lastAt, s.proof = 0, proof{}; s.lift() }
 func (s *short) lift()                 { s.run, s.dead, s.contact, s.fits = steadyRun{}, false, false, capture.NoData }
 
@@ -128,14 +88,7 @@ func (s *short) Beside(at capture.Instant, r *capture.Reading) {
 func (s *short) Act(_ capture.Instant, act *capture.Act) {
 	switch {
 	case act.Verb == capture.ActNull:
-		n := null{subject: act.Subject}
-		if i := slices.IndexFunc(s.nulls, func(n null) bool { return n.subject == act.Subject }); i >= 0 {
-			n = s.nulls[i]
-			s.nulls = slices.Delete(s.nulls, i, i+1)
-		}
-		s.nulls = append(s.nulls, n.again(act.Value))
-		s.run = steadyRun{}
-		s.takeNull()
+		s.keepNull(act)
 	case act.Verb == capture.ActLimits, act.Verb == capture.ActOutput && act.Text != "off":
 		s.proof, s.dead = proof{}, false
 	}

@@ -108,7 +108,7 @@ func (b Budget) cross() (sum float64, err error) {
 		if k.A < 0 || k.B < 0 || k.A >= len(b.Components) || k.B >= len(b.Components) || k.A == k.B || !(math.Abs(k.R) <= 1) {
 			return 0, fmt.Errorf("%w: correlation of %d and %d with r = %g", ErrBudget, k.A, k.B, k.R)
 		}
-		sum += float64(2*k.R) * float64(b.Components[k.A].Share()*b.Components[k.B].Share())
+		sum += float64(float64(2*k.R) * float64(b.Components[k.A].Share()*b.Components[k.B].Share()))
 	}
 	return sum, nil
 }
@@ -119,11 +119,11 @@ func (b Budget) Covariance(a, other []float64) float64 {
 	sum := 0.0
 	for i, c := range b.Components {
 		u := c.Standard()
-		sum += float64(a[i]*other[i]) * float64(u*u)
+		sum += float64(float64(a[i]*other[i]) * float64(u*u))
 	}
 	for _, k := range b.Correlations {
 		u := float64(b.Components[k.A].Standard() * b.Components[k.B].Standard())
-		sum += float64(k.R*u) * (float64(a[k.A]*other[k.B]) + float64(a[k.B]*other[k.A]))
+		sum += float64(float64(k.R*u) * (float64(a[k.A]*other[k.B]) + float64(a[k.B]*other[k.A])))
 	}
 	return sum
 }
