@@ -48,7 +48,7 @@ type Result struct {
 	Quantity    Quantity      `json:"quantity"`
 	Value       float64       `json:"value"`                 // base unit: a reading, or the mean of N
 	Resolution  float64       `json:"resolution"`            // base unit
-	Uncertainty float64       `json:"uncertainty,omitempty"` // expanded, k = 2; 0: not stated
+	Uncertainty float64       `json:"uncertainty,omitempty"` // expanded, k = 2 or more; 0: not stated
 	Flags       Flags         `json:"flags,omitempty"`
 	Channel     ChannelID     `json:"channel"`
 	Point       string        `json:"point,omitempty"`
@@ -180,6 +180,7 @@ type Dossier struct {
 	Soak       *SoakEvidence  `json:"soak,omitempty"`
 	Alarms     []AlarmStory   `json:"alarms"`
 	Gaps       []Gap          `json:"gaps"`
+	Judged     []Judged       `json:"judged,omitempty"` // the final figure of each rail that has one
 	NotChecked []string       `json:"not_checked"`
 	Rules      RuleSet        `json:"rules"`
 	Head       Head           `json:"head"`

@@ -55,6 +55,10 @@ type Placement struct {
 	Why      string    `json:"why,omitempty"`
 }
 
+// PointAmbient is the point of a temperature channel that measures the air about
+// the meters: their accuracy depends on it.
+const PointAmbient = "ambient"
+
 // Placements folds placement records into "which channel was where when".
 // A correction changes what the mended placement said, for the whole time that
 // it held; both stay in the log. The zero value is empty and ready.

@@ -192,6 +192,10 @@ const (
 // a moment. Subject is the channel, Text the rail, Value how many readings.
 const ActTake Verb = "take"
 
+// ActAmbient says what a thermometer in the room shows; Value is in °C. A channel
+// placed at [PointAmbient] says it by itself.
+const ActAmbient Verb = "ambient"
+
 // TapWanted is the text of a tap act that says: nobody knows which meter
 // answers since it was connected. Its readings count again when a rail was
 // touched with it and its reading followed.

@@ -55,11 +55,14 @@ type Verdict struct {
 	Outcome     Outcome   `json:"outcome"`
 	Say         string    `json:"say"`                   // one sentence
 	Value       float64   `json:"value"`                 // base unit
-	Uncertainty float64   `json:"uncertainty,omitempty"` // expanded, k = 2, base unit; 0: not stated
+	Uncertainty float64   `json:"uncertainty,omitempty"` // expanded, k = 2 (more where few readings scatter), base unit; 0: not stated
+	Probability float64   `json:"probability,omitempty"` // that it conforms, where Uncertainty is stated; four decimals, for people: nothing is decided by it
 	Unit        string    `json:"unit,omitempty"`
 	Resolution  float64   `json:"resolution,omitempty"`
 	Channel     ChannelID `json:"channel,omitempty"`
 	Indicated   bool      `json:"indicated,omitempty"` // no accuracy stated: shown, never signed
+	Overdue     bool      `json:"overdue,omitempty"`   // the calibration was, when it was read: indicated only
+	Note        string    `json:"note,omitempty"`      // what the uncertainty takes for granted: "assumed 23 °C"
 	From        Instant   `json:"from,omitempty"`      // first and last reading used
 	To          Instant   `json:"to,omitempty"`
 	N           int       `json:"n,omitempty"`

@@ -62,8 +62,11 @@ type verdictShape struct {
 	Outcome     capture.Outcome   `json:"outcome"`
 	Word        string            `json:"word"` // yes, cannot tell, no, no data
 	Say         string            `json:"say"`
-	Uncertainty float64           `json:"uncertainty,omitempty"` // expanded, k = 2, base unit
+	Uncertainty float64           `json:"uncertainty,omitempty"` // expanded, k = 2 or more, base unit
+	Probability float64           `json:"probability,omitempty"`
 	Indicated   bool              `json:"indicated,omitempty"`
+	Overdue     bool              `json:"overdue,omitempty"`
+	Note        string            `json:"note,omitempty"`
 	Channel     capture.ChannelID `json:"channel,omitempty"`
 	N           int               `json:"n,omitempty"`
 }
@@ -115,7 +118,7 @@ func railOf(s live.Snapshot, rv live.RailView) railShape {
 		out.Placement = &rv.Placement
 	}
 	for _, v := range rv.Verdicts {
-		out.Verdicts = append(out.Verdicts, verdictShape{Rule: v.Rule, Kind: v.Kind, Outcome: v.Outcome, Word: v.Outcome.Word(), Say: v.Say, Uncertainty: v.Uncertainty, Indicated: v.Indicated, Channel: v.Channel, N: v.N})
+		out.Verdicts = append(out.Verdicts, verdictShape{Rule: v.Rule, Kind: v.Kind, Outcome: v.Outcome, Word: v.Outcome.Word(), Say: v.Say, Uncertainty: v.Uncertainty, Probability: v.Probability, Indicated: v.Indicated, Overdue: v.Overdue, Note: v.Note, Channel: v.Channel, N: v.N})
 	}
 	return out
 }

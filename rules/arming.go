@@ -71,6 +71,8 @@ func (e *Engine) act(at capture.Instant, act capture.Act) {
 	case capture.ActClose:
 		e.closed = true
 		e.rearm(at)
+	case capture.ActAmbient:
+		e.roomIs(kind.Room{Celsius: act.Value, At: at, Typed: true})
 	case capture.ActLinkLost:
 		e.lost(at, act.Subject)
 	case capture.ActHeard, capture.ActReset:

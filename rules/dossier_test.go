@@ -115,6 +115,9 @@ func TestDossier(t *testing.T) {
 		t.Fatalf("after %+v", rail.After)
 	}
 	load := rail.After[1]
+	if len(d.Judged) != 1 || d.Judged[0].Stage != load.Stage || d.Judged[0].Expanded != load.Uncertainty || d.Judged[0].At != load.At || d.Judged[0].N != load.N || len(d.Judged[0].Parts) != 3 {
+		t.Errorf("judged %+v, under load %+v", d.Judged, load)
+	}
 	if load.Stage != capture.Soak || math.Abs(load.Value-5.006) > 0.0005 || load.Say != "Inside" || load.Outcome != capture.Pass || load.N < 200 || load.Span > time.Minute {
 		t.Errorf("under load %+v", load)
 	}

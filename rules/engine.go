@@ -30,6 +30,7 @@ type Engine struct {
 	shelves  []shelf
 	problems []error
 	tick     uint64 // counts ticks: what was raised before this tick is known to all
+	room     kind.Room
 	out      Output
 }
 
@@ -97,6 +98,7 @@ func (e *Engine) read(at capture.Instant, r *capture.Reading) {
 		ch.info.Quantity = r.Quantity // not on the roster: what was typed by hand
 		e.reseat(at, ch)
 	}
+	e.roomBy(at, ch, r)
 	for _, w := range ch.watchers {
 		w.judge.Read(at, r)
 		w.dirty = true

@@ -60,7 +60,7 @@ type railWalk struct {
 	last   map[string]capture.Verdict // newest with data, by rule
 	before []contact                  // first cold ohms, first live volts
 	after  []contact                  // last cold ohms
-	load   [2]tail                    // last minute in warm-up, in soak
+	load   [3]tail                    // last minute of each of loads
 }
 
 // contact is one result and the contact it belongs to.
@@ -83,6 +83,7 @@ type tail struct {
 	at   []capture.Instant
 	v    []capture.Reading
 	span capture.Placement
+	room kind.Room
 }
 
 const tailSpan = time.Minute
@@ -151,18 +152,6 @@ func (w *walker) measure(rec capture.Record) {
 			}
 		}
 		w.underLoad(rec.At, item)
-	}
-}
-
-func (w *walker) underLoad(at capture.Instant, r capture.Reading) {
-	i := slices.Index([]capture.Stage{capture.WarmUp, capture.Soak}, w.stage)
-	if i < 0 || r.Quantity != capture.DCVoltage || !r.Good() {
-		return
-	}
-	p, placed := w.b.places.At(r.Channel, at)
-	info, _ := w.b.out.Roster.Channel(r.Channel)
-	if rail := w.rail(p.Rail); placed && rail != nil && !info.Setpoint {
-		rail.load[i].add(at, r, p)
 	}
 }
 
@@ -251,6 +240,7 @@ func (w *walker) finish() {
 		}
 		w.b.out.Rails = append(w.b.out.Rails, ev)
 	}
+	w.b.out.Judged = w.judged()
 	for _, x := range w.watches {
 		w.file(x)
 	}
@@ -301,20 +291,16 @@ func (b *builder) lastFall(rail string) (at capture.Instant) {
 // loaded is the mean of the last minute under load: of the soak, else of the
 // warm-up.
 func (w *walker) loaded(r *railWalk) (capture.Result, bool) {
-	t, stage := &r.load[1], capture.Soak
-	if len(t.v) == 0 {
-		t, stage = &r.load[0], capture.WarmUp
-	}
-	if len(t.v) == 0 {
+	t, stage, any := r.final(2)
+	if !any {
 		return capture.Result{}, false
 	}
 	t.after(w.b.lastFall(r.rail.Name))
-	info, _ := w.b.out.Roster.Channel(t.span.Channel)
-	mean := kind.Mean(info, r.rail, t.v)
+	mean := w.figure(r.rail, t).Judge()
 	n := len(t.v)
 	return capture.Result{
 		Rail: r.rail.Name, Stage: stage, Quantity: capture.DCVoltage, Value: mean.Value, Resolution: t.v[n-1].Resolution,
-		Uncertainty: mean.Uncertainty, Channel: t.span.Channel, Point: cmp.Or(t.span.Point, r.rail.Point), Return: cmp.Or(t.span.Return, r.rail.Return),
+		Uncertainty: mean.Expanded, Channel: t.span.Channel, Point: cmp.Or(t.span.Point, r.rail.Point), Return: cmp.Or(t.span.Return, r.rail.Return),
 		At: t.at[n-1], Span: t.at[n-1].Sub(t.at[0]), N: n, Outcome: mean.Outcome, Say: mean.Say,
 	}, true
 }

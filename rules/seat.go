@@ -40,6 +40,7 @@ func (e *Engine) place(at capture.Instant, p capture.Placement) {
 		e.describe()
 	}
 	before := ch.place
+	e.roomLeft(before, p)
 	now, since, _ := e.places.Now(p.Channel)
 	if p.Corrects != 0 && since != p.Corrects {
 		return // mends the past only
@@ -89,7 +90,7 @@ func (e *Engine) reseat(at capture.Instant, anew *channel) {
 	}
 	for _, w := range e.watchers {
 		ch := e.choose(w)
-		if ch != w.channel || ch != nil && (ch == anew || !w.sat || !reflect.DeepEqual(w.seat.Channel, ch.info) || w.seat.AutoOff != e.autoOff(ch)) {
+		if ch != w.channel || ch != nil && (ch == anew || !w.sat || !reflect.DeepEqual(w.seat.Channel, ch.info) || w.seat.AutoOff != e.autoOff(ch) || w.seat.Due != e.due(ch)) {
 			e.sit(w, at, ch)
 		}
 		if ch != nil {
@@ -103,8 +104,9 @@ func (e *Engine) sit(w *watcher, at capture.Instant, ch *channel) {
 	w.channel, w.sat, w.dirty, w.seat = ch, true, true, kind.Seat{}
 	w.presentSince, w.absentSince = 0, 0
 	if ch != nil {
-		w.seat = kind.Seat{Channel: ch.info, Placement: ch.place, Since: ch.placedAt, AutoOff: e.autoOff(ch)}
+		w.seat = kind.Seat{Channel: ch.info, Placement: ch.place, Since: ch.placedAt, AutoOff: e.autoOff(ch), Due: e.due(ch)}
 	}
+	w.judge.Room(e.room)
 	w.judge.Sit(at, w.seat)
 }
 

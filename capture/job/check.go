@@ -102,6 +102,7 @@ var needs = map[capture.Verb]func(capture.Act) error{
 	capture.ActStage:    needStage,
 	capture.ActSoak:     needSoak,
 	capture.ActNull:     atLeastZero("the lead resistance"),
+	capture.ActAmbient:  aRoom,
 	capture.ActHeard:    aSubject("the alarm"),
 	capture.ActReset:    aSubject("the alarm"),
 	capture.ActMute:     aLength("the length"),
@@ -144,6 +145,14 @@ func atLeastZero(what string) func(capture.Act) error {
 		}
 		return nil
 	}
+}
+
+// aRoom refuses what no room with a person at the bench has.
+func aRoom(a capture.Act) error {
+	if a.Value < -20 || a.Value > 60 {
+		return bad("%s: %g °C is no room to work in: type what a thermometer beside the meters shows, in °C", a.Verb, a.Value)
+	}
+	return nil
 }
 
 func aLength(what string) func(capture.Act) error {

@@ -40,7 +40,7 @@ func TestCheckAct(t *testing.T) {
 	good := []capture.Act{
 		{Verb: capture.ActOpen}, {Verb: capture.ActClose}, {Verb: capture.ActNote, Text: "x"}, {Verb: capture.ActFinding, Text: "x"},
 		{Verb: capture.ActStage, Stage: capture.Soak}, {Verb: capture.ActSoak, Text: "start", Value: 3600}, {Verb: capture.ActSoak, Text: "stop"},
-		{Verb: capture.ActNull, Value: 0.2}, {Verb: capture.ActHeard, Subject: "a"}, {Verb: capture.ActReset, Subject: "a"}, {Verb: capture.ActMute, Value: 60},
+		{Verb: capture.ActNull, Value: 0.2}, {Verb: capture.ActAmbient, Value: 31.5}, {Verb: capture.ActHeard, Subject: "a"}, {Verb: capture.ActReset, Subject: "a"}, {Verb: capture.ActMute, Value: 60},
 		{Verb: capture.ActOutput, Subject: "supply", Text: "off"}, {Verb: capture.ActInput, Subject: "load", Text: "on"}, {Verb: capture.ActLimits, Subject: "supply", Text: "volts 24"}, {Verb: capture.ActTurn, Value: -1},
 		{Verb: capture.ActLift, Subject: "CN3"}, {Verb: capture.ActPutBack, Subject: "CN3"}, {Verb: capture.ActLinkLost, Subject: "dmm"}, {Verb: capture.ActLinkBack, Subject: "dmm"},
 		{Verb: capture.ActTap, Subject: "dmm", Text: "+5 V logic"}, {Verb: capture.ActTap, Subject: "dmm", Text: capture.TapWanted}, {Verb: capture.ActTap, Subject: "dmm"},
@@ -65,7 +65,7 @@ func TestCheckAct(t *testing.T) {
 		{}, {Verb: "dance"}, {Verb: capture.ActNote}, {Verb: capture.ActNote, Text: " \n"}, {Verb: capture.ActNote, Text: "\xff"},
 		{Verb: capture.ActNote, Text: strings.Repeat("x", longestText+1)}, {Verb: capture.ActNote, Text: "x", Stage: "lunch"}, {Verb: capture.ActNote, Text: "x", By: "\xff"},
 		{Verb: capture.ActFinding}, {Verb: capture.ActStage}, {Verb: capture.ActSoak}, {Verb: capture.ActSoak, Text: "start", Value: -1}, {Verb: capture.ActSoak, Text: "start", Value: 1e11}, {Verb: capture.ActMute, Value: 1e11},
-		{Verb: capture.ActNull, Value: math.NaN()}, {Verb: capture.ActNull, Value: -1}, {Verb: capture.ActHeard}, {Verb: capture.ActReset}, {Verb: capture.ActMute, Value: math.Inf(1)},
+		{Verb: capture.ActNull, Value: math.NaN()}, {Verb: capture.ActNull, Value: -1}, {Verb: capture.ActAmbient, Value: 300}, {Verb: capture.ActHeard}, {Verb: capture.ActReset}, {Verb: capture.ActMute, Value: math.Inf(1)},
 		{Verb: capture.ActOutput, Subject: "supply"}, {Verb: capture.ActOutput, Text: "on"}, {Verb: capture.ActInput, Subject: "load"}, {Verb: capture.ActInput, Text: "on"}, {Verb: capture.ActLimits}, {Verb: capture.ActTurn}, {Verb: capture.ActLift}, {Verb: capture.ActPutBack},
 		{Verb: capture.ActLinkLost}, {Verb: capture.ActLinkBack}, {Verb: capture.ActTap}, {Verb: capture.ActTake, Subject: "dmm/ohms"},
 	} {

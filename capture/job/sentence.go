@@ -28,14 +28,15 @@ func Entry(a capture.Act) string {
 }
 
 var sentences = map[capture.Verb]func(capture.Act) string{
-	capture.ActOpen:  func(a capture.Act) string { return finish("Job opened"+by(a.By), a.Text) },
-	capture.ActClose: func(a capture.Act) string { return finish("Job closed"+by(a.By), a.Text) },
-	capture.ActNote:  func(a capture.Act) string { return finish(about(a.Subject)+a.Text, "") },
-	capture.ActStage: func(a capture.Act) string { return finish(capital(string(a.Stage))+" begun", a.Text) },
-	capture.ActSoak:  soak,
-	capture.ActNull:  null,
-	capture.ActHeard: func(a capture.Act) string { return finish("Alarm heard"+named(alarmName(a.Subject)), a.Text) },
-	capture.ActReset: func(a capture.Act) string { return finish("Latch reset"+named(alarmName(a.Subject)), a.Text) },
+	capture.ActOpen:    func(a capture.Act) string { return finish("Job opened"+by(a.By), a.Text) },
+	capture.ActClose:   func(a capture.Act) string { return finish("Job closed"+by(a.By), a.Text) },
+	capture.ActNote:    func(a capture.Act) string { return finish(about(a.Subject)+a.Text, "") },
+	capture.ActStage:   func(a capture.Act) string { return finish(capital(string(a.Stage))+" begun", a.Text) },
+	capture.ActSoak:    soak,
+	capture.ActNull:    null,
+	capture.ActAmbient: func(a capture.Act) string { return finish("The room has "+figure(a.Value)+" °C", a.Text) },
+	capture.ActHeard:   func(a capture.Act) string { return finish("Alarm heard"+named(alarmName(a.Subject)), a.Text) },
+	capture.ActReset:   func(a capture.Act) string { return finish("Latch reset"+named(alarmName(a.Subject)), a.Text) },
 	capture.ActMute: func(a capture.Act) string {
 		return finish("Muted"+lasting(a.Value)+named(alarmName(a.Subject)), a.Text)
 	},

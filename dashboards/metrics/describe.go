@@ -24,7 +24,7 @@ var (
 	railTarget      = desc("rail_target_volts", "What the rail is trimmed to.", "bench", "job", "rail")
 	railLow         = desc("rail_low_volts", "Declared low bound.", "bench", "job", "rail")
 	railHigh        = desc("rail_high_volts", "Declared high bound.", "bench", "job", "rail")
-	railUncertainty = desc("rail_volts_uncertainty", "Expanded uncertainty (k = 2) of the rail's reading in volt; absent when none is stated.", onRail...)
+	railUncertainty = desc("rail_volts_uncertainty", "Expanded uncertainty (k = 2, more where few readings scatter) of the rail's reading in volt; absent when none is stated.", onRail...)
 	observed        = desc("observed_ratio", "Sum of apertures over span, of the last ten minutes; absent when the aperture is not known.", onRail...)
 	ruleVerdict     = desc("rule_verdict", "1 for the verdict that stands, 0 for the others.", onVerdict...)
 	alarmActive     = desc("alarm_active", "1 while the condition of an open alarm is present, 0 while it only waits to be heard or reset.", onAlarm...)

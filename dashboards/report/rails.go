@@ -136,6 +136,7 @@ func (t teller) railNotes() []string {
 	if unstated {
 		out = append(out, "Where no uncertainty is stated the meter's accuracy is not known: the figure is indicated only.")
 	}
+	out = append(out, t.judgedAloud()...)
 	if off := t.liftedLive(); off != "" {
 		out = append(out, off)
 	}
@@ -210,7 +211,7 @@ func (t teller) dated(v verdict, ch capture.ChannelID) verdict {
 			continue
 		}
 		if _, overdue := t.calibration(in); overdue {
-			v.Word += " (calibration overdue)"
+			v.Word += " (indicated, calibration overdue)"
 			if v.Mark == "inside" {
 				v.Mark = "doubt"
 			}

@@ -44,7 +44,7 @@ var marksText string
 //go:embed logo.svg
 var logoText string
 
-var pageTemplate = template.Must(template.New("page").Parse(pageText))
+var pageTemplate = template.Must(template.New("page").Parse(pageText + judgedText))
 
 // HTML writes the report of a job to w. Nothing is written when it cannot be
 // made; otherwise the error is the writer's.
@@ -90,6 +90,7 @@ type page struct {
 	Untold                             []followed
 	Instruments                        []instrumentRow
 	InstrumentNotes                    []string
+	Judged                             []judgedRow
 	Accuracies                         []accuracyGroup
 	AccuracySource                     string
 	NotChecked                         []string
@@ -126,7 +127,7 @@ func newPage(d capture.Dossier, o Options) (page, error) {
 		Kind: o.Title, Job: d.Sheet.Job, Subject: t.subject(), When: t.when(), Workshop: o.Workshop,
 		Simulated: d.Sheet.Simulated, Broken: sentence(d.Broken), Headline: lower(t.headline()), Lead: t.lead(), Meta: t.meta(),
 		Rails: t.rails(), RailNotes: t.railNotes(), Verdicts: t.verdicts(), Soak: t.soak(), Stats: t.stats(), Coverage: t.coverage(),
-		Instruments: t.instruments(), InstrumentNotes: t.instrumentNotes(), Accuracies: t.accuracies(),
+		Instruments: t.instruments(), InstrumentNotes: t.instrumentNotes(), Accuracies: t.accuracies(), Judged: t.judged(),
 		NotChecked: t.notChecked(), Cautions: t.cautions(), Seal: t.seal(), Stages: t.stages(),
 		Rules: t.rules(), Engine: d.Rules.Engine, Written: t.written(), Version: o.Version, Zone: t.zone(), Foot: t.foot(),
 	}

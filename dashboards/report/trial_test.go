@@ -25,7 +25,7 @@ func TestAChangedRecordIsSaidFirst(t *testing.T) {
 func TestAnOverdueMeterIsSaidWithItsVerdict(t *testing.T) {
 	d := clean()
 	d.Roster.Instruments[0].CalibrationDue = "2001-01-01"
-	if v := (teller{d, options()}).rails()[0].Verdict; v.Mark != "doubt" || v.Word != "Inside (calibration overdue)" {
+	if v := (teller{d, options()}).rails()[0].Verdict; v.Mark != "doubt" || v.Word != "Inside (indicated, calibration overdue)" {
 		t.Errorf("%+v", v)
 	}
 }

@@ -149,10 +149,24 @@ func verdictOf(ver capture.Verdict) verdictLine {
 	if l.Say == "" {
 		l.Say = capital(ver.Outcome.Word())
 	}
-	if ver.Indicated {
-		l.Note = "indicated only: no accuracy stated"
-	}
+	l.Note = verdictNote(ver)
 	return l
+}
+
+// verdictNote says what a verdict rests on besides its readings, the gravest
+// first.
+func verdictNote(ver capture.Verdict) string {
+	var notes []string
+	if ver.Indicated {
+		notes = append(notes, "indicated only: no accuracy stated")
+	}
+	if ver.Overdue {
+		notes = append(notes, "indicated, calibration overdue")
+	}
+	if ver.Note != "" {
+		notes = append(notes, ver.Note)
+	}
+	return strings.Join(notes, "; ")
 }
 
 // history draws the span that was asked for, with alarms and notes.

@@ -63,7 +63,7 @@ func (b *band) Read(at capture.Instant, r *capture.Reading) {
 		b.win.reset()
 	}
 	b.win.add(at, r.Value)
-	b.u = state(&b.seat.Channel, sample{mean: b.win.mean(), variance: b.win.variance(), n: float64(b.win.n), like: r})
+	b.u = b.state(sample{mean: b.win.mean(), variance: b.win.variance(), n: b.win.effective(), readings: b.win.n, like: r})
 	b.fits, _ = uncertainty.Decide(b.u.Value, b.u.Expanded, b.Rail.Bounds)
 	b.excurse(b.Rail.Sized(r.Value))
 }
@@ -107,7 +107,8 @@ func (b *band) Verdict() capture.Verdict {
 		return b.blank("No reading")
 	}
 	v := b.blank("")
-	v.Outcome, v.Value, v.Uncertainty, v.Indicated = b.Outcome(), b.win.mean(), b.u.Expanded, !b.u.Stated
+	v.Outcome, v.Value = b.Outcome(), b.win.mean()
+	b.doubt(&v, b.u, b.Rail.Bounds)
 	v.Unit, v.Resolution = capture.Volt.ASCII(), b.last.Resolution
 	v.From, v.To, v.N = b.win.from(), b.lastAt, b.win.n
 	if v.Say = uncertainty.JudgeRail(b.Rail, b.u).Say; b.cold() {

@@ -5,6 +5,7 @@ import (
 	"time"
 
 	"steadyrail/capture"
+	"steadyrail/rules/uncertainty"
 )
 
 // base is what all judges share: the case, the seat, the arming, the newest
@@ -18,10 +19,13 @@ type base struct {
 	lastAt  capture.Instant // 0: none since the seat was taken
 	now     capture.Instant // newest reading or tick
 	seen    bool            // in band since it is armed
+	room    Room
+	due     deadline
 }
 
 func (b *base) Sit(at capture.Instant, seat Seat) {
 	b.seat, b.lastAt, b.now, b.seen = seat, 0, at, false
+	b.due = overdueSince(seat.Due)
 }
 
 func (b *base) Arm(at capture.Instant, a Arming) {
@@ -36,6 +40,7 @@ func (b *base) Arm(at capture.Instant, a Arming) {
 
 func (b *base) Beside(capture.Instant, *capture.Reading) {}
 func (b *base) Act(capture.Instant, *capture.Act)        {}
+func (b *base) Room(r Room)                              { b.room = r }
 func (b *base) Tick(at capture.Instant)                  { b.now = at }
 func (b *base) Blind(capture.Instant)                    {}
 func (b *base) Story() string                            { return "" }
@@ -69,6 +74,21 @@ func borne(ch capture.ChannelInfo, intervals int, least time.Duration) time.Dura
 // risen reports whether the rail was up since it is watched, or has had its
 // time to rise.
 func (b *base) risen() bool { return b.seen || b.now.Sub(b.armedAt) >= RiseGrace }
+
+// state says how far what was heard may be off, in this room.
+func (b *base) state(s sample) uncertainty.Statement {
+	s.room = b.room.Now(b.lastAt)
+	return state(&b.seat.Channel, s)
+}
+
+// doubt fills in what goes with an uncertainty.
+func (b *base) doubt(v *capture.Verdict, s uncertainty.Statement, bounds capture.Bounds) {
+	v.Uncertainty, v.Indicated, v.Note = s.Expanded, !s.Stated, note(s, bounds)
+	v.Overdue = b.due.passed(b.lastAt)
+	if v.Outcome != capture.NoData {
+		v.Probability = s.Probability(bounds)
+	}
+}
 
 // seated reports whether a channel stands on the rail.
 func (b *base) seated() bool { return b.seat.Channel.ID != "" }

@@ -2,6 +2,7 @@ package kind
 
 import (
 	"math"
+	"strings"
 
 	"steadyrail/capture"
 	"steadyrail/rules/trend"
@@ -13,31 +14,84 @@ type sample struct {
 	mean     float64
 	variance float64 // sample variance of single readings
 	n        float64 // that count as independent
+	readings int     // that there are
+	lead     float64 // standard uncertainty of what the leads have
+	room     *float64
 	like     *capture.Reading
 }
 
 // state says how far the sample may be off.
 func state(ch *capture.ChannelInfo, s sample) uncertainty.Statement {
 	in := uncertainty.Of(*s.like, ch.Accuracy)
-	in.Value, in.Effective = s.mean, s.n
+	in.Value, in.Effective, in.Readings, in.Lead, in.Ambient = s.mean, s.n, s.readings, s.lead, s.room
 	if s.variance > 0 {
 		in.SD = math.Sqrt(s.variance)
 	}
 	return uncertainty.State(in)
 }
 
+// note says with a verdict what its uncertainty takes for granted, and aloud
+// that the meter is coarse for the band.
+func note(s uncertainty.Statement, b capture.Bounds) string {
+	if !s.Stated {
+		return "" // indicated only, which is said by itself
+	}
+	return strings.Join(notes(s, b), "; ")
+}
+
+func notes(s uncertainty.Statement, b capture.Bounds) []string {
+	out := s.Notes
+	if aloud := uncertainty.Aloud(s.Expanded, b); aloud != "" {
+		out = append(out[:len(out):len(out)], aloud)
+	}
+	return out
+}
+
+// Figure is a rail's figure to be judged: the mean of readings of one channel.
+type Figure struct {
+	Channel  capture.ChannelInfo
+	Rail     capture.Rail
+	Readings []capture.Reading // at least one
+	Room     *float64          // °C; nil: not told
+}
+
+func (f Figure) state() (uncertainty.Statement, trend.Moments) {
+	var m trend.Moments
+	for _, r := range f.Readings {
+		m.Add(r.Value)
+	}
+	return state(&f.Channel, sample{
+		mean: m.Mean(), variance: float64(m.SD() * m.SD()), n: m.Effective(), readings: m.N(), room: f.Room, like: &f.Readings[len(f.Readings)-1],
+	}), m
+}
+
+// Judge judges the figure as the band's verdict does, and returns the budget
+// with it.
+func (f Figure) Judge() capture.Judged {
+	s, m := f.state()
+	d := uncertainty.JudgeRail(f.Rail, s)
+	out := capture.Judged{
+		Rail: f.Rail.Name, Quantity: capture.DCVoltage, Channel: f.Channel.ID, Value: s.Value, Resolution: f.Readings[len(f.Readings)-1].Resolution,
+		N: m.N(), Effective: m.Effective(), Range: s.Accuracy.Range, Standard: s.Standard, Coverage: s.Coverage, Expanded: s.Expanded,
+		Outcome: d.Outcome, Say: d.Say, Probability: s.Probability(f.Rail.Bounds), Ambient: f.Room, Notes: notes(s, f.Rail.Bounds), Indicated: d.Indicated,
+		NormalAssumed: s.Stated && s.Spread().NormalAssumed(), GuardShare: uncertainty.GuardShare(s.Expanded, f.Rail.Bounds),
+	}
+	for _, c := range s.Parts() {
+		out.Parts = append(out.Parts, capture.Part{
+			Name: c.Name, Value: c.Value, Distribution: c.Distribution.String(), Divisor: c.Divisor(), Standard: c.Standard(), Degrees: c.Degrees, Source: c.Source,
+		})
+	}
+	return out
+}
+
 // Mean judges the mean of readings of one channel against a rail's bounds as
 // the band's verdict does, with the number of readings that count as
 // independent. There must be at least one.
 func Mean(ch capture.ChannelInfo, rail capture.Rail, readings []capture.Reading) capture.Verdict {
-	var m trend.Moments
-	for _, r := range readings {
-		m.Add(r.Value)
-	}
-	s := state(&ch, sample{mean: m.Mean(), variance: float64(m.SD() * m.SD()), n: m.Effective(), like: &readings[len(readings)-1]})
+	s, m := Figure{Channel: ch, Rail: rail, Readings: readings}.state()
 	d := uncertainty.JudgeRail(rail, s)
 	return capture.Verdict{
-		Rail: rail.Name, Outcome: d.Outcome, Say: d.Say, Value: s.Value, Uncertainty: s.Expanded, Indicated: d.Indicated,
-		Unit: capture.Volt.ASCII(), Resolution: s.Resolution, Channel: ch.ID, N: len(readings),
+		Rail: rail.Name, Outcome: d.Outcome, Say: d.Say, Value: s.Value, Uncertainty: s.Expanded, Probability: s.Probability(rail.Bounds), Note: note(s, rail.Bounds),
+		Indicated: d.Indicated, Unit: capture.Volt.ASCII(), Resolution: s.Resolution, Channel: ch.ID, N: m.N(),
 	}
 }

@@ -42,6 +42,7 @@ type Seat struct {
 	Placement capture.Placement
 	Since     capture.Instant // it stands so since
 	AutoOff   time.Duration   // of its instrument; 0: none is stated
+	Due       string          // when its calibration is due, 2027-03-01; empty: not stated
 }
 
 // Arming tells whether a rule may raise an alarm now.
@@ -75,6 +76,8 @@ type Hearer interface {
 	Beside(at capture.Instant, r *capture.Reading)
 	// Act takes an act of the job.
 	Act(at capture.Instant, act *capture.Act)
+	// Room tells the temperature about the meters.
+	Room(r Room)
 	// Tick takes a point of the tick grid.
 	Tick(at capture.Instant)
 	// Blind says that readings may be missing before this instant.

@@ -3,7 +3,6 @@ package kind
 import (
 	"fmt"
 	"math"
-	"slices"
 	"time"
 
 	"steadyrail/capture"
@@ -22,6 +21,7 @@ type short struct {
 	proof   proof
 	dead    bool // this contact began on a rail proven dead
 	lead    float64
+	leadU   float64 // standard uncertainty of lead
 	nulled  bool
 	nulls   []null  // newest last, one for each subject
 	value   float64 // newest, leads taken off
@@ -45,18 +45,6 @@ const (
 	// contactLost is the pause between readings that ends a contact.
 	contactLost = 5 * time.Second
 )
-
-// null is what the leads of a subject were found to have. They are nulled away
-// from the rail, before the channel sits on it.
-type null struct {
-	subject string
-	ohms    float64
-}
-
-// concerns reports whether a null named so is about a channel.
-func (n null) concerns(id capture.ChannelID) bool {
-	return n.subject == "" || n.subject == string(id) || n.subject == id.Instrument()
-}
 
 // proof is the newest voltage reading on the rail, from any meter.
 type proof struct {
@@ -84,16 +72,6 @@ func (s *short) Sit(at capture.Instant, seat Seat) {
 	s.takeNull()
 }
 
-// takeNull finds the newest null of the channel that sits on the rail.
-func (s *short) takeNull() {
-	s.lead, s.nulled = 0, false
-	for _, n := range s.nulls {
-		if n.concerns(s.seat.Channel.ID) {
-			s.lead, s.nulled = n.ohms, true
-		}
-	}
-}
-
 func (s *short) Blind(capture.Instant) { s.lastAt, s.proof = 0, proof{}; s.lift() }
 func (s *short) lift()                 { s.run, s.dead, s.contact, s.fits = steadyRun{}, false, false, capture.NoData }
 
@@ -110,9 +88,7 @@ func (s *short) Beside(at capture.Instant, r *capture.Reading) {
 func (s *short) Act(_ capture.Instant, act *capture.Act) {
 	switch {
 	case act.Verb == capture.ActNull:
-		s.nulls = append(slices.DeleteFunc(s.nulls, func(n null) bool { return n.subject == act.Subject }), null{act.Subject, act.Value})
-		s.run = steadyRun{}
-		s.takeNull()
+		s.keepNull(act)
 	case act.Verb == capture.ActLimits, act.Verb == capture.ActOutput && act.Text != "off":
 		s.proof, s.dead = proof{}, false
 	}
@@ -139,12 +115,14 @@ func (s *short) Read(at capture.Instant, r *capture.Reading) {
 // decide holds the reading against the threshold. Leads that were not nulled
 // only add: what is short with them is short, what is not may be.
 func (s *short) decide(r *capture.Reading) {
-	s.u = state(&s.seat.Channel, sample{mean: s.value, like: r, n: 1})
-	s.fits, _ = uncertainty.Decide(s.value, s.u.Expanded, capture.Bounds{Low: s.limit(), High: math.Inf(1)})
+	s.u = s.state(sample{mean: s.value, like: r, n: 1, lead: s.leadU})
+	s.fits, _ = uncertainty.Decide(s.value, s.u.Expanded, s.bounds())
 	if !s.nulled && s.fits == capture.Pass && s.value-leadsAtMost < s.limit() {
 		s.fits = capture.ConditionalPass
 	}
 }
+
+func (s *short) bounds() capture.Bounds { return capture.Bounds{Low: s.limit(), High: math.Inf(1)} }
 
 func (s *short) proven(at capture.Instant) bool {
 	return s.proof.at != 0 && at.Sub(s.proof.at) <= ProofLasts && abs(s.proof.value) < DeadBelow
@@ -186,7 +164,10 @@ func (s *short) Verdict() capture.Verdict {
 		return v
 	}
 	v.Value, v.Unit, v.Resolution = s.value, capture.Ohm.ASCII(), s.last.Resolution
-	v.Uncertainty, v.Indicated = s.u.Expanded, !s.u.Stated
+	s.doubt(&v, s.u, s.bounds())
+	if !s.judged() {
+		v.Probability = 0 // a figure that may not be judged has none
+	}
 	v.From, v.To, v.N = s.run.from, s.lastAt, s.run.n
 	return v
 }

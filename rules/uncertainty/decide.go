@@ -112,14 +112,14 @@ func shown(expanded, resolution float64) float64 {
 
 // Conformance is the probability that the true value lies inside the bounds,
 // for a flat prior and a normal uncertainty u (JCGM 106:2012, 7.4). Where the
-// maker's limit dominates, the tail is thinner or thicker: say "normal assumed".
+// maker's limits dominate use [Spread.Conforms]; where this one is used, say
+// "normal assumed".
 func Conformance(v, u float64, b capture.Bounds) float64 {
-	if !(u > 0) {
-		if b.Contains(v) {
-			return 1
-		}
-		return 0
+	switch {
+	case u > 0:
+		return Spread{Normal: u}.Conforms(v, b)
+	case b.Contains(v):
+		return 1
 	}
-	below := func(limit float64) float64 { return math.Erfc((v-limit)/(u*math.Sqrt2)) / 2 }
-	return max(0, below(b.High)-below(b.Low))
+	return 0
 }

@@ -9,8 +9,15 @@
 // the range, counts), taken as rectangular (GUM 4.3.7), q one count of the last
 // digit, t the temperature coefficient outside 23 ± 5 °C, l what the leads add,
 // and s²/n the scatter over the effective number of readings. The expanded
-// uncertainty is U = 2u. Since a dominates and is rectangular, that covers at
-// least 95 %. Averaging shrinks s²/n and nothing else.
+// uncertainty is U = k u with k = 2, more where the scatter of few readings
+// dominates (Student's t for 95.45 %, effective degrees of freedom after
+// Welch-Satterthwaite; GUM G.4). Where a dominates, which is rectangular, that
+// covers at least 95 %. Averaging shrinks s²/n and nothing else.
+//
+// [Budget] combines any components, correlated ones too; [Linear], [Difference]
+// and [Quotient] state results of readings of one instrument, whose gain they
+// have in common. The probability of conformance takes the convolved shape
+// ([Spread]), not a normal one.
 //
 // Decisions follow the non-binary statement with guard band of ILAC-G8:09/2019,
 // 4.2.3, with w = U. Pure functions, safe for concurrent use. The package knows

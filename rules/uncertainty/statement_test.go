@@ -33,8 +33,12 @@ func TestStateAddsEveryTerm(t *testing.T) {
 		Accuracy: []capture.Accuracy{{Range: 10, OfReading: 0.0005, OfRange: 0.0002, Digits: 3, Resolution: 0.001, PerKelvin: 0.0001}}})
 	limit := 0.005 + 0.002 + 0.003
 	want := math.Sqrt(limit*limit/3 + 1e-6/12 + math.Pow(0.0001*5*10, 2)/3 + 0.004*0.004 + 0.03*0.03/9)
-	if math.Abs(s.Limit-limit) > 1e-12 || math.Abs(s.Standard-want) > 1e-12 || s.Expanded != 2*s.Standard || len(s.Notes) != 0 {
+	if math.Abs(s.Limit-limit) > 1e-12 || math.Abs(s.Standard-want) > 1e-12 || s.Expanded != s.Coverage*s.Standard || len(s.Notes) != 0 {
 		t.Errorf("a = %g, u = %g, want %g and %g; notes %q", s.Limit, s.Standard, limit, want, s.Notes)
+	}
+	// By hand: 8 (u/0.01)⁴ = 19.9, truncated to 19: 2.14 (GUM, table G.2).
+	if s.Coverage != 2.14 {
+		t.Errorf("k = %g", s.Coverage)
 	}
 }
 

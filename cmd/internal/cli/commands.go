@@ -11,9 +11,32 @@ import (
 // commands is the table of commands: a line for each.
 func commands(s streams) []*cobra.Command {
 	return []*cobra.Command{
-		demoCommand(s), runCommand(s), checkCommand(s), portsCommand(s), readCommand(s), setupCommand(s),
-		kept(s, jobCommand(s)), placeCommand(s), tapCommand(s), takeCommand(s), nullCommand(s), enterCommand(s), correctCommand(s), soakCommand(s), alarmsCommand(s),
-		reportCommand(s), exportCommand(s), importCommand(s), replayCommand(s), standinCommand(s), backupCommand(s), eraseCommand(s), verifyCommand(s), stampCommand(s), versionCommand(s),
+		demoCommand(s),
+		runCommand(s),
+		checkCommand(s),
+		portsCommand(s),
+		readCommand(s),
+		setupCommand(s),
+		kept(s, jobCommand(s)),
+		placeCommand(s),
+		tapCommand(s),
+		takeCommand(s),
+		nullCommand(s),
+		ambientCommand(s),
+		enterCommand(s),
+		correctCommand(s),
+		soakCommand(s),
+		alarmsCommand(s),
+		standinCommand(s),
+		reportCommand(s),
+		exportCommand(s),
+		importCommand(s),
+		replayCommand(s),
+		backupCommand(s),
+		eraseCommand(s),
+		verifyCommand(s),
+		stampCommand(s),
+		versionCommand(s),
 	}
 }
 
