@@ -14,7 +14,7 @@ func (r *reader) isolation(c *drivers.Config, n *yaml.Node, key string) {
 	r.mapping(n, key, []field{
 		{"category", r.category(&iso.Category)},
 		{"port", r.choice(&iso.Port, "isolated", "earthed")},
-		{"port_volts", r.amount(&iso.PortVolts, 1, mostPortVolts, "working voltage between the inputs and the computer's side in volt, such as 300")},
+		{"port_volts", r.amount(&iso.PortVolts, 1, mostPortVolts, "the working voltage between the inputs and the computer's side in volt, such as 300")},
 		{"probe", r.category(&iso.Probe)},
 		{"output", r.choice(&iso.Output, "floating", "earthed")},
 		{"channels", r.choice(&iso.Channels, "isolated", "shared")},

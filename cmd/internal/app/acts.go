@@ -35,6 +35,7 @@ func (a *App) Place(ctx context.Context, id string, p capture.Placement) (dashbo
 	if err != nil {
 		return dashboards.Result{}, err
 	}
+	caution := firstTime(j, p, cautions)
 	if p.Corrects == 0 && (p.Rail != "" || p.Point != "") {
 		if err := a.mayMeasure(j, p); err != nil {
 			return dashboards.Result{}, err
@@ -58,7 +59,7 @@ func (a *App) Place(ctx context.Context, id string, p capture.Placement) (dashbo
 	if err != nil {
 		return dashboards.Result{}, problem(what, err)
 	}
-	return dashboards.Result{Job: j.id, At: at, Say: placed(p) + a.bareSensor(p) + a.firstTime(j, p, cautions) + a.unconfirmed(p)}, nil
+	return dashboards.Result{Job: j.id, At: at, Say: placed(p) + a.bareSensor(p) + caution + a.unconfirmed(p)}, nil
 }
 
 func placed(p capture.Placement) string {

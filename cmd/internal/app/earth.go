@@ -57,7 +57,7 @@ func (a *App) mayStand(j *openJob, p capture.Placement) ([]string, error) {
 }
 
 // firstTime says the cautions of a rail beside the first placement on it.
-func (a *App) firstTime(j *openJob, p capture.Placement, cautions []string) string {
+func firstTime(j *openJob, p capture.Placement, cautions []string) string {
 	if len(cautions) == 0 || p.Corrects != 0 || len(j.book.Placements().Spans(p.Rail)) > 0 {
 		return ""
 	}
