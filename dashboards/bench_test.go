@@ -139,7 +139,8 @@ func (f *fakeBench) MayPlace(_ context.Context, job string, p capture.Placement)
 	return dashboards.MayPlace{Job: "AB-0147", OK: true, Say: string(p.Channel) + " may go on " + p.Rail + ".", Loop: []string{}, Cautions: []string{}}, f.fails
 }
 func (f *fakeBench) Lows(string) []chart.Low {
-	return []chart.Low{{Channel: "dmm/volts", Word: "low", Net: "0 V", Tie: "isolated"}, {Channel: "supply/volts", Word: "minus", Net: "0 V", Tie: "earthed"}}
+	return []chart.Low{{Channel: "dmm/volts", Word: "low", Net: "0 V", Tie: "isolated"}, {Channel: "supply/volts", Word: "minus", Net: "0 V", Tie: "earthed"},
+		{Channel: "dmm3/volts", Word: "low", Net: "-12 V audio", Tie: "isolated"}}
 }
 func (f *fakeBench) Enter(_ context.Context, job string, t dashboards.Typed) (dashboards.Result, error) {
 	if t.InsteadOf != "" {

@@ -33,7 +33,7 @@ func TestMayALeadGoOn(t *testing.T) {
 // The bench page tells in words what the drawing shows.
 func TestEarthAndLowsOnTheBenchPage(t *testing.T) {
 	_, body := call(t, serve(t, newFake(night())), req{path: "/"})
-	for _, want := range []string{"Earth and lows", "supply/volts: its minus is on 0 V, tied to earth.", "1 of 2 leads tied to earth", "<svg viewBox", "Local codes and licensed practice"} {
+	for _, want := range []string{"Earth and lows", "supply/volts: its minus is on 0 V, tied to earth.", "1 of 3 leads tied to earth", "<svg viewBox", "Local codes and licensed practice"} {
 		if !strings.Contains(body, want) {
 			t.Errorf("%q is missing", want)
 		}

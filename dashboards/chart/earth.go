@@ -3,6 +3,8 @@ package chart
 import (
 	"slices"
 	"strings"
+
+	"steadyrail/capture"
 )
 
 // Low is a low lead that stands on a net of the board.
@@ -16,9 +18,10 @@ type Low struct {
 }
 
 const (
-	earthNetX  = 150.0 // right end of the names of the nets
 	earthStep  = 34.0
 	earthRight = 620.0
+	// The names of the nets stand left of the lines, at most so wide.
+	earthNames, earthNamesMost = 110.0, 290.0
 )
 
 // Earth draws the nets of a board as lines from top to bottom of the page, the low
@@ -30,20 +33,24 @@ func Earth(lows []Low) string {
 		return ""
 	}
 	nets := netsOf(lows)
+	left := earthNames
+	for _, net := range nets {
+		left = min(max(left, wide(net, 13)+14), earthNamesMost)
+	}
 	height := earthStep*float64(len(nets)+1) + 44
 	var p pen
 	p.open("svg", at{"viewBox", "0 0 640 " + num(height), "role", "img", "aria-label", EarthWords(lows), "class", "chart earth"})
 	for i, net := range nets {
 		y := earthStep * float64(i+1)
-		p.say("strong", "end", earthNetX-10, y+5, net)
-		p.line("c-axis", earthNetX, y, earthRight, y)
+		p.say("strong", "end", left-10, y+5, capture.TrueMinus(net))
+		p.line("c-axis", left, y, earthRight, y)
 	}
 	ground := earthStep*float64(len(nets)) + 52
-	p.say("strong", "end", earthNetX-10, ground+5, "earth")
-	p.line("c-edge", earthNetX, ground, earthRight, ground)
-	pitch := (earthRight - earthNetX) / float64(len(lows))
+	p.say("strong", "end", left-10, ground+5, "earth")
+	p.line("c-edge", left, ground, earthRight, ground)
+	pitch := (earthRight - left) / float64(len(lows))
 	for i, l := range lows {
-		x := earthNetX + pitch*(float64(i)+0.5)
+		x := left + pitch*(float64(i)+0.5)
 		y := earthStep * float64(slices.Index(nets, l.Net)+1)
 		if l.Earth {
 			y = ground
@@ -99,7 +106,7 @@ func EarthWords(lows []Low) string {
 
 // Words says where a lead stands and what it is tied to.
 func (l Low) Words() string {
-	words := l.Channel + ": its " + l.Word + " is on " + l.Net
+	words := l.Channel + ": its " + l.Word + " is on " + capture.TrueMinus(l.Net)
 	switch {
 	case l.Earth:
 	case l.Tie == "earthed":

@@ -19,7 +19,7 @@ func TestEarthDrawing(t *testing.T) {
 		{Channel: "meter/volts", Word: "low", Net: "0 V", Tie: "isolated"},
 	}
 	svg := chart.Earth(lows)
-	for want, n := range map[string]int{"<circle": 5, "stroke-dasharray": 1, "c-mean out": 1, ">0 V<": 1, ">-12 V audio<": 1, ">earth<": 1, ">meter<": 1, "this shorts it": 1} {
+	for want, n := range map[string]int{"<circle": 5, "stroke-dasharray": 1, "c-mean out": 1, ">0 V<": 1, ">−12 V audio<": 1, ">earth<": 1, ">meter<": 1, "this shorts it": 1} {
 		if got := strings.Count(svg, want); got != n {
 			t.Errorf("%q stands %d times, want %d\n%s", want, got, n, svg)
 		}

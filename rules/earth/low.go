@@ -135,7 +135,7 @@ func (b Board) netOf(p capture.Placement, ch capture.ChannelInfo) Net {
 	case p.Rail != "" && (ch.Quantity == capture.Temperature || current && !ch.Setpoint):
 		return b.net(p.Rail, mains)
 	case ch.Quantity == capture.Temperature:
-		return Net{Name: "what it touches at " + strings.TrimSpace(p.Point), Unknown: true, key: "point:" + fold(p.Point)}
+		return Net{Name: "the net at " + strings.TrimSpace(p.Point), Unknown: true, key: "point:" + fold(p.Point)}
 	case onRail:
 		return b.net(returnOf(r), mains)
 	}

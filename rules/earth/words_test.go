@@ -66,7 +66,7 @@ func TestWordsOfALoop(t *testing.T) {
 			"load's minus would be on 0 V. load's minus is not stated to be isolated, and counts as tied to earth at its output. dmm's low is tied to earth through its port. dmm's low stands on -12 V audio. 0 V would be shorted to -12 V audio through earth.",
 			"isolation: {output: floating}"},
 		"a bare sensor on a tab": {[]capture.Placement{place("dmm/volts", "+5 V logic", "", "")}, place("thermo/celsius", "", "heat sink", ""),
-			"thermo's bare sensor would be on what it touches at heat sink. thermo's bare sensor is not stated to be isolated, and counts as tied to earth through its port. dmm's low is tied to earth through its port. dmm's low stands on 0 V. what it touches at heat sink would be shorted to 0 V through earth.",
+			"thermo's bare sensor would be on the net at heat sink. thermo's bare sensor is not stated to be isolated, and counts as tied to earth through its port. dmm's low is tied to earth through its port. dmm's low stands on 0 V. the net at heat sink would be shorted to 0 V through earth.",
 			"isolation: {sensor: insulated}"},
 		"a tab that is at 0 V": {[]capture.Placement{place("dmm/volts", "+5 V logic", "", "")}, place("thermo/celsius", "", "heat sink", "0 V"), "", ""},
 		"a shared low": {[]capture.Placement{place("logger/a", "+5 V logic", "", "")}, place("logger/b", "-12 V audio", "", "-12 V audio"),

@@ -111,7 +111,8 @@ func (a *App) MayPlace(_ context.Context, id string, p capture.Placement) (dashb
 	return out, nil
 }
 
-// Lows draws the low leads that stand on a job's board.
+// Lows lists the low leads that stand on a job's board, a wire that several
+// channels have in common once.
 func (a *App) Lows(id string) []chart.Low {
 	j, err := a.job(id)
 	if err != nil {
@@ -119,7 +120,13 @@ func (a *App) Lows(id string) []chart.Low {
 	}
 	b := a.board(j)
 	var out []chart.Low
+	seen := map[string]bool{}
 	for _, l := range b.Lows() {
+		wire := l.String() + " on " + l.Net.String()
+		if seen[wire] {
+			continue
+		}
+		seen[wire] = true
 		_, shorted := b.Loop(placementOf(b, l.Channel))
 		out = append(out, chart.Low{Channel: string(l.Channel), Word: l.Word, Net: l.Net.String(), Earth: l.Net.Earth, Tie: l.Tie.String(), Shorted: shorted})
 	}

@@ -57,7 +57,7 @@ func TestEarthedLowsShareOneNet(t *testing.T) {
 	_, err = r.Place(ctx, "", first)
 	refused(t, "a correction that says where it is now", err, dashboards.Refused, "0 V would be shorted to -12 V audio")
 	lows := r.Lows("")
-	if len(lows) != 2 || lows[0].Words() != "dmm/volts: its low is on -12 V audio, tied to earth." || lows[0].Shorted {
+	if len(lows) != 2 || lows[0].Words() != "dmm/volts: its low is on −12 V audio, tied to earth." || lows[0].Shorted {
 		t.Errorf("%+v", lows)
 	}
 	_, err = r.MayPlace(ctx, "", capture.Placement{Channel: "scope/volts"})
