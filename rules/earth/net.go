@@ -2,6 +2,7 @@ package earth
 
 import (
 	"strings"
+	"unicode"
 
 	"steadyrail/capture"
 )
@@ -33,8 +34,15 @@ var earthNet = Net{Name: "earth", Earth: true, key: "earth"}
 
 // fold makes names that differ in case, spaces or the kind of minus the same.
 func fold(name string) string {
-	name = strings.ReplaceAll(strings.ReplaceAll(name, "−", "-"), "\u00a0", "")
-	return strings.ToLower(strings.Join(strings.Fields(name), ""))
+	return strings.Map(func(r rune) rune {
+		switch {
+		case unicode.IsSpace(r):
+			return -1
+		case r == '−':
+			return '-'
+		}
+		return unicode.ToLower(r)
+	}, name)
 }
 
 func newNet(name string, mains bool) Net {
