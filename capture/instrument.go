@@ -96,10 +96,18 @@ type RangeFixer interface {
 	FixRange(ctx context.Context, ch ChannelID, atLeast float64) error
 }
 
-// Isolation tells what an instrument may be clipped to.
+// Isolation tells what an instrument may be clipped to. What is empty is not
+// stated, and counts as the worse of what it may be.
 type Isolation struct {
 	Category string `json:"category,omitempty" yaml:"category"` // "CAT II 300 V" (IEC 61010-2-030)
 	Port     string `json:"port,omitempty" yaml:"port"`         // "isolated" or "earthed"; empty: unknown
+	// PortVolts is the working voltage, in volt rms or DC, between the inputs and the
+	// computer's side that an isolated port is rated for. 0: not stated.
+	PortVolts float64 `json:"port_volts,omitempty" yaml:"port_volts"`
+	Probe     string  `json:"probe,omitempty" yaml:"probe"`       // category of leads and clips (IEC 61010-031), as Category
+	Output    string  `json:"output,omitempty" yaml:"output"`     // minus of a supply or load: "floating" or "earthed"
+	Channels  string  `json:"channels,omitempty" yaml:"channels"` // lows of its channels: "isolated" from each other or "shared"
+	Sensor    string  `json:"sensor,omitempty" yaml:"sensor"`     // of temperature: "insulated" or "bare"
 }
 
 // InstrumentInfo is what the record must know of an instrument to judge and to

@@ -100,6 +100,9 @@ func (r *reader) checkModel(c drivers.Config, line int, lines map[string]int, ke
 		}
 	}
 	supply := slices.Contains(can, "output") || slices.Contains(can, "input")
+	if c.Isolation.Output != "" && !supply {
+		r.add(lines["isolation"], join(key, "isolation.output"), "leave it out; port says what an input is tied to", "model %s has no output", c.Model)
+	}
 	switch {
 	case supply && lines["on_exit"] == 0:
 		r.add(line, join(key, "on_exit"), "write on_exit: leave to keep the output as it is when steadyrail ends, or on_exit: off to switch it off", "missing: a supply must say what happens to its output")
@@ -137,33 +140,6 @@ func (r *reader) expect(c *drivers.Config, n *yaml.Node, key string) {
 		{"model", r.identity(&c.Expect.Model)},
 		{"firmware", r.identity(&c.Expect.Firmware)},
 	})
-}
-
-func (r *reader) isolation(c *drivers.Config, n *yaml.Node, key string) {
-	r.mapping(n, key, []field{
-		{"category", func(n *yaml.Node, key string) {
-			r.text(&c.Isolation.Category)(n, key)
-			if s := c.Isolation.Category; s != "" && CheckCategory(s) != nil {
-				r.add(n.Line, key, categoryHint, "%q is no measurement category with its voltage", cut(s))
-			}
-		}},
-		{"port", r.choice(&c.Isolation.Port, "isolated", "earthed")},
-	})
-}
-
-// category is a measurement category of IEC 61010-2-030 with its voltage, or
-// several of them, as instruments print them.
-var category = regexp.MustCompile(`^(?i:CAT\s*(I|II|III|IV)\s+[1-9]\d*\s*V)(\s*[,/]\s*(?i:CAT\s*(I|II|III|IV)\s+[1-9]\d*\s*V))*$`)
-
-const categoryHint = "write what stands beside the sockets with its voltage, such as CAT II 300 V"
-
-// CheckCategory reports why a text is no measurement category: without its
-// voltage a category tells nothing.
-func CheckCategory(s string) error {
-	if !category.MatchString(s) {
-		return fmt.Errorf("%q is no measurement category with its voltage: %s", cut(s), categoryHint)
-	}
-	return nil
 }
 
 func (r *reader) acts(c *drivers.Config, n *yaml.Node, key string) {

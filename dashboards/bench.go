@@ -15,6 +15,7 @@ type Bench interface {
 	Watcher
 	Archive
 	Actor
+	Earther
 }
 
 // Watcher tells the present.

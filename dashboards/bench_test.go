@@ -12,6 +12,7 @@ import (
 	"steadyrail/capture"
 	"steadyrail/capture/live"
 	"steadyrail/dashboards"
+	"steadyrail/dashboards/chart"
 )
 
 const token = "a-token-for-tests-0123456789"
@@ -128,6 +129,18 @@ func (f *fakeBench) OpenJob(_ context.Context, s capture.Sheet) (dashboards.Resu
 }
 func (f *fakeBench) Place(_ context.Context, job string, p capture.Placement) (dashboards.Result, error) {
 	return f.do("place %s on %s %s", p.Channel, p.Rail, p.Hold)
+}
+func (f *fakeBench) MayPlace(_ context.Context, job string, p capture.Placement) (dashboards.MayPlace, error) {
+	f.mu.Lock()
+	defer f.mu.Unlock()
+	if p.Return == "-12 V audio" {
+		return dashboards.MayPlace{Job: "AB-0147", Say: "It would short.", Loop: []string{"One wire.", "Another."}, Advice: "Take it off.", Cautions: []string{"c"}}, f.fails
+	}
+	return dashboards.MayPlace{Job: "AB-0147", OK: true, Say: string(p.Channel) + " may go on " + p.Rail + ".", Loop: []string{}, Cautions: []string{}}, f.fails
+}
+func (f *fakeBench) Lows(string) []chart.Low {
+	return []chart.Low{{Channel: "dmm/volts", Word: "low", Net: "0 V", Tie: "isolated"}, {Channel: "supply/volts", Word: "minus", Net: "0 V", Tie: "earthed"},
+		{Channel: "dmm3/volts", Word: "low", Net: "-12 V audio", Tie: "isolated"}}
 }
 func (f *fakeBench) Enter(_ context.Context, job string, t dashboards.Typed) (dashboards.Result, error) {
 	if t.InsteadOf != "" {

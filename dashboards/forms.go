@@ -46,6 +46,10 @@ func (h *handler) formPlacement(w http.ResponseWriter, r *http.Request) {
 		return
 	}
 	p := capture.Placement{Channel: capture.ChannelID(f("channel")), Rail: f("rail"), Point: f("point"), Return: f("return"), Hold: hold}
+	if f("try") != "" {
+		h.tryPlacement(w, r, p)
+		return
+	}
 	_, err = h.opts.Bench.Place(r.Context(), f("job"), p)
 	h.back(w, r, err)
 }

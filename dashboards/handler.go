@@ -100,6 +100,7 @@ func (h *handler) routes() []route {
 		{"GET", "/api/v1/readings", false, h.getReadings},
 		{"GET", "/api/v1/placements", false, h.getPlacements},
 		{"POST", "/api/v1/placements", true, h.postPlacement},
+		{"GET", "/api/v1/placements/check", false, h.checkPlacement},
 		{"GET", "/api/v1/entries", false, h.getEntries},
 		{"POST", "/api/v1/entries", true, h.postEntry},
 		{"POST", "/api/v1/acts", true, h.postAct},

@@ -148,6 +148,9 @@ func TestAnswersAreWhatTheDocumentSays(t *testing.T) {
 		if path == "/api/v1/readings" {
 			asked += "?rail=x"
 		}
+		if path == "/api/v1/placements/check" {
+			asked += "?channel=dmm/volts"
+		}
 		w := httptest.NewRecorder()
 		r := httptest.NewRequest("GET", "http://127.0.0.1"+asked, nil)
 		r.RemoteAddr = "127.0.0.1:1"
@@ -183,6 +186,10 @@ func (paperBench) Snapshot() live.Snapshot {
 		Channels:    []live.ChannelView{{Info: capture.ChannelInfo{ID: "dmm/volts", Quantity: capture.DCVoltage}, Job: "AB-0147", Last: last, Outcomes: map[string]uint64{"good": 1}, Selected: true, Exchange: .1}},
 		Instruments: []live.InstrumentView{{Info: capture.InstrumentInfo{Name: "dmm"}, Up: true, Problem: "p", Resyncs: 1}},
 	}
+}
+
+func (paperBench) MayPlace(context.Context, string, capture.Placement) (MayPlace, error) {
+	return MayPlace{Job: "AB-0147", Say: "s", Loop: []string{"l"}, Advice: "a", Cautions: []string{"c"}}, nil
 }
 
 func (paperBench) Jobs(context.Context) ([]JobSummary, error) {

@@ -48,6 +48,8 @@ func hasRail(s live.Snapshot, rail string) bool {
 func (h *handler) model(r *http.Request, page, rail, span string) web.Model {
 	m := web.Model{Snapshot: h.opts.Bench.Snapshot(), Rail: rail, Span: knownSpan(span), Command: h.opts.Command, Zone: h.opts.Zone, Path: "/"}
 	switch page {
+	case "bench":
+		m.Lows = h.opts.Bench.Lows("")
 	case "rail":
 		m.Path = "/rail/" + url.PathEscape(rail)
 	case "alarms", "job":

@@ -131,7 +131,7 @@ func TestPageStreamSendsOnlyWhatChanged(t *testing.T) {
 		}
 	}
 	read()
-	if len(e.Parts) != 6 || e.Job != "AB-0147" || !strings.HasPrefix(e.Title, "All four rails inside") {
+	if len(e.Parts) != 7 || e.Job != "AB-0147" || !strings.HasPrefix(e.Title, "All four rails inside") {
 		t.Fatalf("%d parts, %q", len(e.Parts), e.Title)
 	}
 	b.change(func(s *live.Snapshot) { *s = trouble() })

@@ -27,7 +27,7 @@ func Assets() fs.FS {
 
 // parts lists what each page swaps while it is looked at, in its order.
 var parts = map[string][]string{
-	"bench":  {"mast", "stages", "shout", "say", "asks", "lanes", "facts"},
+	"bench":  {"mast", "stages", "shout", "say", "asks", "lanes", "facts", "earth"},
 	"rail":   {"mast", "stages", "shout", "now", "history", "about"},
 	"alarms": {"mast", "stages", "shout", "say", "open", "past"},
 	"job":    {"mast", "stages", "shout", "say", "line", "rails", "placements"},

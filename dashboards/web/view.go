@@ -8,6 +8,7 @@ import (
 
 	"steadyrail/capture"
 	"steadyrail/capture/live"
+	"steadyrail/dashboards/chart"
 )
 
 // traceSpan is what the small line of a lane covers.
@@ -22,6 +23,7 @@ type Model struct {
 	Span     string // of the history: one of [Spans]
 	History  []capture.Bucket
 	From, To capture.Instant // of the history
+	Lows     []chart.Low     // low leads on the board, of the Bench page
 	Unlocked bool            // acts are possible: the session has shown the token
 	Nonce    string          // what its forms bring along
 	Path     string          // address of the page, for forms to come back to

@@ -30,13 +30,13 @@ func (a *App) Place(ctx context.Context, id string, p capture.Placement) (dashbo
 	if !a.known(p.Channel) {
 		return dashboards.Result{}, &dashboards.Error{Kind: dashboards.NotFound, Detail: what + ": there is no such channel", Hint: "channels: " + a.channelNames()}
 	}
-	if rail, err := j.book.Sheet().FindRail(p.Rail); err == nil && p.Rail != "" {
-		p.Rail = rail.Name
+	p = inFull(j, p)
+	cautions, err := a.mayStand(j, p)
+	if err != nil {
+		return dashboards.Result{}, err
 	}
+	caution := firstTime(j, p, cautions)
 	if p.Corrects == 0 && (p.Rail != "" || p.Point != "") {
-		if err := a.mayStand(j, p); err != nil {
-			return dashboards.Result{}, err
-		}
 		if err := a.mayMeasure(j, p); err != nil {
 			return dashboards.Result{}, err
 		}
@@ -59,7 +59,7 @@ func (a *App) Place(ctx context.Context, id string, p capture.Placement) (dashbo
 	if err != nil {
 		return dashboards.Result{}, problem(what, err)
 	}
-	return dashboards.Result{Job: j.id, At: at, Say: placed(p) + a.bareSensor(p) + a.unconfirmed(p)}, nil
+	return dashboards.Result{Job: j.id, At: at, Say: placed(p) + a.bareSensor(p) + caution + a.unconfirmed(p)}, nil
 }
 
 func placed(p capture.Placement) string {
@@ -123,26 +123,6 @@ func (a *App) channel(id capture.ChannelID) (capture.ChannelInfo, bool) {
 	return capture.ChannelInfo{}, false
 }
 
-// mayStand refuses to put what is not isolated on the mains side.
-func (a *App) mayStand(j *openJob, p capture.Placement) error {
-	in := a.info(p.Channel.Instrument())
-	if in.Isolation.Port == "isolated" && in.Isolation.Category != "" {
-		return nil
-	}
-	if p.Rail == "" {
-		return a.mayTouch(j, p)
-	}
-	r, ok := j.book.Sheet().Rail(p.Rail)
-	if !ok || r.Side != capture.Mains {
-		return nil
-	}
-	return &dashboards.Error{
-		Kind:   dashboards.Refused,
-		Detail: fmt.Sprintf("place %s on %s: the rail is on the mains side, and %s is not known to be isolated for it", p.Channel, p.Rail, in.Name),
-		Hint:   "an earthed or unknown instrument there is a short through earth; use one whose isolation category and port are stated in the configuration. Local codes and licensed practice govern this work.",
-	}
-}
-
 // Act carries out and records what a person does.
 func (a *App) Act(ctx context.Context, id string, act capture.Act) (dashboards.Result, error) {
 	j, err := a.job(id)
@@ -171,6 +151,9 @@ func (a *App) Act(ctx context.Context, id string, act capture.Act) (dashboards.R
 	case capture.ActTake:
 		return a.take(ctx, j, act)
 	case capture.ActOutput, capture.ActInput, capture.ActLimits:
+		if err := a.maySource(j, act); err != nil {
+			return dashboards.Result{}, err
+		}
 		if say, err = a.onInstrument(ctx, j, act); err != nil {
 			return dashboards.Result{}, err
 		}

@@ -88,12 +88,12 @@ func newBench(t testing.TB, speed float64, with ...func(*configs.Config)) *rig {
 	for _, name := range []string{sim.DMM, sim.DMM2, sim.DMM3, sim.DMM4} {
 		r.cfg.Instruments = append(r.cfg.Instruments, drivers.Config{
 			Name: name, Model: "scpi-multimeter", Link: links[name], Every: 200 * time.Millisecond, Simulated: true,
-			Isolation: capture.Isolation{Category: "CAT II 300 V", Port: "isolated"},
+			Isolation: capture.Isolation{Category: "CAT II 300 V", Port: "isolated", PortVolts: 300},
 		})
 	}
 	r.cfg.Instruments = append(r.cfg.Instruments,
 		drivers.Config{Name: sim.Supply, Model: "scpi-supply", Link: links[sim.Supply], Every: 500 * time.Millisecond, Simulated: true,
-			Acts: []string{"output", "limits"}, OnExit: "leave", Isolation: capture.Isolation{Port: "earthed"}},
+			Acts: []string{"output", "limits"}, OnExit: "leave", Isolation: capture.Isolation{Port: "earthed", Output: "floating"}},
 		drivers.Config{Name: sim.Thermo, Model: "scpi-thermometer", Link: links[sim.Thermo], Every: time.Second, Simulated: true})
 	for _, f := range with {
 		f(&r.cfg)

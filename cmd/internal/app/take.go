@@ -37,9 +37,6 @@ func (a *App) take(ctx context.Context, j *openJob, act capture.Act) (dashboards
 		n = takeCount
 	}
 	n = min(n, takeMost)
-	if watched.Rail == p.Rail {
-		p.Point, p.Return, p.Hold = watched.Point, watched.Return, watched.Hold
-	}
 	loop := a.loopOf[p.Channel.Instrument()]
 	if err := loop.Select(ctx, p.Channel); err != nil {
 		return dashboards.Result{}, problem(what, err)
@@ -74,8 +71,11 @@ func (a *App) mayTake(j *openJob, p *capture.Placement, what string) (capture.Ch
 	if ch.Group == "" {
 		return ch, &dashboards.Error{Kind: dashboards.Refused, Detail: what + ": it has an input of its own, which nothing else uses", Hint: fmt.Sprintf("put it there: steadyrail place %s %q", ch.ID, p.Rail)}
 	}
+	if _, watched := a.sibling(j, ch); watched.Rail == p.Rail {
+		p.Point, p.Return, p.Hold = watched.Point, watched.Return, watched.Hold
+	}
 	for _, check := range []func() error{
-		func() error { return a.mayStand(j, *p) },
+		func() error { _, err := a.mayStand(j, *p); return err },
 		func() error { return a.mayMeasure(j, *p) },
 		func() error { return a.mayCount(*p) },
 		func() error { return a.mayOhm(j, ch, *p) },

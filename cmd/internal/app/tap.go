@@ -105,7 +105,7 @@ func (a *App) newTouch(j *openJob, ch capture.ChannelInfo, railName string) (*to
 		w.placement = p // it was there before the link was lost, and goes on
 		w.placement.Corrects = 0
 	}
-	if err := a.mayStand(j, w.placement); err != nil {
+	if _, err := a.mayStand(j, w.placement); err != nil {
 		return nil, err
 	}
 	return w, a.mayMeasure(j, w.placement)

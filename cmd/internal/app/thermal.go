@@ -2,11 +2,9 @@ package app
 
 import (
 	"fmt"
-	"slices"
 	"time"
 
 	"steadyrail/capture"
-	"steadyrail/dashboards"
 )
 
 // latest returns the newest reading of a channel and its age, for the cold
@@ -42,25 +40,13 @@ func (a *App) touches(p capture.Placement) bool {
 	return ch.Quantity == capture.Temperature && p.Rail == "" && p.Point != ""
 }
 
-// mayTouch refuses a temperature sensor on a board with a mains side, unless
-// its instrument is known to be isolated: a bare thermocouple ties the tab it
-// sits on to the instrument.
-func (a *App) mayTouch(j *openJob, p capture.Placement) error {
-	mains := slices.ContainsFunc(j.book.Sheet().Rails, func(r capture.Rail) bool { return r.Side == capture.Mains })
-	if !mains || !a.touches(p) {
-		return nil
-	}
-	return &dashboards.Error{
-		Kind:   dashboards.Refused,
-		Detail: fmt.Sprintf("place %s at %s: the board has a mains side, and %s is not known to be isolated for it", p.Channel, p.Point, p.Channel.Instrument()),
-		Hint:   "a bare sensor ties what it touches to its instrument, and an earthed one to earth; use one whose isolation category and port are stated in the configuration. Local codes and licensed practice govern this work.",
-	}
-}
-
 // bareSensor cautions beside the placement of a temperature sensor whose
 // instrument is not known to be isolated.
 func (a *App) bareSensor(p capture.Placement) string {
-	if !a.touches(p) || p.Corrects != 0 || a.info(p.Channel.Instrument()).Isolation.Port == "isolated" {
+	if !a.touches(p) || p.Corrects != 0 || p.Return != "" {
+		return ""
+	}
+	if iso := a.info(p.Channel.Instrument()).Isolation; iso.Port == "isolated" || iso.Sensor == "insulated" {
 		return ""
 	}
 	return " A bare sensor ties what it touches to the instrument, and through it perhaps to earth: insulate it where that is not at 0 V."

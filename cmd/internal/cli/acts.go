@@ -21,11 +21,15 @@ func placeCommand(s streams) *cobra.Command {
 		Long: `Say which rail a channel is on from now on, such as
   steadyrail place dmm/volts "+5 V logic" --point TP5 --clipped
 Without a rail and a point the channel is on nothing. Rules about time watch clipped probes
-only: a probe that is lifted from a touch is no collapse.`,
+only: a probe that is lifted from a touch is no collapse.
+A lead that would short two nets through earth or a shared low, or stands where its
+instrument is not rated for, is refused. With --try nothing is recorded: ask before the
+lead goes on.`,
 		Args: cobra.RangeArgs(1, 2),
 	}
 	dir, id := workspaceFlag(c), jobFlag(c)
 	clipped := c.Flags().Bool("clipped", false, "the probe is clipped on, not held by hand")
+	try := c.Flags().Bool("try", false, "say whether it may go on, and record nothing")
 	corrects := c.Flags().Int64("corrects", 0, "instant of the earlier placement that this one mends, in microseconds")
 	c.Flags().StringVar(&p.Point, "point", "", "test point, or what is measured when it is no rail")
 	c.Flags().StringVar(&p.Return, "return", "", "net of the other lead")
@@ -42,6 +46,9 @@ only: a probe that is lifted from a touch is no collapse.`,
 		d, err := daemon(*dir)
 		if err != nil {
 			return err
+		}
+		if *try {
+			return tryPlace(cmd.Context(), s, d, *id, p)
 		}
 		res, err := d.post(cmd.Context(), "/api/v1/placements", struct {
 			Job string `json:"job,omitempty"`

@@ -92,14 +92,14 @@ func config(o Options, links map[string]string) (*configs.Config, error) {
 	if err != nil {
 		return nil, err
 	}
-	isolated := capture.Isolation{Category: "CAT II 300 V", Port: "isolated"}
+	isolated := capture.Isolation{Category: "CAT II 300 V", Port: "isolated", PortVolts: 300}
 	c := &configs.Config{Bench: "east", Workspace: o.Workspace, Listen: o.Listen, Models: models}
 	for _, in := range []drivers.Config{
 		{Name: sim.DMM, Model: "scpi-multimeter", Every: 200 * time.Millisecond, CalibrationDue: "2027-09-30", Isolation: isolated},
 		{Name: sim.DMM2, Model: "scpi-multimeter", Every: 500 * time.Millisecond, CalibrationDue: "2027-06-15", Isolation: isolated},
 		{Name: sim.DMM3, Model: "scpi-multimeter", Every: 500 * time.Millisecond, CalibrationDue: "2027-06-15", Isolation: isolated},
 		{Name: sim.DMM4, Model: "scpi-multimeter", Every: 500 * time.Millisecond, CalibrationDue: "2026-10-31", Isolation: isolated},
-		{Name: sim.Supply, Model: "scpi-supply", Every: time.Second, CalibrationDue: "2027-02-28", Isolation: capture.Isolation{Port: "earthed"}, Acts: []string{"output", "limits"}},
+		{Name: sim.Supply, Model: "scpi-supply", Every: time.Second, CalibrationDue: "2027-02-28", Isolation: capture.Isolation{Port: "earthed", Output: "floating"}, Acts: []string{"output", "limits"}},
 		{Name: sim.Thermo, Model: "scpi-thermometer", Every: time.Second, CalibrationDue: "2027-11-20", Isolation: capture.Isolation{Port: "isolated"}},
 	} {
 		in.Link, in.OnExit, in.Simulated = links[in.Name], drivers.ExitLeave, true

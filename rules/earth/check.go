@@ -1,0 +1,62 @@
+package earth
+
+import (
+	"fmt"
+
+	"steadyrail/capture"
+)
+
+// Refusal says why a lead may not go on.
+type Refusal struct {
+	Detail string   // one sentence or several
+	Loop   []string // the wires of a loop, in sentences; none when it is no loop
+	Advice string   // what may be done about it
+}
+
+// Check judges a placement before the lead goes on. A nil Refusal allows it; the
+// cautions stand beside the work either way.
+func (b Board) Check(p capture.Placement) (*Refusal, []string) {
+	in, ch, ok := b.channel(p.Channel)
+	if !ok || p.Rail == "" && p.Point == "" {
+		return nil, nil
+	}
+	var cautions []string
+	for _, r := range b.touched(p, ch) {
+		if why := Unrated(in, r); why != "" {
+			return &Refusal{Detail: why, Advice: rated(r)}, nil
+		}
+		cautions = append(cautions, Cautions(in, r)...)
+	}
+	if l, loops := b.Loop(p); loops {
+		return &Refusal{Detail: l.String(), Loop: l.Steps(), Advice: l.Advice()}, cautions
+	}
+	return nil, cautions
+}
+
+// touched lists the rails that either lead of a placement is on, one name once.
+// A sensor whose net nobody gave may be on any, so that a mains side counts.
+func (b Board) touched(p capture.Placement, ch capture.ChannelInfo) []capture.Rail {
+	var out []capture.Rail
+	hot, onRail := b.rail(p.Rail)
+	if onRail {
+		out = append(out, hot)
+	}
+	low := b.netOf(p, ch)
+	if r, ok := b.rail(low.Name); ok && r.Name != hot.Name {
+		return append(out, r)
+	}
+	for _, r := range b.Rails {
+		if r.Side == capture.Mains && (low.Unknown || low.Mains && !onRail) {
+			return append(out, r)
+		}
+	}
+	return out
+}
+
+// rated says what to do about an instrument that is not rated for a rail.
+func rated(r capture.Rail) string {
+	if r.Side != capture.Mains {
+		return "use an instrument and probes that are rated for it"
+	}
+	return fmt.Sprintf("an earthed or unknown instrument there is a short through earth; use one that is isolated and rated %s, and state what stands on it and in its manual: isolation: {category: \"CAT II 300 V\", port: isolated, port_volts: 300}", Need(r))
+}
