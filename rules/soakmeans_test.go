@@ -58,7 +58,7 @@ func TestTheFigureOfASoakIsItsWorstMinute(t *testing.T) {
 	if !d.Soak.Passed {
 		t.Errorf("not passed:\n%s", saidIn(d))
 	}
-	for _, want := range []string{"worst of 9 means over a minute 4.981 V ± 0.00", "(k = 2), inside the band.", "1 of 3 005 readings lay outside the band", "100 ms in 5"} {
+	for _, want := range []string{"worst of 9 means over a minute 4.981 V ± 5.2 mV", "(k = 2), inside the band.", "1 of 3 005 readings lay outside the band", "100 ms in 5"} {
 		if !strings.Contains(saidIn(d), want) {
 			t.Errorf("%q is missing in\n%s", want, saidIn(d))
 		}
