@@ -82,7 +82,8 @@ func (h *handler) planned(r *http.Request) *web.Planned {
 	}
 	var err error
 	if p.Plan, err = h.soakPlan(query); err != nil {
-		p.Wrong = err.Error()
+		key, why, _ := strings.Cut(err.Error(), ": ")
+		p.Wrong = strings.ReplaceAll(key, "_", " ") + ": " + why
 	}
 	return p
 }

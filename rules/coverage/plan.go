@@ -66,7 +66,7 @@ func checked(q *capture.SoakQuestion) error {
 		return fmt.Errorf("%w: how often did it fail before? once in 24 h, or in 1 of 20 power cycles", ErrQuestion)
 	case q.Cycles > 0 && (q.CyclesFailed < 1 || q.CyclesFailed >= q.Cycles):
 		return fmt.Errorf("%w: %d of %d power cycles failed: a fault in every cycle, or in none, needs no plan", ErrQuestion, q.CyclesFailed, q.Cycles)
-	case !(q.Confidence >= leastConfidence) || !(q.Confidence <= greatestConfidence):
+	case !(q.Confidence >= leastConfidence) || !(q.Confidence <= greatestConfidence+1e-9):
 		return fmt.Errorf("%w: a confidence lies between 50 and 99.9 %%", ErrQuestion)
 	case !(q.Depth > 0) || q.Depth > 1:
 		return fmt.Errorf("%w: the depth of a dip lies between 0 and 100 %%", ErrQuestion)

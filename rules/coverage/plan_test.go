@@ -83,6 +83,14 @@ func TestPlanOfCycles(t *testing.T) {
 	}
 }
 
+// What is written as 99.9 % may come out of a division a hair above.
+func TestPlanTakesTheGreatestConfidence(t *testing.T) {
+	percent := 99.9
+	if p, _ := planned(t, capture.SoakQuestion{Every: day, Confidence: percent / 100}); !near0(p.Clean/3600, 24*math.Log(1000), 0.01) {
+		t.Errorf("%+v", p)
+	}
+}
+
 func TestPlanRefuses(t *testing.T) {
 	for want, q := range map[string]capture.SoakQuestion{
 		"how often did it fail": {}, "every cycle": {CyclesFailed: 5, Cycles: 5}, "none, needs": {Cycles: 5},
