@@ -132,3 +132,49 @@ func TestSoakSaysBetweenWhatTheReadingsLie(t *testing.T) {
 		}
 	}
 }
+
+// Two clips on one rail have one figure: the one that may lie further out with
+// all of its U, for the windows of both.
+func TestTheWorseOfTwoMetersStands(t *testing.T) {
+	figure := func(v, u float64, windows, inside, outside int) *capture.SoakFigure {
+		return &capture.SoakFigure{Result: capture.Result{Value: v, Uncertainty: u}, Windows: windows, Inside: inside, Outside: outside}
+	}
+	fine, coarse := figure(4.95, 0.002, 9, 9, 0), figure(4.98, 0.052, 5, 3, 1)
+	for _, got := range []*capture.SoakFigure{worse(five, fine, coarse), worse(five, coarse, fine)} {
+		if got.Value != 4.98 || got.Windows != 14 || got.Inside != 12 || got.Outside != 1 {
+			t.Errorf("%+v", got)
+		}
+	}
+	if high := worse(five, fine, figure(5.08, 0.002, 1, 1, 0)); high.Value != 5.08 || fine.Windows != 9 {
+		t.Errorf("%+v, and the old one %+v", high, fine)
+	}
+	if worse(five, nil, fine) != fine || worse(five, fine, nil) != fine || worse(five, nil, nil) != nil {
+		t.Error("one of nothing")
+	}
+}
+
+// Where polls are slow a window goes on until it has ten readings, and where a
+// person has switched the output off nothing is judged.
+func TestWindowsOfSlowPollsAndOfOutputsThatAreOff(t *testing.T) {
+	off := false
+	m := &means{info: capture.ChannelInfo{ID: "dmm/volts", Every: 30 * time.Second}, rail: five, off: func(capture.Instant) bool { return off }}
+	for i := range 30 {
+		m.read(at(float64(30*i)), volts("dmm/volts", 5))
+	}
+	if m.worst.Windows != 3 || m.worst.N != 10 || m.worst.Span != 270*time.Second {
+		t.Errorf("%+v", m.worst)
+	}
+	off = true
+	for i := range 30 {
+		m.read(at(float64(900+30*i)), volts("dmm/volts", 0))
+	}
+	off = false
+	for i := range 12 {
+		m.read(at(float64(1800+30*i)), volts("dmm/volts", 5))
+	}
+	if m.worst.Windows != 4 || m.worst.Outside != 0 {
+		t.Errorf("%+v", m.worst)
+	}
+	var none *means
+	none.read(at(1), volts("dmm/volts", 5)) // a channel that is no clip on a rail
+}
