@@ -128,7 +128,7 @@ func (w *walker) watchAll() {
 				if s.Hold == capture.Clipped && name != "" {
 					x.fell = w.b.faller(w.rail(name).rail)
 					if len(w.b.soaks) > 0 {
-						x.means = &means{info: info, rail: w.rail(name).rail, place: s.Placement, off: x.fell.switchedOff}
+						x.means = &means{info: info, rail: w.rail(name).rail, place: s.Placement, off: x.fell.switchedOff, falls: w.b.fallsOf(name)}
 					}
 				}
 				w.watches = append(w.watches, x)

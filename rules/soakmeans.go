@@ -3,6 +3,7 @@ package rules
 import (
 	"cmp"
 	"math"
+	"slices"
 	"time"
 
 	"steadyrail/capture"
@@ -22,12 +23,14 @@ const (
 
 // means finds the worst window of one clip on a rail. Windows follow each other
 // without overlap; one that a gap breaks is given up, and so is the last when it
-// is not full.
+// is not full, and one with a fall in it: a mean across a fall is the level of
+// nothing, and the fall is told by its alarm.
 type means struct {
 	info  capture.ChannelInfo
 	rail  capture.Rail
 	place capture.Placement
 	off   func(capture.Instant) bool // an output was switched off: a person wanted it
+	falls []capture.Gap              // of the rail, as alarms tell of them
 	from  capture.Instant            // of the window; 0: none is open
 	last  capture.Instant
 	kept  []capture.Reading
@@ -38,7 +41,7 @@ func (m *means) read(at capture.Instant, r capture.Reading) {
 	if m == nil || !r.Good() || m.rail.Bounds.Low >= m.rail.Bounds.High {
 		return
 	}
-	if m.off(at) {
+	if m.off(at) || slices.ContainsFunc(m.falls, func(g capture.Gap) bool { return at >= g.From && (g.To == 0 || at <= g.To) }) {
 		m.restart(0)
 		return
 	}
@@ -50,6 +53,24 @@ func (m *means) read(at capture.Instant, r capture.Reading) {
 		m.judge(at)
 		m.restart(0)
 	}
+}
+
+// fallsOf lists when a rail was down, from the first reading that showed it; To
+// is 0 where it still is.
+func (b *builder) fallsOf(rail string) (out []capture.Gap) {
+	for _, a := range b.out.Alarms {
+		if a.Rail != rail || a.Kind != "collapse" && a.Kind != "missing" {
+			continue
+		}
+		from := a.Raised
+		for _, t := range a.Transitions {
+			for _, e := range t.Evidence {
+				from = min(from, e)
+			}
+		}
+		out = append(out, capture.Gap{From: from, To: a.Cleared})
+	}
+	return out
 }
 
 func (m *means) restart(at capture.Instant) { m.from, m.kept = at, m.kept[:0] }

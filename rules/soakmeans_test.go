@@ -112,6 +112,23 @@ func TestWindowsDoNotReachAcrossGaps(t *testing.T) {
 	}
 }
 
+// A minute with a collapse in it is left out: its mean is the level of nothing.
+// The collapse is a failure by itself.
+func TestAFallIsNoLevel(t *testing.T) {
+	d := soaked(t, 400, func(s float64) (float64, bool) {
+		if s > 100 && s < 103 {
+			return 1.1, true
+		}
+		return 5 + 0.001*math.Sin(s*s), true
+	})
+	if f := d.Rails[0].Soak; f.Windows != 5 || f.Outcome != capture.Pass || math.Abs(f.Value-5) > 0.001 || f.Uncertainty > 0.01 {
+		t.Errorf("%+v", f) // 1 to 61; 103 to 163 and so on, to 343
+	}
+	if d.Soak.Failures != 1 || d.Soak.Passed {
+		t.Errorf("%+v", d.Soak)
+	}
+}
+
 // Readings that all show the same claim no share; readings that scatter do, when
 // enough of them are independent; a drift leaves too few.
 func TestSoakSaysBetweenWhatTheReadingsLie(t *testing.T) {
