@@ -162,6 +162,7 @@ func (p *plan) cycles() {
 	low, high := ShareInterval(q.CyclesFailed, q.Cycles, Confidence)
 	p.say("It failed in %d of %s power cycles: %s cycles in a row without a failure say with %s confidence that fewer than that share fail.",
 		q.CyclesFailed, Count(q.Cycles), Count(p.out.Cycles), portion(q.Confidence))
+	p.say("Fewer leave more possible: 10 cycles without a failure a share of up to %s, 30 up to %s.", percentage(UpperShare(10, q.Confidence)), percentage(UpperShare(30, q.Confidence)))
 	p.say("The share it failed with is not known well itself: what was counted fits anything from %s to %s (95 %%).", percentage(low), percentage(high))
 }
 

@@ -70,7 +70,7 @@ func TestPlanOfDips(t *testing.T) {
 
 func TestPlanOfCycles(t *testing.T) {
 	p, said := planned(t, capture.SoakQuestion{CyclesFailed: 1, Cycles: 20})
-	if p.Cycles != 59 || p.Planned != 0 || p.Clean != 0 || !strings.Contains(said, "1 of 20 power cycles: 59 cycles in a row") || !strings.Contains(said, "from 0.13 % to 25 %") {
+	if p.Cycles != 59 || p.Planned != 0 || p.Clean != 0 || !strings.Contains(said, "1 of 20 power cycles: 59 cycles in a row") || !strings.Contains(said, "from 0.13 % to 25 %") || !strings.Contains(said, "10 cycles without a failure a share of up to 26 %, 30 up to 9.5 %") {
 		t.Errorf("%+v\n%s", p, said)
 	}
 	for share, n := range map[float64]int{0.05: 59, 0.01: 299, 0.1: 29, 0.5: 5} {

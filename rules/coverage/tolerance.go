@@ -20,19 +20,10 @@ var shares = [...]float64{0.999, 0.99, 0.95}
 // ISO 16269-6 and of Hahn and Meeker, Statistical Intervals, hold the same
 // figures, from memory).
 func ToleranceConfidence(n int, share float64) float64 {
-	return toleranceConfidence(n, 2, share)
-}
-
-// toleranceConfidence is that of the interval that leaves out, on both sides
-// together, blocks-2 of the outermost readings: n independent readings cut the
-// distribution into n+1 blocks of equal expected share, and the share of what
-// lies in the two outer blocks and those of the readings left out has the beta
-// distribution of blocks and n+1-blocks.
-func toleranceConfidence(n, blocks int, share float64) float64 {
-	if n < blocks || !(share > 0) || !(share < 1) {
+	if n < 2 || !(share > 0) || !(share < 1) {
 		return 0
 	}
-	return 1 - binomialAtMost(blocks-1, n, 1-share)
+	return 1 - binomialAtMost(1, n, 1-share)
 }
 
 // ReadingsNeeded returns how many independent readings it takes to say with the
@@ -58,15 +49,14 @@ func ReadingsNeeded(share, confidence float64) int {
 }
 
 // ShareBetween returns the largest share of all readings that may be claimed to
-// lie between the outermost of n independent ones, when so many of these, on
-// both sides together, were left out beforehand. It is 0 when there are too few.
-func ShareBetween(n, leftOut int, confidence float64) float64 {
-	if leftOut < 0 || n < leftOut+2 || !within(confidence) {
+// lie between the least and the greatest of n independent ones: the inverse of
+// [ReadingsNeeded]. It is 0 when there are too few.
+func ShareBetween(n int, confidence float64) float64 {
+	if n < 2 || !within(confidence) {
 		return 0
 	}
 	// Above the crossing the confidence is too low.
-	p := crossing(0, 1, func(p float64) bool { return toleranceConfidence(n, leftOut+2, p) >= confidence })
-	return max(0, p-1e-15)
+	return crossing(0, 1, func(p float64) bool { return ToleranceConfidence(n, p) >= confidence })
 }
 
 // ShareInside returns the largest share of all readings that may be claimed to
@@ -90,7 +80,7 @@ func Tolerance(w capture.Watch, unit capture.Unit) string {
 	if w.N > 1 && w.Min == w.Max {
 		return fmt.Sprintf("All %s readings show %s: how many count as independent cannot be told, so no share is claimed.", Count(w.N), unit.Text(w.Min, w.Resolution))
 	}
-	share := claimed(func(share float64) bool { return ToleranceConfidence(int(w.Effective), share) >= Confidence })
+	share := claimed(ShareBetween(int(w.Effective), Confidence))
 	if share == 0 {
 		return fmt.Sprintf("Too few independent readings to claim a share between two values (%s; it takes %d).", counted, ReadingsNeeded(shares[len(shares)-1], Confidence))
 	}
@@ -102,7 +92,7 @@ func Tolerance(w capture.Watch, unit capture.Unit) string {
 // the band, when some did not. Those are counted as if each were independent,
 // which claims too little rather than too much.
 func Inside(w capture.Watch) string {
-	share := claimed(func(share float64) bool { return ShareInside(int(w.Effective), w.Outside, Confidence) >= share })
+	share := claimed(ShareInside(int(w.Effective), w.Outside, Confidence))
 	count := fmt.Sprintf("%s of %s readings lay outside the band", Count(w.Outside), Count(w.N))
 	if w.Outside == 1 {
 		count = fmt.Sprintf("1 of %s readings lay outside the band", Count(w.N))
@@ -113,10 +103,11 @@ func Inside(w capture.Watch) string {
 	return fmt.Sprintf("%s; with 95 %% confidence at least %s lie inside (%s count as independent).", count, portion(share), Count(int(w.Effective)))
 }
 
-// claimed is the largest of the shares that may be claimed, 0 for none.
-func claimed(may func(float64) bool) float64 {
+// claimed is the largest of the shares that are claimed which the one that may be
+// reaches, 0 for none.
+func claimed(most float64) float64 {
 	for _, s := range shares {
-		if may(s) {
+		if most >= s {
 			return s
 		}
 	}

@@ -40,15 +40,12 @@ func TestToleranceAgainstOtherWays(t *testing.T) {
 				t.Errorf("n %d, share %g: %.12g, want %.12g", n, p, got, want)
 			}
 		}
+		// The share between the extremes has the beta distribution of n-1 and 2.
+		want := distuv.Beta{Alpha: float64(n - 1), Beta: 2}.Quantile(0.05)
+		if got := coverage.ShareBetween(n, 0.95); !near0(got, want, 1e-8) {
+			t.Errorf("n %d: %.10g, want %.10g", n, got, want)
+		}
 		for _, out := range []int{0, 1, 3, 8} {
-			want := 0.0
-			if n >= out+2 {
-				// The share inside has the beta distribution of n-1-out and 2+out.
-				want = distuv.Beta{Alpha: float64(n - 1 - out), Beta: float64(2 + out)}.Quantile(0.05)
-			}
-			if got := coverage.ShareBetween(n, out, 0.95); !near0(got, want, 1e-8) {
-				t.Errorf("n %d, %d left out: %.10g, want %.10g", n, out, got, want)
-			}
 			if n > out {
 				want := 1 - distuv.Beta{Alpha: float64(out + 1), Beta: float64(n - out)}.Quantile(0.95)
 				if got := coverage.ShareInside(n, out, 0.95); !near0(got, want, 1e-8) {
@@ -65,11 +62,11 @@ func TestToleranceInverse(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		share, c := rapid.Float64Range(0.3, 0.9995).Draw(t, "share"), rapid.Float64Range(0.5, 0.99).Draw(t, "confidence")
 		n := coverage.ReadingsNeeded(share, c)
-		if coverage.ShareBetween(n, 0, c) < share-1e-9 || coverage.ShareBetween(n-1, 0, c) >= share {
-			t.Fatalf("%d readings claim %g, one less %g", n, coverage.ShareBetween(n, 0, c), coverage.ShareBetween(n-1, 0, c))
+		if coverage.ShareBetween(n, c) < share-1e-9 || coverage.ShareBetween(n-1, c) >= share {
+			t.Fatalf("%d readings claim %g, one less %g", n, coverage.ShareBetween(n, c), coverage.ShareBetween(n-1, c))
 		}
-		if coverage.ShareBetween(n+1, 0, c) < coverage.ShareBetween(n, 0, c) || coverage.ShareBetween(n, 1, c) > coverage.ShareBetween(n, 0, c) {
-			t.Fatal("more readings claim less, or readings left out claim more")
+		if coverage.ShareBetween(n+1, c) < coverage.ShareBetween(n, c) || coverage.ShareInside(n, 1, c) > coverage.ShareInside(n, 0, c) {
+			t.Fatal("more readings claim less, or some outside claim more")
 		}
 	})
 }
