@@ -76,7 +76,9 @@ type Watch struct {
 	Lag1       float64       `json:"lag1"`        // autocorrelation at lag one
 	Effective  float64       `json:"effective_n"` // readings that count as independent
 	Resolution float64       `json:"resolution"`
+	Outside    int           `json:"outside"`  // good readings outside the rail's band
 	Observed   float64       `json:"observed"` // sum of apertures over span: 0 to 1; 0 when the aperture is not known
+	Answered   float64       `json:"answered"` // intervals with a reading: share of the polls that were due; says nothing about how long the meter looked; 0: not known
 	Aperture   time.Duration `json:"aperture"`
 	Interval   time.Duration `json:"interval"` // median spacing of good readings
 	LongestGap time.Duration `json:"longest_gap"`
@@ -103,6 +105,19 @@ type RailEvidence struct {
 	Verdicts []Verdict `json:"verdicts"`
 	Watches  []Watch   `json:"watches"` // of the soak, or of the warm-up when there was none
 	Series   []Bucket  `json:"series"`  // of the watched span
+	// Soak is the rail's figure of the soak; nil when no clip gave enough readings.
+	Soak *SoakFigure `json:"soak,omitempty"`
+}
+
+// SoakFigure is what a soak says about a rail's level: the worst of the means
+// over a window, held against the band. A single excursion is no matter of a
+// mean; alarms tell of those.
+type SoakFigure struct {
+	Result                // the worst window
+	Window  time.Duration `json:"window"`  // at least so long each
+	Windows int           `json:"windows"` // that were judged
+	Inside  int           `json:"inside"`  // of these; the others are doubtful
+	Outside int           `json:"outside"` // or certainly outside
 }
 
 // AlarmStory is one occurrence of an alarm from first to last transition.
@@ -162,9 +177,16 @@ type SoakEvidence struct {
 	Planned  time.Duration `json:"planned"`
 	Watched  time.Duration `json:"watched"` // without the blind intervals
 	Pieces   int           `json:"pieces"`  // 1: in one piece
+	Parts    []SoakPart    `json:"parts"`   // of Watched, in order: what was watched without a break
 	Failures int           `json:"failures"`
 	Passed   bool          `json:"passed"`
 	Say      []string      `json:"say"` // plain sentences, the Poisson bound among them
+}
+
+// SoakPart is a stretch of a soak that was watched without a break.
+type SoakPart struct {
+	From Instant `json:"from"`
+	To   Instant `json:"to"`
 }
 
 // Dossier is everything a report prints, computed from the record alone.

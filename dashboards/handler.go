@@ -17,6 +17,7 @@ type Options struct {
 	Command string          // how the program is called on the first page; "": steadyrail
 	Zone    *time.Location  // of the times on the screens; nil: local
 	Faults  http.Handler    // of a simulated bench, at /demo/faults; nil: there is none
+	Plan    Planner         // of soaks; nil: there is none
 	Done    <-chan struct{} // closed when the daemon stops, so that streams end; nil: never
 }
 
@@ -112,6 +113,7 @@ func (h *handler) routes() []route {
 		{"GET", "/api/v1/jobs/{job}/export", false, h.export},
 		{"GET", "/api/v1/jobs/{job}/report", false, h.report},
 		{"GET", "/api/v1/instruments", false, h.getInstruments},
+		{"GET", "/api/v1/soakplan", false, h.getSoakPlan},
 		{"POST", "/api/v1/reload", true, h.postReload},
 		{"GET", "/api/v1/stream", false, h.stream},
 		{"GET", "/api/v1/openapi.json", false, h.openAPI},

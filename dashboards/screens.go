@@ -24,6 +24,9 @@ func (h *handler) page(name string) http.HandlerFunc {
 		if name == "rail" {
 			h.addHistory(r.Context(), &m)
 		}
+		if name == "job" && h.opts.Plan != nil {
+			m.Plans, m.Planned = true, h.planned(r)
+		}
 		w.Header().Set("Content-Type", "text/html; charset=utf-8")
 		if name == "rail" && m.Snapshot.Version != 0 && !hasRail(m.Snapshot, m.Rail) {
 			w.WriteHeader(http.StatusNotFound)

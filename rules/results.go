@@ -76,6 +76,7 @@ type watchWalk struct {
 	from, to capture.Instant
 	build    *coverage.Builder
 	fell     *faller // of a clip on a rail
+	means    *means  // of a clip on a rail in a soak
 }
 
 // tail is the newest minute of good readings.
@@ -120,10 +121,16 @@ func (w *walker) watchAll() {
 				to = min(to, s.To)
 			}
 			if from < to {
-				o := coverage.Options{Aperture: info.Aperture, Statistics: &trend.Moments{}}
+				o := coverage.Options{Aperture: info.Aperture, Every: info.Every, Statistics: &trend.Moments{}}
+				if name != "" {
+					o.Bounds = w.rail(name).rail.Bounds
+				}
 				x := &watchWalk{span: s, from: from, to: to, build: coverage.New(s.Channel, from, o)}
 				if s.Hold == capture.Clipped && name != "" {
 					x.fell = w.b.faller(w.rail(name).rail)
+					if len(w.b.soaks) > 0 {
+						x.means = &means{info: info, rail: w.rail(name).rail, place: s.Placement, off: x.fell.switchedOff, falls: w.b.fallsOf(name)}
+					}
 				}
 				w.watches = append(w.watches, x)
 			}
@@ -149,6 +156,7 @@ func (w *walker) measure(rec capture.Record) {
 			if x.span.Channel == item.Channel && rec.At >= x.from && rec.At <= x.to {
 				x.build.Add(rec.At, item)
 				x.fell.read(rec.At, item)
+				x.means.read(rec.At, item)
 			}
 		}
 		w.underLoad(rec.At, item)
@@ -261,6 +269,9 @@ func (w *walker) file(x *watchWalk) {
 	for i := range w.b.out.Rails {
 		if w.b.out.Rails[i].Rail.Name == x.span.Rail {
 			w.b.out.Rails[i].Watches = append(w.b.out.Rails[i].Watches, watch)
+			if x.means != nil {
+				w.b.out.Rails[i].Soak = worse(x.means.rail, w.b.out.Rails[i].Soak, x.means.worst)
+			}
 		}
 	}
 }

@@ -17,7 +17,7 @@ func (b *builder) soak() {
 	}
 	s := &capture.SoakEvidence{From: b.watched.From, To: b.watched.To, Planned: b.watched.Planned}
 	blind := b.blind()
-	s.Watched, s.Pieces = s.To.Sub(s.From), 1
+	s.Watched, s.Pieces, s.Parts = s.To.Sub(s.From), 1, parts(s, blind)
 	for _, g := range blind {
 		s.Watched -= g.To.Sub(g.From)
 		if g.From > s.From && g.To < s.To {
@@ -29,12 +29,12 @@ func (b *builder) soak() {
 		watches = append(watches, r.Watches...)
 	}
 	if len(watches) == 0 {
-		s.Watched = 0
+		s.Watched, s.Parts = 0, nil
 	}
 	failed := b.failures(s)
 	unseen := b.unalarmed(s)
 	s.Failures = len(failed) + len(unseen)
-	s.Passed = s.Failures == 0 && len(b.falls) == 0 && s.Pieces == 1 && s.Watched > 0 && s.Watched >= s.Planned
+	s.Passed = s.Failures == 0 && len(b.falls) == 0 && b.held() && s.Pieces == 1 && s.Watched > 0 && s.Watched >= s.Planned
 	s.Say = b.soakSays(s, failed, unseen, watches)
 	b.out.Soak = s
 }
@@ -131,7 +131,7 @@ func (b *builder) soakSays(s *capture.SoakEvidence, failed []capture.Transition,
 	}
 	switch {
 	case s.Pieces > 1:
-		length += fmt.Sprintf(", watched for %s in %d pieces", coverage.Long(s.Watched), s.Pieces)
+		length += fmt.Sprintf(", watched for %s in %d pieces of %s", coverage.Long(s.Watched), s.Pieces, lengths(s.Parts))
 	case s.Watched > 0 && s.Watched < s.To.Sub(s.From):
 		length += ", watched for " + coverage.Long(s.Watched)
 	}
@@ -152,9 +152,8 @@ func (b *builder) soakSays(s *capture.SoakEvidence, failed []capture.Transition,
 		out = append(out, fmt.Sprintf("%d failures, the first: %s.", len(failed), failed[0].Say))
 	}
 	out = append(out, coverage.Proof(s.Failures, s.Watched))
-	if dip := worstDip(watches); dip > 0 {
-		out = append(out, fmt.Sprintf("A single dip to half that is shorter than %s may have gone unseen.", coverage.Long(dip)))
-	}
+	out = append(out, missable(watches)...)
+	out = append(out, b.levels()...)
 	if len(b.soaks) > 1 {
 		out = append(out, fmt.Sprintf("It was the last of %d soaks; the earlier ones count as trials of their own.", len(b.soaks)))
 	}

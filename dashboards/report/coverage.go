@@ -85,6 +85,9 @@ func (t teller) watched(w capture.Watch) coverageView {
 	}
 	if w.Interval > 0 {
 		v.Every.Text = span(w.Interval)
+		if w.Answered > 0 {
+			v.Every.Note = "in " + percent(w.Answered) + " of intervals"
+		}
 	}
 	if w.LongestGap > 0 {
 		v.Blind = cell{Text: span(w.LongestGap), Note: t.short(w.GapAt)}
@@ -126,6 +129,9 @@ func (t teller) soak() *soakView {
 		planned = span(s.Planned)
 	}
 	v.Facts = []pair{{"Planned", planned}, {"Watched", span(s.Watched)}, {"In one piece", pieces(s.Pieces)}, {"Failures", whole(s.Failures)}}
+	if len(s.Parts) > 1 && s.Watched > 0 {
+		v.Facts = append(v.Facts, pair{"Watched without a break", t.parts(s.Parts)})
+	}
 	if s.Watched <= 0 {
 		v.Facts = []pair{{"Planned", planned}, {"Watched", "not watched"}}
 		v.Verdict = judged(capture.NoData, "Not judged")
@@ -137,6 +143,22 @@ func (t teller) soak() *soakView {
 		v.Say = append(v.Say, sentence(line))
 	}
 	return v
+}
+
+// partsShown bounds how many pieces of a soak are listed.
+const partsShown = 8
+
+// parts lists the pieces that a soak was watched in.
+func (t teller) parts(of []capture.SoakPart) string {
+	var out []string
+	for i, p := range of {
+		if i == partsShown {
+			out = append(out, count(len(of)-partsShown, "further one", "further ones"))
+			break
+		}
+		out = append(out, t.short(p.From)+" to "+t.short(p.To)+" ("+span(p.To.Sub(p.From))+")")
+	}
+	return and(out)
 }
 
 func pieces(n int) string {

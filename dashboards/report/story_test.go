@@ -60,7 +60,7 @@ func result(r capture.Rail, st capture.Stage, q capture.Quantity, v, res, u floa
 
 func watch(r capture.Rail, ch capture.ChannelID, res float64) capture.Watch {
 	w := capture.Watch{Channel: ch, From: from, To: to, N: 143195, Bad: 12, Mean: r.Nominal * 1.0018, SD: .0021, Min: r.Nominal * .99, MinAt: at0(12, 1, 2, 3), Max: r.Nominal * 1.005, MaxAt: from.Add(time.Minute), Lag1: .6, Effective: 35798.7, Resolution: res,
-		Observed: .0994, Aperture: 20 * time.Millisecond, Interval: 200 * time.Millisecond, LongestGap: 161 * time.Second, GapAt: at0(12, 1, 32, 10), SureDip: 390 * time.Millisecond, DipDepth: .2,
+		Observed: .0994, Answered: .9938, Aperture: 20 * time.Millisecond, Interval: 200 * time.Millisecond, LongestGap: 161 * time.Second, GapAt: at0(12, 1, 32, 10), SureDip: 390 * time.Millisecond, DipDepth: .2,
 		Chance: []capture.DipChance{{Length: 10 * time.Millisecond, Seen: .12}, {Length: 50 * time.Millisecond, Seen: .31}, {Length: 100 * time.Millisecond, Seen: .561}}}
 	if r.Nominal == 5 {
 		w.Min, w.MinAt = 3.087, fall
@@ -79,7 +79,7 @@ func fullStory() capture.Dossier {
 		Head:  capture.Head{Count: 572780, Last: to, Hash: "b7e140c95d2f88a013f6e94c7a05d2beb7e140c95d2f88a013f6e94c7a05d2be"},
 		Gaps:  []capture.Gap{{From: at0(12, 1, 32, 10), To: at0(12, 1, 34, 51), Reason: "meter asleep"}},
 		Rules: capture.RuleSet{Engine: "1", Rules: []capture.Rule{{Name: "collapse +5 V logic", Kind: "collapse", Rail: "+5 V logic", Severity: capture.Urgent, Latch: true, Implied: true, Window: 30 * time.Second}}},
-		Soak:  &capture.SoakEvidence{From: from, To: to, Planned: 8 * time.Hour, Watched: 7*time.Hour + 57*time.Minute, Pieces: 1, Failures: 1, Say: []string{"One failure in 7.95 h: with 95 % confidence it fails on average no more often than once in 1.7 h, if the conditions stay the same", "To show with 95 % confidence that a fault which came once in 3 h is gone takes 9 h without one"}},
+		Soak:  &capture.SoakEvidence{From: from, To: to, Planned: 8 * time.Hour, Watched: 7*time.Hour + 57*time.Minute, Pieces: 2, Parts: []capture.SoakPart{{From: from, To: at0(12, 1, 32, 10)}, {From: at0(12, 1, 34, 51), To: to}}, Failures: 1, Say: []string{"One failure in 7.95 h: with 95 % confidence it fails on average no more often than once in 1.7 h, if the conditions stay the same", "To show with 95 % confidence that a fault which came once in 3 h is gone takes 9 h without one", "+5 V logic: worst of 477 means over a minute 5.004 V ± 2.3 mV (k = 2), inside the band", "+5 V logic: 3 of 143 195 readings lay outside the band; with 95 % confidence at least 99.9 % lie inside (35 798 count as independent)"}},
 		Stages: []capture.StageSpan{
 			{Stage: capture.ColdChecks, From: begin, To: begin.Add(20 * time.Minute)}, {Stage: capture.Isolate, From: begin.Add(20 * time.Minute), To: begin.Add(50 * time.Minute)},
 			{Stage: capture.Preset, From: begin.Add(50 * time.Minute), To: begin.Add(80 * time.Minute)}, {Stage: capture.Trim, From: begin.Add(80 * time.Minute), To: begin.Add(100 * time.Minute)},
@@ -158,6 +158,7 @@ func clean() capture.Dossier {
 	d.Sheet.Simulated = false
 	d.Alarms, d.Rails[0].Verdicts = nil, d.Rails[0].Verdicts[:1]
 	d.Soak.Failures, d.Soak.Passed = 0, true
+	d.Soak.Pieces, d.Soak.Parts = 1, d.Soak.Parts[:1]
 	d.Rails[0].Watches[0].Min = 4.995
 	for i := range d.Rails[0].Series {
 		if b := &d.Rails[0].Series[i]; b.Min < 4.9 {

@@ -29,6 +29,8 @@ type Model struct {
 	Path     string          // address of the page, for forms to come back to
 	Command  string          // how the program is called, for the first page
 	Zone     *time.Location  // of all times; nil: UTC
+	Plans    bool            // soaks can be planned
+	Planned  *Planned        // on the Job page; nil: nothing was asked
 }
 
 // view is a model with what the templates need, worked out once.

@@ -29,9 +29,14 @@ var Lengths = [...]time.Duration{10 * time.Millisecond, 50 * time.Millisecond, 1
 
 // Options of a watch. Zero fields take their defaults.
 type Options struct {
-	Aperture   time.Duration // integration time of the channel; 0: not known
+	// Aperture is for how long the channel looks at its input for one reading; 0:
+	// not known. The time that a meter takes for its own zero is none of it: with
+	// auto-zero one that never rests looks half of the time.
+	Aperture   time.Duration
 	Depth      float64       // of the dip that is spoken of, share of the value
 	Threshold  float64       // share by which a reading must move for the dip to show
+	Every      time.Duration // from poll to poll, as planned; 0: not known
+	Bounds     capture.Bounds
 	Statistics Statistics
 }
 
@@ -81,6 +86,9 @@ func (b *Builder) Add(answered capture.Instant, r capture.Reading) {
 	}
 	if w.N == 1 || r.Value > w.Max {
 		w.Max, w.MaxAt = r.Value, answered
+	}
+	if in := b.o.Bounds; in.Low < in.High && !in.Contains(r.Value) {
+		w.Outside++
 	}
 	w.Resolution = max(w.Resolution, r.Resolution)
 	b.looked += b.o.Aperture
@@ -152,6 +160,7 @@ func (b *Builder) Watch(to capture.Instant) capture.Watch {
 		return w
 	}
 	w.Observed = min(1, b.looked.Seconds()/span.Seconds())
+	w.Answered = min(1, float64(w.N)*b.o.Every.Seconds()/span.Seconds())
 	if w.N > 0 {
 		w.SureDip, _ = SureDip(b.o.Aperture, w.LongestGap, b.o.Depth, b.o.Threshold)
 	}

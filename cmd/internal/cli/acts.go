@@ -136,6 +136,7 @@ func soakCommand(s streams) *cobra.Command {
 		}
 		return act(cmd.Context(), s, *dir, *id, a)
 	}
+	c.AddCommand(soakPlanCommand(s))
 	return c
 }
 
