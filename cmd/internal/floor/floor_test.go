@@ -78,6 +78,7 @@ var mayImport = map[string][]string{
 	"rules/uncertainty":       {"capture"},
 	"rules/coverage":          {"capture"},
 	"rules/isolate":           {"capture"},
+	"rules/formula":           {"capture"},
 	"rules/kind":              {"capture", "rules/trend", "rules/uncertainty", "rules/coverage"},
 	"rules/notify":            {"capture"},
 	"rules":                   {"capture", "rules/..."},
