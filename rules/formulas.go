@@ -1,0 +1,336 @@
+package rules
+
+import (
+	"errors"
+	"fmt"
+	"reflect"
+	"slices"
+	"time"
+
+	"steadyrail/capture"
+	"steadyrail/rules/formula"
+	"steadyrail/rules/uncertainty"
+)
+
+// A formula is computed at each tick from the newest reading of each of its
+// inputs that was answered before it, when one of them is new since it was
+// computed last. Nothing is interpolated: the readings lie as far apart as they
+// came, and the figure's HalfWidth covers them all. There is no figure while an
+// input's newest reading has no value that may be judged, is older than
+// Formula.Age, or was answered before its probe was moved or readings were lost.
+
+// The age of an input when the formula does not say one: so many of its own
+// intervals, but not less than a least. Two answers may be lost.
+const (
+	ageIntervals = 3
+	ageLeast     = time.Second
+)
+
+// derived is a formula in force.
+type derived struct {
+	formula capture.Formula
+	expr    *formula.Expr
+	inputs  []*input
+	channel channel // what its rules sit on; it stands on no rail
+	newest  capture.Derived
+	seen    bool // newest was handed out
+	unknown bool // an uncertainty is missing: none is stated
+}
+
+// input is the newest reading of a channel that a formula reads.
+type input struct {
+	id      capture.ChannelID
+	reading capture.Reading
+	at      capture.Instant // 0: none
+	fresh   bool            // not computed with yet
+}
+
+// Figures returns what every formula came to, as it is now.
+func (e *Engine) Figures() []capture.Derived {
+	out := make([]capture.Derived, len(e.formulas))
+	for i, d := range e.formulas {
+		out[i] = d.newest
+	}
+	return out
+}
+
+// CheckFormulas reports everything that is wrong with formulas over the
+// channels that of knows. Mistakes in a text wrap [*formula.Error].
+func CheckFormulas(list []capture.Formula, of formula.Quantities) []error {
+	var out []error
+	seen := map[string]bool{}
+	for _, f := range list {
+		if _, err := checked(f, of); err != nil {
+			out = append(out, err)
+		}
+		if seen[f.Name] {
+			out = append(out, fmt.Errorf("formula %s: two formulas have this name", f.Name))
+		}
+		seen[f.Name] = true
+	}
+	return out
+}
+
+// ErrFormula is wrapped by what is wrong with a formula beside its text.
+var ErrFormula = errors.New("not a formula")
+
+func checked(f capture.Formula, of formula.Quantities) (*formula.Expr, error) {
+	_, _, known := formula.ParseUnit(f.Unit)
+	switch {
+	case f.Name == "":
+		return nil, fmt.Errorf("%w: it needs a name", ErrFormula)
+	case !known:
+		return nil, fmt.Errorf("%w: formula %s: %q is no unit that one may come to: use one of %v, 1 for a plain number", ErrFormula, f.Name, f.Unit, formula.Units())
+	case f.Age < 0:
+		return nil, fmt.Errorf("%w: formula %s: an age cannot be negative", ErrFormula, f.Name)
+	}
+	expr, err := formula.Parse(f.Text)
+	if err == nil {
+		err = expr.CheckUnit(of, f.Unit)
+	}
+	if err == nil && len(expr.Channels()) == 0 {
+		err = &formula.Error{Text: f.Text, Column: 1, Say: "it names no channel, so it never changes: write a limit instead"}
+	}
+	if err != nil {
+		return nil, fmt.Errorf("formula %s: %w", f.Name, err)
+	}
+	return expr, nil
+}
+
+// RosterQuantities looks channels up in a roster.
+func RosterQuantities(r capture.Roster) formula.Quantities {
+	return func(id capture.ChannelID) (capture.Quantity, bool) {
+		info, known := r.Channel(id)
+		return info.Quantity, known
+	}
+}
+
+// formulate puts the formulas of the rule set in force over the roster. One
+// that is unchanged, over unchanged channels, keeps what it has heard.
+func (e *Engine) formulate() {
+	old := e.formulas
+	e.formulas, e.unformed = nil, CheckFormulas(e.set.Formulas, RosterQuantities(e.roster))
+	for _, f := range e.set.Formulas {
+		expr, err := checked(f, RosterQuantities(e.roster))
+		if err != nil || e.formulaOf(f.Channel()) != nil {
+			continue
+		}
+		d := e.derivedOf(f, expr)
+		for _, was := range old {
+			if was.formula == f && reflect.DeepEqual(was.channel.info, d.channel.info) {
+				d = was
+			}
+		}
+		e.formulas = append(e.formulas, d)
+	}
+}
+
+// derivedOf describes a formula's channel: as slow and as wide as the slowest
+// and the widest of its inputs.
+func (e *Engine) derivedOf(f capture.Formula, expr *formula.Expr) *derived {
+	_, q, _ := formula.ParseUnit(f.Unit)
+	d := &derived{formula: f, expr: expr, newest: capture.Derived{Formula: f}}
+	d.channel.info = capture.ChannelInfo{ID: f.Channel(), Quantity: q}
+	for _, id := range expr.Channels() {
+		d.inputs = append(d.inputs, &input{id: id})
+		info, _ := e.roster.Channel(id)
+		d.channel.info.Every = max(d.channel.info.Every, info.Every)
+		d.channel.info.Aperture = max(d.channel.info.Aperture, info.Aperture)
+	}
+	return d
+}
+
+func (e *Engine) formulaOf(id capture.ChannelID) *derived {
+	for _, d := range e.formulas {
+		if d.channel.info.ID == id {
+			return d
+		}
+	}
+	return nil
+}
+
+// only returns the channel that a rule names in Of: a formula's, or an ordinary
+// one wherever it stands. One that measures something else than the rule's kind
+// judges is none.
+func (e *Engine) only(w *watcher) *channel {
+	ch := e.channels[w.rule.Of]
+	if d := e.formulaOf(w.rule.Of); d != nil {
+		ch = &d.channel
+	}
+	if want := w.kind.Listen.Quantity; ch == nil || ch.idle || want != capture.NoQuantity && want != ch.info.Quantity {
+		return nil
+	}
+	return ch
+}
+
+// clipped reports whether a channel stays where it is: of a formula, all its
+// inputs do. What an instrument says of itself hangs on no probe.
+func (e *Engine) clipped(ch *channel) bool {
+	d := e.formulaOf(ch.info.ID)
+	if d == nil {
+		return ch.place.Hold == capture.Clipped
+	}
+	return !slices.ContainsFunc(d.inputs, func(in *input) bool {
+		c := e.channels[in.id]
+		return c == nil || c.place.Hold != capture.Clipped && !c.info.Setpoint
+	})
+}
+
+// hangsOn reports whether what a channel says comes from an instrument.
+func (e *Engine) hangsOn(ch *channel, instrument string) bool {
+	d := e.formulaOf(ch.info.ID)
+	if d == nil {
+		return ch.info.ID.Instrument() == instrument
+	}
+	return slices.ContainsFunc(d.inputs, func(in *input) bool { return in.id.Instrument() == instrument })
+}
+
+// renewed reports whether a channel, or an input of its formula, begins a new
+// contact.
+func (e *Engine) renewed(ch, anew *channel) bool {
+	d := e.formulaOf(ch.info.ID)
+	if d == nil || anew == nil {
+		return ch == anew
+	}
+	return slices.ContainsFunc(d.inputs, func(in *input) bool { return in.id == anew.info.ID })
+}
+
+// note keeps a reading for the formulas; they hear of it with the next tick.
+func (e *Engine) note(at capture.Instant, r *capture.Reading) {
+	for _, d := range e.formulas {
+		for _, in := range d.inputs {
+			if in.id == r.Channel {
+				in.reading, in.at, in.fresh = *r, at, true
+			}
+		}
+	}
+}
+
+// forgetInputs drops what the formulas have heard.
+func (e *Engine) forgetInputs() {
+	for _, d := range e.formulas {
+		for _, in := range d.inputs {
+			in.at = 0
+		}
+	}
+}
+
+// derive computes every formula at a tick.
+func (e *Engine) derive(at capture.Instant) {
+	for _, d := range e.formulas {
+		why, figure := e.unfit(d, at), formula.Result{}
+		if why == "" && d.anew() {
+			figure, why = d.compute(e.roster)
+			if why == "" {
+				d.file(at, figure)
+				e.heard(at, &d.channel, &d.newest.Reading)
+			}
+		} else if why == "" {
+			why = d.newest.Why // of the same readings: a division by zero stays one
+		} else {
+			d.anew()
+		}
+		d.say(e, at, why)
+	}
+}
+
+// say hands out what changed: a new figure, or that there is none and why. That
+// an age grows on is no news.
+func (d *derived) say(e *Engine, at capture.Instant, why string) {
+	filed := d.newest.Reading.Ordinal != 0 && d.newest.At == at
+	turned := why != d.newest.Why
+	if d.seen && !filed && !turned {
+		return
+	}
+	if !filed {
+		d.newest.At = at
+	}
+	d.newest.Why, d.seen = why, true
+	e.out.Derived = append(e.out.Derived, d.newest)
+}
+
+// anew reports whether an input is new since the last time, and takes note.
+func (d *derived) anew() bool {
+	any := false
+	for _, in := range d.inputs {
+		any = any || in.fresh
+		in.fresh = false
+	}
+	return any
+}
+
+// unfit says why an input gives no figure now; empty: all do.
+func (e *Engine) unfit(d *derived, at capture.Instant) string {
+	for _, in := range d.inputs {
+		ch := e.channels[in.id]
+		switch age := at.Sub(in.at); {
+		case ch == nil:
+			return string(in.id) + " serves no job here"
+		case ch.idle:
+			return string(in.id) + " is not selected: another function of its input is"
+		case in.at == 0 || in.at < ch.placedAt:
+			return string(in.id) + " has no reading yet"
+		case !in.reading.Good():
+			return string(in.id) + " has no value: " + in.reading.Flags.String()
+		case age > d.allowed(ch):
+			return fmt.Sprintf("%s is more than %v old", in.id, d.allowed(ch))
+		}
+	}
+	return ""
+}
+
+// allowed is how old a reading of an input may be.
+func (d *derived) allowed(ch *channel) time.Duration {
+	if d.formula.Age > 0 {
+		return d.formula.Age
+	}
+	return max(ageIntervals*ch.info.Every, ageLeast)
+}
+
+// compute evaluates the formula over its inputs, or says why it has no value.
+func (d *derived) compute(roster capture.Roster) (formula.Result, string) {
+	in := make([]formula.Input, len(d.inputs))
+	d.unknown = false
+	for i, from := range d.inputs {
+		info, _ := roster.Channel(from.id)
+		s := uncertainty.State(uncertainty.Of(from.reading, info.Accuracy))
+		in[i] = formula.Input{Value: from.reading.Value, Resolution: from.reading.Resolution, Standard: s.Standard}
+		d.unknown = d.unknown || !s.Stated
+	}
+	figure, err := d.expr.Eval(in)
+	var at *formula.Error
+	if errors.As(err, &at) {
+		return figure, at.Say
+	}
+	return figure, ""
+}
+
+// file makes a reading of a figure: it was measured when its inputs were.
+func (d *derived) file(at capture.Instant, figure formula.Result) {
+	r := capture.Reading{
+		Channel: d.channel.info.ID, Quantity: d.channel.info.Quantity, Value: figure.Value, Resolution: figure.Resolution,
+		Ordinal: d.newest.Reading.Ordinal + 1,
+	}
+	var from, to capture.Instant
+	for i, in := range d.inputs {
+		middle, half := in.measured(), in.reading.HalfWidth
+		if i == 0 || middle.Add(-half) < from {
+			from = middle.Add(-half)
+		}
+		to = max(to, middle.Add(half))
+	}
+	r.Measured = from + (to-from)/2
+	r.HalfWidth = max(r.Measured.Sub(from), to.Sub(r.Measured))
+	d.newest.At, d.newest.Reading, d.newest.Uncertainty = at, r, 0
+	if !d.unknown {
+		d.newest.Uncertainty = 2 * figure.Standard
+	}
+}
+
+// measured is when the reading was measured, as far as that is known.
+func (in *input) measured() capture.Instant {
+	if in.reading.Measured != 0 {
+		return in.reading.Measured
+	}
+	return in.at
+}
