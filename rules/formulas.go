@@ -9,6 +9,7 @@ import (
 
 	"steadyrail/capture"
 	"steadyrail/rules/formula"
+	"steadyrail/rules/kind"
 	"steadyrail/rules/uncertainty"
 )
 
@@ -333,4 +334,27 @@ func (in *input) measured() capture.Instant {
 		return in.reading.Measured
 	}
 	return in.at
+}
+
+// FormulaUnits lists the units that a formula may come to; 1 is a plain number.
+func FormulaUnits() []string { return formula.Units() }
+
+// checkOf reports a rule that names a formula which is not there, or comes to
+// what its kind cannot judge.
+func checkOf(r capture.Rule, set capture.RuleSet) error {
+	if r.Of.Instrument() != capture.FormulaInstrument {
+		return nil
+	}
+	k, _ := kind.Find(r.Kind)
+	for _, f := range set.Formulas {
+		_, q, _ := formula.ParseUnit(f.Unit)
+		switch want := k.Listen.Quantity; {
+		case f.Channel() != r.Of:
+			continue
+		case want != capture.NoQuantity && want != q:
+			return fmt.Errorf("rule %s: %s judges %s, and formula %s comes to %s", r.Name, r.Kind, want, f.Name, f.Unit)
+		}
+		return nil
+	}
+	return fmt.Errorf("rule %s: there is no formula %q", r.Name, r.Of.Input())
 }
