@@ -59,9 +59,10 @@ func (r *reader) rulesOnly(root *yaml.Node) {
 
 // Check holds the file against a job. Rules of rails that the job does not have
 // are none of its business, as when a job is opened; they are named in
-// elsewhere, for a slip of the pen looks the same.
-func (f *RulesFile) Check(sheet capture.Sheet, roster capture.Roster) (elsewhere []string, problems []Problem) {
-	r := &reader{mistakes: mistakes{file: f.File}, c: f.read.c, written: slices.Clone(f.read.written), formulas: f.read.formulas}
+// elsewhere, for a slip of the pen looks the same. A rule may name any of the
+// formulas that are given: the file's, and what stays of the job's.
+func (f *RulesFile) Check(sheet capture.Sheet, roster capture.Roster, formulas []capture.Formula) (elsewhere []string, problems []Problem) {
+	r := &reader{mistakes: mistakes{file: f.File}, c: &Config{Formulas: formulas}, written: slices.Clone(f.read.written), formulas: f.read.formulas}
 	r.written = slices.DeleteFunc(r.written, func(w writtenRule) bool {
 		_, there := sheet.Rail(w.rule.Rail)
 		if !there {
