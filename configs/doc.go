@@ -39,7 +39,8 @@ type Config struct {
 	Models      drivers.Models      // embedded ones and those of the user's folder
 	Notify      []notify.Config
 	Rules       []capture.Rule // beside those that follow from the rails
-	Job         *JobConfig     // nil: none stands
+	Formulas    []capture.Formula
+	Job         *JobConfig // nil: none stands
 }
 
 // JobConfig is a standing job, opened at start, for a bench that always soaks

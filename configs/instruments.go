@@ -9,6 +9,7 @@ import (
 
 	"go.yaml.in/yaml/v3"
 
+	"steadyrail/capture"
 	"steadyrail/drivers"
 	"steadyrail/drivers/wire"
 )
@@ -74,6 +75,10 @@ func (r *reader) checkName(name string, line int, key string) {
 	}
 	if !instrumentName.MatchString(name) {
 		r.add(line, key, nameHint, "%q cannot name an instrument", cut(name))
+		return
+	}
+	if strings.EqualFold(name, capture.FormulaInstrument) {
+		r.add(line, key, "give it another name", "%q names what formulas come to", name)
 		return
 	}
 	if first, twice := r.names[strings.ToLower(name)]; twice {

@@ -59,12 +59,13 @@ func readFile(path string) ([]byte, *Problem) {
 // reader reads one file.
 type reader struct {
 	mistakes
-	c       *Config
-	given   settings       // the values that viper is handed
-	names   map[string]int // instrument names to lines
-	places  map[string]int // links to lines
-	written []writtenRule
-	colds   []coldOf
+	c        *Config
+	given    settings       // the values that viper is handed
+	names    map[string]int // instrument names to lines
+	places   map[string]int // links to lines
+	written  []writtenRule
+	formulas []writtenFormula
+	colds    []coldOf
 }
 
 // Parse is LoadWith for bytes that were read already; path names them in
@@ -82,6 +83,9 @@ func Parse(path string, data []byte, o Options) (*Config, []Problem) {
 	r.models(root, o)
 	r.top(root)
 	r.checkColds()
+	if of, all := r.quantities(); all {
+		r.checkFormulas(of)
+	}
 	r.checkRules()
 	r.settle(o)
 	if len(r.list) > 0 {
@@ -92,7 +96,18 @@ func Parse(path string, data []byte, o Options) (*Config, []Problem) {
 
 // top reads the file from its first key to its last.
 func (r *reader) top(root *yaml.Node) {
-	lines := r.mapping(root, "", []field{
+	lines := r.mapping(root, "", r.topFields())
+	if lines != nil && lines["instruments"] == 0 {
+		r.add(0, "instruments", "list at least one instrument; "+modelHint(r.c.Models.Names()), "missing: a bench without instruments measures nothing")
+	}
+	if lines != nil && lines["instruments"] != 0 && len(r.c.Instruments) == 0 && len(r.list) == 0 {
+		r.add(lines["instruments"], "instruments", "list at least one instrument; "+modelHint(r.c.Models.Names()), "the list is empty")
+	}
+}
+
+// topFields are the keys of the file.
+func (r *reader) topFields() []field {
+	return []field{
 		{"bench", r.setting("bench")},
 		{"workspace", r.setting("workspace")},
 		{"listen", r.setting("listen")},
@@ -103,13 +118,8 @@ func (r *reader) top(root *yaml.Node) {
 		{"handhelds", func(n *yaml.Node, key string) { r.items(n, key, r.handheld) }},
 		{"notify", func(n *yaml.Node, key string) { r.items(n, key, r.notifier) }},
 		{"rules", func(n *yaml.Node, key string) { r.items(n, key, r.rule) }},
+		{"formulas", func(n *yaml.Node, key string) { r.items(n, key, r.formula) }},
 		{"job", r.job},
-	})
-	if lines != nil && lines["instruments"] == 0 {
-		r.add(0, "instruments", "list at least one instrument; "+modelHint(r.c.Models.Names()), "missing: a bench without instruments measures nothing")
-	}
-	if lines != nil && lines["instruments"] != 0 && len(r.c.Instruments) == 0 && len(r.list) == 0 {
-		r.add(lines["instruments"], "instruments", "list at least one instrument; "+modelHint(r.c.Models.Names()), "the list is empty")
 	}
 }
 

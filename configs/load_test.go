@@ -45,6 +45,9 @@ func TestExampleIsValid(t *testing.T) {
 	if len(c.Rules) != 1 || !reflect.DeepEqual(c.Rules[0], want) {
 		t.Errorf("rules %+v", c.Rules)
 	}
+	if power := (capture.Formula{Name: "power", Text: "supply/volts * supply/amperes", Unit: "W", Age: 4 * time.Second}); !slices.Equal(c.Formulas, []capture.Formula{power}) {
+		t.Errorf("formulas %+v", c.Formulas)
+	}
 	if c.Job == nil || c.Job.Name != "fixture" || len(c.Job.Rails) != 4 || c.Job.Rails[2].Nominal != -12 {
 		t.Errorf("job %+v", c.Job)
 	}
@@ -247,7 +250,7 @@ func TestReadmeNamesEveryKey(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	_, problems := Parse("b.yaml", []byte("zzzzzzzzzzzz: 1\ninstruments:\n  - {zzzzzzzzzzzz: 1}\nnotify:\n  - {zzzzzzzzzzzz: 1}\nrules:\n  - {zzzzzzzzzzzz: 1}\njob: {zzzzzzzzzzzz: 1}\n"), Options{})
+	_, problems := Parse("b.yaml", []byte("zzzzzzzzzzzz: 1\ninstruments:\n  - {zzzzzzzzzzzz: 1}\nnotify:\n  - {zzzzzzzzzzzz: 1}\nrules:\n  - {zzzzzzzzzzzz: 1}\nformulas:\n  - {zzzzzzzzzzzz: 1}\njob: {zzzzzzzzzzzz: 1}\n"), Options{})
 	tables := 0
 	for _, p := range problems {
 		list, ok := strings.CutPrefix(p.Hint, "known here: ")
@@ -261,7 +264,7 @@ func TestReadmeNamesEveryKey(t *testing.T) {
 			}
 		}
 	}
-	if tables != 5 {
-		t.Errorf("%d tables of keys, want 5", tables)
+	if tables != 6 {
+		t.Errorf("%d tables of keys, want 6", tables)
 	}
 }

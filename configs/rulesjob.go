@@ -74,7 +74,7 @@ type writtenRule struct {
 
 func (r *reader) rule(n *yaml.Node, key string) {
 	var c capture.Rule
-	var severity, limit, deadband string
+	var severity, limit, deadband, of string
 	c.Severity = capture.Warning
 	lines := r.mapping(n, key, []field{
 		{"name", r.identity(&c.Name)},
@@ -88,6 +88,7 @@ func (r *reader) rule(n *yaml.Node, key string) {
 		{"window", r.span(&c.Window, 0, 24*time.Hour)},
 		{"count", r.whole(&c.Count, 0, 1_000_000)},
 		{"latch", r.truth(&c.Latch)},
+		{"of", r.text(&of)},
 	})
 	if lines == nil {
 		return
@@ -97,6 +98,7 @@ func (r *reader) rule(n *yaml.Node, key string) {
 			r.add(n.Line, join(key, must), "", "missing")
 		}
 	}
+	c.Of = capture.ChannelID(of)
 	if severity != "" {
 		c.Severity, _ = capture.ParseSeverity(severity)
 	}
@@ -136,7 +138,7 @@ func (r *reader) checkRules() {
 		if r.c.Job != nil {
 			sheet.Rails = r.c.Job.Rails
 		}
-		for _, err := range rules.Check(sheet, capture.RuleSet{Rules: []capture.Rule{w.rule}}) {
+		for _, err := range rules.Check(sheet, capture.RuleSet{Rules: []capture.Rule{w.rule}, Formulas: r.c.Formulas}) {
 			r.add(w.line, w.key, "", "%v", err)
 		}
 		if first, twice := seen[w.rule.Name]; twice {

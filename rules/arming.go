@@ -32,7 +32,7 @@ func (e *Engine) arming(w *watcher) kind.Arming {
 		a.Why = "only in cold checks and while isolating"
 	case w.kind.Need == kind.Dead:
 		a.Armed = true
-	case w.channel.place.Hold != capture.Clipped:
+	case !e.clipped(w.channel):
 		a.Why = "the probe is only touched"
 	case !e.stage.Live():
 		a.Why = "the stage is " + string(e.stage)
@@ -117,7 +117,7 @@ func (e *Engine) output(act capture.Act) {
 // Silent keeps counting: it is the one that says so.
 func (e *Engine) lost(at capture.Instant, instrument string) {
 	for _, w := range e.watchers {
-		if w.channel == nil || w.channel.info.ID.Instrument() != instrument || w.rule.Kind == "silent" {
+		if w.channel == nil || !e.hangsOn(w.channel, instrument) || w.rule.Kind == "silent" {
 			continue
 		}
 		w.judge.Blind(at)

@@ -2,6 +2,7 @@ package rules
 
 import (
 	"reflect"
+	"slices"
 
 	"steadyrail/capture"
 	"steadyrail/rules/kind"
@@ -11,6 +12,7 @@ import (
 type Output struct {
 	Transitions []capture.Transition // in order
 	Verdicts    []capture.Verdict    // those that changed
+	Derived     []capture.Derived    // formulas with a new figure, or none any more
 }
 
 // Engine judges one job. The zero value is not ready: use [New]. It is not
@@ -29,7 +31,9 @@ type Engine struct {
 	watchers []*watcher
 	shelves  []shelf
 	problems []error
-	tick     uint64 // counts ticks: what was raised before this tick is known to all
+	formulas []*derived
+	unformed []error // what is wrong with formulas
+	tick     uint64  // counts ticks: what was raised before this tick is known to all
 	room     kind.Room
 	out      Output
 }
@@ -46,8 +50,8 @@ func New(version string) *Engine {
 // Version returns the engine's version.
 func (e *Engine) Version() string { return e.version }
 
-// Problems lists the rules that could not be put in force, and why.
-func (e *Engine) Problems() []error { return e.problems }
+// Problems lists the rules and formulas that could not be put in force, and why.
+func (e *Engine) Problems() []error { return slices.Concat(e.problems, e.unformed) }
 
 // Consume takes the next record of the job, or a tick, and returns what it
 // led to. The caller owns the output.
@@ -68,6 +72,7 @@ func (e *Engine) Consume(rec capture.Record) Output {
 	case capture.Roster:
 		e.roster = item
 		e.describe()
+		e.formulate()
 		e.reseat(rec.At, nil)
 	case capture.RuleSet:
 		e.set = item
@@ -99,6 +104,15 @@ func (e *Engine) read(at capture.Instant, r *capture.Reading) {
 		e.reseat(at, ch)
 	}
 	e.roomBy(at, ch, r)
+	e.note(at, r)
+	e.heard(at, ch, r)
+	if ch.rail != nil {
+		ch.rail.hear(at, ch, r)
+	}
+}
+
+// heard hands a reading to the rules that listen to its channel.
+func (e *Engine) heard(at capture.Instant, ch *channel, r *capture.Reading) {
 	for _, w := range ch.watchers {
 		w.judge.Read(at, r)
 		w.dirty = true
@@ -106,14 +120,12 @@ func (e *Engine) read(at capture.Instant, r *capture.Reading) {
 		e.evaluate(w, at)
 		e.showIfTurned(w)
 	}
-	if ch.rail != nil {
-		ch.rail.hear(at, ch, r)
-	}
 }
 
 // ticked lets time pass for every rule.
 func (e *Engine) ticked(at capture.Instant) {
 	e.tick++
+	e.derive(at)
 	up := false
 	for _, r := range e.rails {
 		r.tell()
@@ -133,6 +145,7 @@ func (e *Engine) ticked(at capture.Instant) {
 
 // blind tells every rule that readings may be missing.
 func (e *Engine) blind(at capture.Instant) {
+	e.forgetInputs()
 	for _, r := range e.rails {
 		r.forget()
 	}
@@ -160,6 +173,7 @@ func (e *Engine) rebuild(at capture.Instant) {
 	for _, w := range e.watchers {
 		e.rail(w.rule.Rail).watchers = append(e.rail(w.rule.Rail).watchers, w)
 	}
+	e.formulate()
 	e.reseat(at, nil)
 }
 

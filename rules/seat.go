@@ -88,9 +88,12 @@ func (e *Engine) reseat(at capture.Instant, anew *channel) {
 		ch := e.channels[id]
 		ch.watchers, ch.rail = nil, e.rail(ch.place.Rail)
 	}
+	for _, d := range e.formulas {
+		d.channel.watchers = nil
+	}
 	for _, w := range e.watchers {
 		ch := e.choose(w)
-		if ch != w.channel || ch != nil && (ch == anew || !w.sat || !reflect.DeepEqual(w.seat.Channel, ch.info) || w.seat.AutoOff != e.autoOff(ch) || w.seat.Due != e.due(ch)) {
+		if ch != w.channel || ch != nil && (e.renewed(ch, anew) || !w.sat || !reflect.DeepEqual(w.seat.Channel, ch.info) || w.seat.AutoOff != e.autoOff(ch) || w.seat.Due != e.due(ch)) {
 			e.sit(w, at, ch)
 		}
 		if ch != nil {
@@ -124,6 +127,9 @@ func (e *Engine) autoOff(ch *channel) time.Duration {
 // that is touched; of clipped ones the one that stood there first, for its
 // history; of touched ones the newest, for that is what the hands do now.
 func (e *Engine) choose(w *watcher) *channel {
+	if w.rule.Of != "" {
+		return e.only(w)
+	}
 	var best *channel
 	for _, id := range e.places.Channels() {
 		ch := e.channels[id]

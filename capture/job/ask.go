@@ -39,7 +39,7 @@ func (b *Book) Roster() capture.Roster {
 func (b *Book) Rules() capture.RuleSet {
 	b.mu.Lock()
 	defer b.mu.Unlock()
-	return capture.RuleSet{Rules: slices.Clone(b.rules.Rules), Engine: b.rules.Engine}
+	return capture.RuleSet{Rules: slices.Clone(b.rules.Rules), Formulas: slices.Clone(b.rules.Formulas), Engine: b.rules.Engine}
 }
 
 // Extent returns the instants of the first and the last record; both are 0 for

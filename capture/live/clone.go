@@ -43,6 +43,7 @@ func (v JobView) clone() JobView {
 	v.Soak = pointed(v.Soak)
 	v.Rails = each(v.Rails, RailView.clone)
 	v.Points = each(v.Points, PointView.clone)
+	v.Derived = slices.Clone(v.Derived)
 	v.Alarms = each(v.Alarms, cloneTransition)
 	v.Past = each(v.Past, cloneTransition)
 	v.Entries = slices.Clone(v.Entries)

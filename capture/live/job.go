@@ -24,6 +24,7 @@ type job struct {
 	alarms     []capture.Transition // not normal, in order of raising
 	past       []capture.Transition // newest first
 	verdicts   []capture.Verdict    // in order of first appearance
+	derived    []capture.Derived    // in order of first appearance
 	byEye      []capture.Verdict    // the newest on a value read by eye, one for each rule
 }
 

@@ -86,6 +86,7 @@ func (t *Table) fold(rec capture.Record) {
 		}
 	case capture.RuleSet:
 		j.rules(it)
+		j.reform(it)
 	case capture.Gap:
 		j.enter(rec.At, capture.Act{}, sayGap(it))
 	}

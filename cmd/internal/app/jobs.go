@@ -51,6 +51,7 @@ func (s judging) Consume(rec capture.Record) {
 			s.app.tell(s.job, rec, t)
 		}
 	}
+	s.app.table.SetDerived(s.job.id, out.Derived)
 	if len(out.Verdicts) > 0 {
 		s.app.table.SetVerdicts(s.job.id, out.Verdicts)
 	}
@@ -143,6 +144,7 @@ func (a *App) refold(ctx context.Context, j *openJob) (bus.Past, error) {
 		a.table.SetTransition(j.id, t)
 	}
 	a.table.SetVerdicts(j.id, engine.Verdicts())
+	a.table.SetDerived(j.id, engine.Figures())
 	return past, nil
 }
 
@@ -167,7 +169,7 @@ func (a *App) OpenJob(ctx context.Context, sheet capture.Sheet) (dashboards.Resu
 	sheet.Bench = a.o.Config.Bench
 	sheet.Simulated = a.o.Simulated
 	roster := a.roster()
-	set := capture.RuleSet{Rules: append(rules.Implied(sheet, roster), a.rulesFor(sheet)...), Engine: rules.Version}
+	set := capture.RuleSet{Rules: append(rules.Implied(sheet, roster), a.rulesFor(sheet)...), Formulas: a.o.Config.Formulas, Engine: rules.Version}
 	if err := checkBoard(sheet, set); err != nil {
 		return dashboards.Result{}, &dashboards.Error{Kind: dashboards.Invalid, Detail: "open job " + sheet.Job, Err: err}
 	}

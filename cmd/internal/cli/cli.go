@@ -112,7 +112,7 @@ func takesValue(args []string, i int) bool {
 		return false
 	}
 	switch args[i-1] {
-	case "--clipped", "--json", "--sure", "--help", "--probe", "--yes", "--show", "--sort": // those that take none
+	case "--clipped", "--json", "--sure", "--help", "--probe", "--yes", "--show", "--sort", "--only": // those that take none
 		return false
 	}
 	return true

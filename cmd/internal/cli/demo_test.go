@@ -82,6 +82,7 @@ func demo(t *testing.T, seed string) []string {
 	if err := json.Unmarshal([]byte(list), &transitions); err != nil || len(transitions) < 4 {
 		t.Errorf("replay gives %v, %v", transitions, err)
 	}
+	powered(t, filepath.Join(dir, "record", "jobs", "AB-0147.steadyrail"))
 	if seed == "1" {
 		sameElsewhere(t, dir, "AB-0147", list)
 	}

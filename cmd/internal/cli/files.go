@@ -61,14 +61,23 @@ func fromJob(ctx context.Context, s streams, dir, id, out, what string, b *bar, 
 func replayCommand(s streams) *cobra.Command {
 	c := &cobra.Command{
 		Use:   "replay JOB",
-		Short: "Judge a stored job again and compare with the alarms on record",
+		Short: "Judge a stored job again and compare with the alarms on record, or by other rules",
+		Long:  replayLong,
 		Args:  cobra.ExactArgs(1),
 	}
 	dir := workspaceFlag(c)
 	asJSON := jsonFlag(c)
+	rulesFile := c.Flags().String("rules", "", "file with other rules and formulas: tell what would have been")
+	only := c.Flags().Bool("only", false, "with --rules: judge by the file alone, without what follows from the rails")
 	c.RunE = func(cmd *cobra.Command, args []string) error {
 		ctx := cmd.Context()
-		return readJob(ctx, s, *dir, args[0], func(f *store.Job, _ *job.Book) error {
+		if *only && *rulesFile == "" {
+			return usef("replay: --only belongs to --rules FILE")
+		}
+		return readJob(ctx, s, *dir, args[0], func(f *store.Job, b *job.Book) error {
+			if *rulesFile != "" {
+				return whatIf{*rulesFile, *only, *asJSON}.run(ctx, s, f, b)
+			}
 			again, recorded, err := replay(ctx, f)
 			if err != nil {
 				return err

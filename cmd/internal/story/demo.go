@@ -105,5 +105,8 @@ func config(o Options, links map[string]string) (*configs.Config, error) {
 		in.Link, in.OnExit, in.Simulated = links[in.Name], drivers.ExitLeave, true
 		c.Instruments = append(c.Instruments, in)
 	}
+	// What the set takes, as the supply reads it back. The age is long because the
+	// simulated bench runs faster than its links answer.
+	c.Formulas = []capture.Formula{{Name: "power", Text: sim.Supply + "/volts * " + sim.Supply + "/amperes", Unit: "W", Age: 20 * time.Second}}
 	return c, nil
 }

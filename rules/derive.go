@@ -1,0 +1,165 @@
+package rules
+
+import (
+	"errors"
+	"fmt"
+	"time"
+
+	"steadyrail/capture"
+	"steadyrail/rules/formula"
+	"steadyrail/rules/uncertainty"
+)
+
+// A formula is computed at each tick from the newest reading of each of its
+// inputs that was answered before it, when one of them is new since it was
+// computed last. Nothing is interpolated: the readings lie as far apart as they
+// came, and the figure's HalfWidth covers them all. There is no figure while an
+// input's newest reading has no value that may be judged, is older than
+// Formula.Age, or was answered before its probe was moved or readings were lost.
+
+// The age of an input when the formula does not say one: so many of its own
+// intervals, but not less than a least. Two answers may be lost.
+const (
+	ageIntervals = 3
+	ageLeast     = time.Second
+)
+
+// note keeps a reading for the formulas; they hear of it with the next tick.
+func (e *Engine) note(at capture.Instant, r *capture.Reading) {
+	for _, d := range e.formulas {
+		for _, in := range d.inputs {
+			if in.id == r.Channel {
+				in.reading, in.at, in.fresh = *r, at, true
+			}
+		}
+	}
+}
+
+// forgetInputs drops what the formulas have heard.
+func (e *Engine) forgetInputs() {
+	for _, d := range e.formulas {
+		for _, in := range d.inputs {
+			in.at = 0
+		}
+	}
+}
+
+// derive computes every formula at a tick.
+func (e *Engine) derive(at capture.Instant) {
+	for _, d := range e.formulas {
+		why, figure := e.unfit(d, at), formula.Result{}
+		if why == "" && d.anew() {
+			figure, why = d.compute(e.roster)
+			if why == "" {
+				d.file(at, figure)
+				e.heard(at, &d.channel, &d.newest.Reading)
+			}
+		} else if why == "" {
+			why = d.newest.Why // of the same readings: a division by zero stays one
+		} else {
+			d.anew()
+		}
+		d.say(e, at, why)
+	}
+}
+
+// say hands out what changed: a new figure, or that there is none and why. That
+// an age grows on is no news.
+func (d *derived) say(e *Engine, at capture.Instant, why string) {
+	filed := d.newest.Reading.Ordinal != 0 && d.newest.At == at
+	turned := why != d.newest.Why
+	if d.seen && !filed && !turned {
+		return
+	}
+	if !filed {
+		d.newest.At = at
+	}
+	d.newest.Why, d.seen = why, true
+	e.out.Derived = append(e.out.Derived, d.newest)
+}
+
+// anew reports whether an input is new since the last time, and takes note.
+func (d *derived) anew() bool {
+	any := false
+	for _, in := range d.inputs {
+		any = any || in.fresh
+		in.fresh = false
+	}
+	return any
+}
+
+// unfit says why an input gives no figure now; empty: all do.
+func (e *Engine) unfit(d *derived, at capture.Instant) string {
+	for _, in := range d.inputs {
+		ch := e.channels[in.id]
+		switch age := at.Sub(in.at); {
+		case ch == nil:
+			return string(in.id) + " serves no job here"
+		case ch.idle:
+			return string(in.id) + " is not selected: another function of its input is"
+		case in.at == 0 || in.at < ch.placedAt:
+			return string(in.id) + " has no reading yet"
+		case !in.reading.Good():
+			return string(in.id) + " has no value: " + in.reading.Flags.String()
+		case age > d.allowed(ch):
+			return fmt.Sprintf("%s is more than %v old", in.id, d.allowed(ch))
+		}
+	}
+	return ""
+}
+
+// allowed is how old a reading of an input may be.
+func (d *derived) allowed(ch *channel) time.Duration {
+	if d.formula.Age > 0 {
+		return d.formula.Age
+	}
+	return max(ageIntervals*ch.info.Every, ageLeast)
+}
+
+// compute evaluates the formula over its inputs, or says why it has no value.
+func (d *derived) compute(roster capture.Roster) (formula.Result, string) {
+	in := make([]formula.Input, len(d.inputs))
+	d.unknown = false
+	for i, from := range d.inputs {
+		info, _ := roster.Channel(from.id)
+		s := uncertainty.State(uncertainty.Of(from.reading, info.Accuracy))
+		in[i] = formula.Input{Value: from.reading.Value, Resolution: from.reading.Resolution, Standard: s.Standard}
+		d.unknown = d.unknown || !s.Stated
+	}
+	figure, err := d.expr.Eval(in)
+	var at *formula.Error
+	if errors.As(err, &at) {
+		return figure, at.Say
+	}
+	return figure, ""
+}
+
+// file makes a reading of a figure: it was measured when its inputs were.
+func (d *derived) file(at capture.Instant, figure formula.Result) {
+	r := capture.Reading{
+		Channel: d.channel.info.ID, Quantity: d.channel.info.Quantity, Value: figure.Value, Resolution: figure.Resolution,
+		Ordinal: d.newest.Reading.Ordinal + 1,
+	}
+	var from, to capture.Instant
+	for i, in := range d.inputs {
+		middle, half := in.measured(), in.reading.HalfWidth
+		if i == 0 || middle.Add(-half) < from {
+			from = middle.Add(-half)
+		}
+		to = max(to, middle.Add(half))
+	}
+	r.Measured = from + (to-from)/2
+	r.HalfWidth = max(r.Measured.Sub(from), to.Sub(r.Measured))
+	d.newest.At, d.newest.Reading, d.newest.Uncertainty = at, r, 0
+	if !d.unknown {
+		d.newest.Uncertainty = 2 * figure.Standard
+	}
+}
+
+// measured is when the reading was measured, as far as that is known.
+func (in *input) measured() capture.Instant {
+	if in.reading.Measured != 0 {
+		return in.reading.Measured
+	}
+	return in.at
+}
