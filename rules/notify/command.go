@@ -59,7 +59,7 @@ func program(name string) (string, error) {
 	case errors.Is(err, exec.ErrDot):
 		return "", fmt.Errorf("argv: %s lies in the present folder: write its full path", name)
 	case err != nil:
-		return "", fmt.Errorf("argv: there is no program %s that may be run: %w", name, errors.Unwrap(err))
+		return "", fmt.Errorf("argv: there is no program %s that may be run", name)
 	}
 	return path, nil
 }
