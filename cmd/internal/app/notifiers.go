@@ -54,6 +54,7 @@ func (a *App) TestNotifier(ctx context.Context, name string) (dashboards.Result,
 	ctx, cancel := context.WithTimeout(ctx, testBound)
 	defer cancel()
 	took, err := a.dispatcher.Test(ctx, name, notify.TestMessage(a.o.Config.Bench, a.clock.Now(), a.links()))
+	a.refreshOnce() // what came of it is on the screens by the time of the answer
 	switch {
 	case errors.Is(err, notify.ErrUnknown):
 		var names []string
@@ -64,7 +65,6 @@ func (a *App) TestNotifier(ctx context.Context, name string) (dashboards.Result,
 	case err != nil:
 		return dashboards.Result{}, &dashboards.Error{Kind: dashboards.Unavailable, Detail: fmt.Sprintf("the test to %s did not arrive, after %s", name, roughly(took)), Err: err}
 	}
-	a.refreshOnce()
 	return dashboards.Result{Say: fmt.Sprintf("%s took the test after %s.", name, roughly(took))}, nil
 }
 

@@ -25,7 +25,7 @@ func TestTryingNotifiers(t *testing.T) {
 	if err != nil || !strings.HasPrefix(res.Say, "shop took the test after ") {
 		t.Errorf("said %q, %v", res.Say, err)
 	}
-	if m := next(t, got, "test", "normal"); m.Bench != "east" || !strings.Contains(m.Sentence, "nothing has happened") {
+	if m := <-got; m.Kind != "test" || m.State != "normal" || m.Bench != "east" || !strings.Contains(m.Sentence, "nothing has happened") {
 		t.Errorf("told %+v", m)
 	}
 	_, err = r.TestNotifier(t.Context(), "gone")
@@ -33,11 +33,13 @@ func TestTryingNotifiers(t *testing.T) {
 	_, err = r.TestNotifier(t.Context(), "pigeon")
 	refused(t, "no such notifier", err, dashboards.NotFound, "shop, gone")
 	r.until("the screens know both", func(s live.Snapshot) bool {
-		up := map[string]bool{}
+		lost := map[string]bool{}
 		for _, n := range s.Notifiers {
-			up[n.Name] = n.Tried && !n.Lost()
+			if n.Tried {
+				lost[n.Name] = n.Lost()
+			}
 		}
-		return up["shop"] && !up["gone"]
+		return len(lost) == 2 && lost["gone"] && !lost["shop"]
 	})
 	for name, want := range map[string]string{"shop": "1", "gone": "0"} {
 		if v := r.metric("steadyrail_notifier_up", `notifier="`+name+`"`); v != want {
