@@ -69,7 +69,7 @@ type reader struct {
 }
 
 // Parse is LoadWith for bytes that were read already; path names them in
-// problems and gives relative paths their folder. It reads no file but models.
+// problems and gives relative paths their folder. It reads no files but models and what notifiers name: templates, passwords, authorities.
 func Parse(path string, data []byte, o Options) (*Config, []Problem) {
 	r := &reader{mistakes: mistakes{file: path}, c: &Config{File: path}, names: map[string]int{}, places: map[string]int{}}
 	if !utf8.Valid(data) {

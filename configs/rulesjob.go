@@ -9,39 +9,7 @@ import (
 
 	"steadyrail/capture"
 	"steadyrail/rules"
-	"steadyrail/rules/notify"
 )
-
-// notifier reads one item of notify; what its kind asks for is checked by the
-// room that knows the kinds.
-func (r *reader) notifier(n *yaml.Node, key string) {
-	var c notify.Config
-	before := len(r.list)
-	lines := r.mapping(n, key, []field{
-		{"kind", r.choice(&c.Kind, notify.Kinds()...)},
-		{"name", r.identity(&c.Name)},
-		{"url", r.text(&c.URL)},
-		{"timeout", r.span(&c.Timeout, time.Millisecond, time.Minute)},
-		{"least", r.choice(&c.Least, "notice", "warning", "urgent")},
-	})
-	if lines == nil {
-		return
-	}
-	if lines["kind"] == 0 {
-		r.add(n.Line, join(key, "kind"), "use "+either(notify.Kinds()), "missing")
-	}
-	if len(r.list) == before {
-		for _, err := range each(c.Validate()) {
-			what := err.Error()
-			name, rest, ok := strings.Cut(what, ": ")
-			if !ok {
-				name, rest = "", what
-			}
-			r.add(max(lines[name], n.Line), strings.TrimSuffix(join(key, name), "."), "", "%s", rest)
-		}
-	}
-	r.c.Notify = append(r.c.Notify, c)
-}
 
 // each takes joined errors apart.
 func each(err error) []error {

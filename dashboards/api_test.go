@@ -102,6 +102,7 @@ func TestActsReachTheBench(t *testing.T) {
 		{"/api/v1/entries", `{"note":"warm"}`, "note   warm 0"},
 		{"/api/v1/jobs", `{"job":"AB-0148","rail_list":[{"name":"+5 V","nominal":5,"target":5,"bounds":{"low":4.9,"high":5.1},"short_below":5}]}`, "open AB-0148 with 1 rails"},
 		{"/api/v1/reload", ``, "reload"},
+		{"/api/v1/notifiers/webhook%20http:%2F%2F127.0.0.1:9999/test", ``, "test webhook http://127.0.0.1:9999"},
 	} {
 		resp, body := call(t, srv, req{method: "POST", path: c.path, body: c.body, head: bearer})
 		got := b.acts()

@@ -58,6 +58,9 @@ type Actor interface {
 	// finding and close. The subject of heard, reset latch and mute is the
 	// alarm's identity; that of output and limits the instrument's name.
 	Act(ctx context.Context, job string, act capture.Act) (Result, error)
+	// TestNotifier sends a message that says it is a test to the notifier of that
+	// name and says what came back and how long it took, in wall time.
+	TestNotifier(ctx context.Context, name string) (Result, error)
 	// Reload reads the configuration again; the old world stays when it fails,
 	// or says that it cannot.
 	Reload(ctx context.Context) (Result, error)

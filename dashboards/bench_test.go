@@ -164,6 +164,9 @@ func (f *fakeBench) Enter(_ context.Context, job string, t dashboards.Typed) (da
 func (f *fakeBench) Act(_ context.Context, job string, a capture.Act) (dashboards.Result, error) {
 	return f.do("%s %s %s %s %g", a.Verb, a.Subject, a.Stage, a.Text, a.Value)
 }
+func (f *fakeBench) TestNotifier(_ context.Context, name string) (dashboards.Result, error) {
+	return f.do("test %s", name)
+}
 func (f *fakeBench) Reload(context.Context) (dashboards.Result, error) { return f.do("reload") }
 
 // start is when the night's soak of the mocks began.

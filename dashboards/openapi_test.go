@@ -187,6 +187,7 @@ func (paperBench) Snapshot() live.Snapshot {
 		}},
 		Channels:    []live.ChannelView{{Info: capture.ChannelInfo{ID: "dmm/volts", Quantity: capture.DCVoltage}, Job: "AB-0147", Last: last, Outcomes: map[string]uint64{"good": 1}, Selected: true, Exchange: .1}},
 		Instruments: []live.InstrumentView{{Info: capture.InstrumentInfo{Name: "dmm"}, Up: true, Problem: "p", Resyncs: 1}},
+		Notifiers:   []live.NotifierView{{Name: "shop", Kind: "webhook", Queued: 1, Sent: 2, Failed: 3, Urgent: 1, Problem: "refused", Tried: true, Failing: 1}, {Name: "terminal"}},
 	}
 }
 

@@ -1,6 +1,10 @@
 package live
 
-import "steadyrail/capture"
+import (
+	"time"
+
+	"steadyrail/capture"
+)
 
 // Snapshot is the bench as it is now: a deep copy that its taker owns.
 type Snapshot struct {
@@ -98,8 +102,15 @@ type InstrumentView struct {
 // NotifierView is how a notifier fares.
 type NotifierView struct {
 	Name    string
+	Kind    string
 	Queued  int
 	Sent    uint64
-	Failed  uint64
+	Failed  uint64 // given up or pushed out of a full queue
+	Urgent  uint64 // of those, the urgent ones
 	Problem string
+	Tried   bool          // there was an attempt: whether it works is known
+	Failing time.Duration // wall time since the newest attempts began to fail; 0 while they do not
 }
+
+// Lost reports whether what is told does not arrive.
+func (n NotifierView) Lost() bool { return n.Problem != "" }

@@ -47,6 +47,10 @@ func (b *bench) Collect(ch chan<- prometheus.Metric) {
 		c.gauge(notifyQueue, float64(n.Queued), n.Name)
 		c.counter(notices, float64(n.Sent), n.Name, "sent")
 		c.counter(notices, float64(n.Failed), n.Name, "failed")
+		if n.Tried {
+			c.gauge(notifierUp, one(!n.Lost()), n.Name)
+			c.gauge(notifierFailing, n.Failing.Seconds(), n.Name)
+		}
 	}
 	if c.snap.Speed > 0 {
 		c.gauge(benchSpeed, c.snap.Speed, c.snap.Bench)

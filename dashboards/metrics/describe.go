@@ -43,11 +43,13 @@ var (
 	spaceRate       = desc("workspace_growth_bytes_per_second", "How fast the files of the open jobs grow, mean of up to six hours; absent in the first quarter of an hour.")
 	notifyQueue     = desc("notifier_queue_notices", "Notices that wait to be sent.", "notifier")
 	notices         = desc("notices_total", "Notices by how they ended.", "notifier", "outcome")
+	notifierUp      = desc("notifier_up", "1 when the newest attempt to tell arrived; absent before the first.", "notifier")
+	notifierFailing = desc("notifier_failing_seconds", "How long the attempts to tell have failed, wall time; 0 while they arrive, absent before the first.", "notifier")
 	clockSynced     = desc("clock_synchronised", "1 when the computer's clock is kept by a time server; absent where that cannot be known.")
 	benchSpeed      = desc("bench_speed_ratio", "Bench seconds per wall second; 1 on a real bench.", "bench")
 )
 
 var all = []*prometheus.Desc{
 	railVolts, railAmperes, railOhms, pointCelsius, pointVolts, railTarget, railLow, railHigh, railUncertainty, observed, ruleVerdict, alarmActive, alarmsTotal, stageInfo,
-	readings, lastReading, exchange, instrumentUp, resyncs, storeBytes, storeQueue, storeDropped, storeErrors, spaceFree, spaceRate, notifyQueue, notices, clockSynced, benchSpeed,
+	readings, lastReading, exchange, instrumentUp, resyncs, storeBytes, storeQueue, storeDropped, storeErrors, spaceFree, spaceRate, notifyQueue, notices, notifierUp, notifierFailing, clockSynced, benchSpeed,
 }

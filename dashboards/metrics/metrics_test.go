@@ -47,7 +47,7 @@ func bench() live.Snapshot {
 	return live.Snapshot{Now: now, Bench: "east", Speed: 1, Jobs: []live.JobView{j},
 		Channels:    []live.ChannelView{channel("dmm/volts", capture.DCVoltage), channel("dmm2/volts", capture.DCVoltage), channel("thermo/celsius", capture.Temperature)},
 		Instruments: []live.InstrumentView{{Info: capture.InstrumentInfo{Name: "dmm"}, Up: true, Resyncs: 1}, {Info: capture.InstrumentInfo{Name: "dmm2"}}},
-		Notifiers:   []live.NotifierView{{Name: "webhook", Queued: 1, Sent: 2, Failed: 3}},
+		Notifiers:   []live.NotifierView{{Name: "webhook", Queued: 1, Sent: 2, Failed: 3, Tried: true, Problem: "refused", Failing: 3 * time.Minute}, {Name: "email"}},
 	}
 }
 
@@ -91,6 +91,8 @@ func TestPageSaysWhatIsPresentAndNothingElse(t *testing.T) {
 		`steadyrail_workspace_free_bytes 1.2e+10`,
 		`steadyrail_workspace_growth_bytes_per_second 230`,
 		`steadyrail_notices_total{notifier="webhook",outcome="failed"} 3`,
+		`steadyrail_notifier_up{notifier="webhook"} 0`,
+		`steadyrail_notifier_failing_seconds{notifier="webhook"} 180`,
 		`steadyrail_detection_delay_seconds_count 1`,
 		`steadyrail_job_stage_info{bench="east",job="AB-0147",stage="soak"} 1`,
 	} {
@@ -99,7 +101,7 @@ func TestPageSaysWhatIsPresentAndNothingElse(t *testing.T) {
 		}
 	}
 	// Silent for 38 s, and open below: absent, never a zero.
-	for _, gone := range []string{`steadyrail_rail_volts{bench="east",channel="volts",instrument="dmm2"`, `steadyrail_rail_low_volts{bench="east",job="AB-0147",rail="−12 V audio"`} {
+	for _, gone := range []string{`steadyrail_notifier_up{notifier="email"}`, `steadyrail_rail_volts{bench="east",channel="volts",instrument="dmm2"`, `steadyrail_rail_low_volts{bench="east",job="AB-0147",rail="−12 V audio"`} {
 		if strings.Contains(got, gone) {
 			t.Errorf("should be absent: %s", gone)
 		}

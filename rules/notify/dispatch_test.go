@@ -60,7 +60,7 @@ func TestTriesAgainWithGrowingPauses(t *testing.T) {
 			}
 			return nil
 		}}
-		d := New(Options{FirstWait: time.Second, LongWait: 3 * time.Second}, f)
+		d := New(Options{FirstWait: time.Second, LongWait: 3 * time.Second, Jitter: func(d time.Duration) time.Duration { return d }}, f)
 		d.Send(message(1))
 		time.Sleep(2 * time.Second)
 		synctest.Wait()

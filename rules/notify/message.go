@@ -21,6 +21,45 @@ type Message struct {
 	Rail     capture.Rail    // zero when the alarm is about none
 	Taken    capture.Instant // when the deciding reading was taken; 0: not known
 	Links    map[string]string
+	Test     bool      // nothing happened: somebody tries whether messages arrive
+	Group    []Message // told as one with this, in order; this is the gravest of them
+	Lost     Loss      // what this notifier did not deliver before
+}
+
+// Loss counts messages that nobody got: pushed out of a full queue, or given up.
+type Loss struct {
+	N      int `json:"messages"`
+	Urgent int `json:"urgent"`
+}
+
+func (l Loss) minus(o Loss) Loss { return Loss{l.N - o.N, l.Urgent - o.Urgent} }
+
+// Say returns a sentence, empty when nothing was lost.
+func (l Loss) Say() string {
+	switch {
+	case l.N == 0:
+		return ""
+	case l.Urgent == 0:
+		return fmt.Sprintf("Before this, %d messages did not arrive.", l.N)
+	}
+	return fmt.Sprintf("Before this, %d messages did not arrive, %d of them urgent.", l.N, l.Urgent)
+}
+
+// each returns the messages that are told as one.
+func (m Message) each() []Message {
+	if len(m.Group) > 0 {
+		return m.Group
+	}
+	return []Message{m}
+}
+
+// TestMessage is a message about nothing, to try a notifier with. It is no
+// alarm: its state is normal and it says that it is a test.
+func TestMessage(bench string, at capture.Instant, links map[string]string) Message {
+	say := "Test from bench " + bench + ": nothing has happened, messages arrive here."
+	return Message{Bench: bench, Test: true, Links: links, Alarm: capture.Transition{
+		At: at, Raised: at, Alarm: capture.AlarmID("test", at), Rule: "test", Kind: "test", Severity: capture.Notice, Say: say,
+	}}
 }
 
 // Say returns the sentence.
@@ -34,7 +73,11 @@ func (m Message) Say() string {
 // Key names the message: the same for every attempt to deliver it, different
 // for every other step of any alarm. It is plain ASCII.
 func (m Message) Key() string {
-	sum := sha256.Sum256(fmt.Appendf(nil, "%s\x00%s\x00%d\x00%d\x00%d", m.Job, m.Alarm.Alarm, m.Alarm.At, m.Alarm.From, m.Alarm.To))
+	h := sha256.New()
+	for _, one := range m.each() {
+		fmt.Fprintf(h, "%s\x00%s\x00%d\x00%d\x00%d", one.Job, one.Alarm.Alarm, one.Alarm.At, one.Alarm.From, one.Alarm.To)
+	}
+	sum := h.Sum(nil)
 	return hex.EncodeToString(sum[:16])
 }
 
@@ -73,6 +116,9 @@ type payload struct {
 	At       string            `json:"at"`
 	Raised   string            `json:"raised"`
 	Links    map[string]string `json:"links,omitempty"`
+	Test     bool              `json:"test,omitempty"`
+	Lost     *Loss             `json:"lost,omitempty"`
+	Group    []Message         `json:"group,omitempty"`
 }
 
 // MarshalJSON writes the body of a webhook:
@@ -88,6 +134,9 @@ type payload struct {
 // "raised" when this alarm began; all in UTC with microseconds. With "state"
 // active and "was" active or heard, the same "alarm" is told anew: its cause
 // turned, or it is muted no more. Put the sentence in place of the earlier one.
+// In a storm several messages come as one: it is about the gravest, its
+// "sentence" is about all, and "group" holds each as it would have come alone.
+// "test" is true when somebody only tried, "lost" counts what did not arrive.
 // Fields are only ever added.
 func (m Message) MarshalJSON() ([]byte, error) {
 	t := m.Alarm
@@ -101,6 +150,10 @@ func (m Message) MarshalJSON() ([]byte, error) {
 	}
 	if m.Taken != 0 {
 		p.Taken = m.Taken.String()
+	}
+	p.Test, p.Group = m.Test, m.Group
+	if m.Lost.N > 0 {
+		p.Lost = &m.Lost
 	}
 	return json.Marshal(p)
 }

@@ -41,6 +41,9 @@ func (t *Terminal) Notify(_ context.Context, m Message) error {
 		job = " (" + m.Job + ")"
 	}
 	_, err := fmt.Fprintf(t.out, "%s %s%s%s\n", m.Alarm.At.Time().In(t.zone).Format(time.TimeOnly), lead(m.Alarm), m.Say(), job)
+	if say := m.Lost.Say(); say != "" && err == nil {
+		_, err = fmt.Fprintf(t.out, "         %s\n", say)
+	}
 	if err != nil {
 		return fmt.Errorf("write to the terminal: %w: %w", ErrPermanent, err)
 	}

@@ -199,7 +199,7 @@ func TestWebhookIgnoresProxies(t *testing.T) {
 func BenchmarkDelivery(b *testing.B) {
 	b.Run("dispatcher", func(b *testing.B) {
 		r := newReceiver(b)
-		d := New(Options{}, NewWebhook("hook", r.URL, 0))
+		d := New(Options{GroupAfter: 1 << 30}, NewWebhook("hook", r.URL, 0))
 		defer d.Close(b.Context())
 		for b.Loop() {
 			d.Send(message(1))
@@ -248,7 +248,10 @@ func TestConfig(t *testing.T) {
 }
 
 func TestEveryKindOpens(t *testing.T) {
-	ready := map[string]Config{"webhook": {URL: "http://127.0.0.1:9999/hook"}, "terminal": {}}
+	ready := map[string]Config{
+		"webhook": {URL: "http://127.0.0.1:9999/hook"}, "terminal": {}, "alertmanager": {URL: "http://127.0.0.1:9093"}, "command": {Argv: []string{"go", "version"}},
+		"email": {Server: "127.0.0.1:25", TLS: "none", From: "bench@shop.example", To: []string{"shop@shop.example"}},
+	}
 	for _, k := range Kinds() {
 		c, known := ready[k]
 		c.Kind = k

@@ -47,9 +47,7 @@ func (s judging) Consume(rec capture.Record) {
 		s.job.file.Transition(t)
 		s.app.table.SetTransition(s.job.id, t)
 		s.app.metrics.Transition(s.job.id, t)
-		if notify.Tells(t) {
-			s.app.tell(s.job, rec, t)
-		}
+		s.app.tell(s.job, rec, t)
 	}
 	s.app.table.SetDerived(s.job.id, out.Derived)
 	if len(out.Verdicts) > 0 {
@@ -57,9 +55,9 @@ func (s judging) Consume(rec capture.Record) {
 	}
 }
 
-// tell queues a message about a transition.
+// tell queues a message about a transition for every notifier that wants it.
 func (a *App) tell(j *openJob, rec capture.Record, t capture.Transition) {
-	m := notify.Message{Alarm: t, Bench: a.o.Config.Bench, Job: j.id, Links: map[string]string{"alarms": "http://" + a.Address() + "/alarms"}}
+	m := a.message(j.id, t)
 	if r, ok := j.book.Sheet().Rail(t.Rail); ok {
 		m.Rail = r
 	}
@@ -67,6 +65,9 @@ func (a *App) tell(j *openJob, rec capture.Record, t capture.Transition) {
 		m.Taken = r.Measured
 	}
 	a.dispatcher.Send(m)
+	if !notify.Tells(t) {
+		return
+	}
 	a.metrics.Detected(time.Duration(float64(a.clock.Now().Sub(rec.At)) / a.o.Speed()))
 }
 

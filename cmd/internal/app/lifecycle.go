@@ -108,12 +108,13 @@ func (a *App) startListener(ctx context.Context) (func(context.Context) error, e
 }
 
 func (a *App) startNotifiers(context.Context) (func(context.Context) error, error) {
-	env := notify.Env{Out: a.o.Talk, Zone: time.Local}
-	var list []notify.Notifier
+	env := notify.Env{Out: a.o.Talk, Zone: time.Local, Bench: a.o.Config.Bench, Address: a.Address, Open: a.whatIsOpen}
+	items := a.o.Config.Notify
 	if a.o.Talk != nil {
-		list = append(list, notify.NewTerminal(env.Out, env.Zone))
+		items = append([]notify.Config{{Kind: "terminal"}}, items...)
 	}
-	for _, c := range a.o.Config.Notify {
+	var list []notify.Notifier
+	for _, c := range items {
 		n, err := c.Open(env)
 		if err != nil {
 			return nil, err

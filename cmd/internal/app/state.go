@@ -125,7 +125,7 @@ func (a *App) refreshOnce() {
 	}
 	var views []live.NotifierView
 	for _, s := range a.dispatcher.Stats() {
-		views = append(views, live.NotifierView{Name: s.Name, Queued: s.Queued, Sent: s.Sent, Failed: s.Failed + s.Dropped, Problem: s.Problem})
+		views = append(views, notifierView(s, time.Now()))
 	}
 	a.table.SetNotifiers(views)
 }

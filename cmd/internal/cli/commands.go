@@ -27,6 +27,7 @@ func commands(s streams) []*cobra.Command {
 		correctCommand(s),
 		soakCommand(s),
 		alarmsCommand(s),
+		notifiersCommand(s),
 		standinCommand(s),
 		reportCommand(s),
 		exportCommand(s),

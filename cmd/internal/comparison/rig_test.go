@@ -69,7 +69,7 @@ func (r *rig) begin(hook string) {
 			{Name: sim.Supply, Model: "scpi-supply", Link: links[sim.Supply], Every: time.Second, Simulated: true,
 				Acts: []string{"output", "limits"}, OnExit: "leave"},
 		},
-		Notify: []notify.Config{{Kind: "webhook", URL: hook}},
+		Notify: []notify.Config{{Kind: "webhook", URL: hook, GroupAfter: 1 << 30}},
 	}
 	r.app, err = app.New(app.Options{Config: cfg, Clock: r.clock, Version: "test", Simulated: true, Speed: r.clock.Speed})
 	r.must(err)

@@ -128,7 +128,7 @@ func newChain(b *testing.B) *chain {
 
 	c := &chain{arrivals: newArrivals(b), clock: &handClock{}}
 	c.clock.now.Store(int64(capture.InstantOf(time.Now())))
-	dispatcher := notify.New(notify.Options{}, notify.NewWebhook("", c.arrivals.URL, 0))
+	dispatcher := notify.New(notify.Options{GroupAfter: 1 << 30}, notify.NewWebhook("", c.arrivals.URL, 0))
 	b.Cleanup(func() { must(dispatcher.Close(context.Background())) })
 	c.bus = bus.New(c.clock)
 	table := live.New("east", false, nil)
