@@ -11,6 +11,7 @@ import (
 type Output struct {
 	Transitions []capture.Transition // in order
 	Verdicts    []capture.Verdict    // those that changed
+	Trips       []Trip               // outputs that are to be switched off; a replay leaves them alone
 }
 
 // Engine judges one job. The zero value is not ready: use [New]. It is not
@@ -29,7 +30,10 @@ type Engine struct {
 	watchers []*watcher
 	shelves  []shelf
 	problems []error
-	tick     uint64 // counts ticks: what was raised before this tick is known to all
+	guard    capture.Protections
+	hopeless []string // outputs that a trip could not switch off
+	cold     []string // rails that were found not to be short, see ColdPassed
+	tick     uint64   // counts ticks: what was raised before this tick is known to all
 	out      Output
 }
 
@@ -52,6 +56,7 @@ func (e *Engine) Problems() []error { return e.problems }
 // led to. The caller owns the output.
 func (e *Engine) Consume(rec capture.Record) Output {
 	e.out = Output{}
+	e.guard.Consume(rec)
 	switch item := rec.Item.(type) {
 	case capture.Reading:
 		e.read(rec.At, &item)
@@ -184,7 +189,7 @@ func (e *Engine) watcherFor(rule capture.Rule, old []*watcher) *watcher {
 	if w := named(old, rule.Name); w != nil && w.rule == rule && reflect.DeepEqual(w.rail, rail) {
 		return w
 	}
-	return &watcher{rule: rule, rail: rail, kind: k, judge: k.New(kind.Case{Rule: rule, Rail: rail})}
+	return &watcher{rule: rule, rail: rail, kind: k, judge: k.New(kind.Case{Rule: rule, Rail: rail, Guard: &e.guard})}
 }
 
 // retire ends the alarm of a rule that is gone or has changed.

@@ -123,6 +123,9 @@ func (e *Engine) autoOff(ch *channel) time.Duration {
 // history; of touched ones the newest, for that is what the hands do now.
 func (e *Engine) choose(w *watcher) *channel {
 	var best *channel
+	if w.kind.Need == kind.Always {
+		return nil // it listens to acts
+	}
 	for _, id := range e.places.Channels() {
 		ch := e.channels[id]
 		if ch.idle || ch.place.Rail != w.rule.Rail || !w.kind.Listen.Hears(ch.info) {

@@ -27,6 +27,7 @@ type Loop struct {
 	shared   time.Time // wall time
 
 	lane    chan *request
+	urgent  chan *request // looked at before the lane: a trip does not queue behind people
 	stopped chan struct{}
 
 	mu         sync.Mutex // guards what follows, and every stat and state
@@ -231,6 +232,8 @@ func (l *Loop) wait(ctx context.Context, next *channel, retry *unit) {
 	case <-ctx.Done():
 	case <-due:
 	case <-again:
+	case r := <-l.urgent:
+		l.serve(ctx, r)
 	case r := <-l.lane:
 		l.serve(ctx, r)
 	}
