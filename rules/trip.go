@@ -63,9 +63,13 @@ func (e *Engine) ColdPassed(rail string) bool { return slices.Contains(e.cold, r
 // and output that a rule trips, a rule of kind trip watches over the second line.
 func Written(implied, written []capture.Rule) []capture.Rule {
 	var out []capture.Rule
+	written = slices.Clone(written)
 	for _, r := range implied {
-		if !slices.ContainsFunc(written, func(w capture.Rule) bool { return w.Name == r.Name && w.Kind == r.Kind && w.Rail == r.Rail }) {
+		i := slices.IndexFunc(written, func(w capture.Rule) bool { return w.Name == r.Name && w.Kind == r.Kind && w.Rail == r.Rail })
+		if i < 0 {
 			out = append(out, r)
+		} else if written[i].Deadband == 0 {
+			written[i].Deadband = r.Deadband // only the rail tells it
 		}
 	}
 	out = append(out, written...)
