@@ -15,6 +15,7 @@ type Bench interface {
 	Watcher
 	Archive
 	Actor
+	Switcher
 }
 
 // Watcher tells the present.
@@ -55,7 +56,8 @@ type Actor interface {
 	// Act does everything that [capture.Act] has a verb for: note, stage, soak,
 	// heard, reset latch, mute, output, limits, null, turn, lift, put back,
 	// finding and close. The subject of heard, reset latch and mute is the
-	// alarm's identity; that of output and limits the instrument's name.
+	// alarm's identity; that of output and limits the instrument's name. An
+	// output goes on by [Switcher.SwitchOn] alone.
 	Act(ctx context.Context, job string, act capture.Act) (Result, error)
 	// Reload reads the configuration again; the old world stays when it fails,
 	// or says that it cannot.

@@ -129,6 +129,15 @@ func (f *fakeBench) OpenJob(_ context.Context, s capture.Sheet) (dashboards.Resu
 func (f *fakeBench) Place(_ context.Context, job string, p capture.Placement) (dashboards.Result, error) {
 	return f.do("place %s on %s %s", p.Channel, p.Rail, p.Hold)
 }
+func (f *fakeBench) Permit(_ context.Context, job string, r dashboards.PermitRequest) (dashboards.Permit, error) {
+	if _, err := f.do("permit %s for %s %g V %g %g %g A", r.Kind, r.Subject, r.Volts, r.Trace, r.Part, r.Lead); err != nil {
+		return dashboards.Permit{}, err
+	}
+	return dashboards.Permit{Code: "a-code", Say: r.Subject + " will be switched on.", Until: start, Notes: capture.TripCaution[:]}, nil
+}
+func (f *fakeBench) SwitchOn(_ context.Context, job string, s dashboards.SwitchOn) (dashboards.Result, error) {
+	return f.do("on %s by permit %s", s.Subject, s.Permit)
+}
 func (f *fakeBench) Enter(_ context.Context, job string, t dashboards.Typed) (dashboards.Result, error) {
 	if t.InsteadOf != "" {
 		return f.do("correct %s to %s: %s", t.InsteadOf, t.Rail, t.Why)

@@ -5,6 +5,7 @@ import (
 	"errors"
 	"flag"
 	"io"
+	"math"
 	"net/http"
 	"path/filepath"
 	"reflect"
@@ -256,8 +257,9 @@ func (r *rig) powered() {
 	r.must(r.bench.Unplug(sim.PS2))
 	r.must(r.bench.Plug(sim.StandIn))
 	r.bench.Turn(6.2)
+	r.cold()
 	r.insist(capture.Act{Verb: capture.ActLimits, Subject: sim.Supply, Text: "volts 24, amperes 1.5, over-voltage 26, over-current 2.2"})
-	r.insist(capture.Act{Verb: capture.ActOutput, Subject: sim.Supply, Text: "on"})
+	r.on()
 	for _, c := range clips {
 		r.put(c.meter, c.rail, c.point, capture.Clipped)
 	}
@@ -271,6 +273,68 @@ func (r *rig) powered() {
 		}
 		return len(j.Rails) == len(clips)
 	})
+}
+
+// cold takes every rail through its cold check: proven dead, then its ohms.
+func (r *rig) cold() {
+	r.t.Helper()
+	for _, c := range clips {
+		r.put(c.meter, c.rail, c.point, capture.Clipped)
+	}
+	r.until("every rail is proven dead", func(s live.Snapshot) bool {
+		j, _ := s.Job("")
+		for _, rail := range j.Rails {
+			if rail.Volts == nil || !rail.Volts.Reading.Good() || math.Abs(rail.Volts.Reading.Value) > 0.04 {
+				return false
+			}
+		}
+		return true
+	})
+	for _, c := range clips {
+		_, err := r.Place(r.t.Context(), "", capture.Placement{Channel: capture.ChannelID(c.meter + "/ohms"), Rail: c.rail, Point: c.point, Hold: capture.Clipped})
+		r.must(err)
+	}
+	r.until("every cold check has passed", func(s live.Snapshot) bool {
+		j, _ := s.Job("")
+		n := 0
+		for _, rail := range j.Rails {
+			for _, v := range rail.Verdicts {
+				if v.Kind == "short" && v.Outcome == capture.Pass {
+					n++
+				}
+			}
+		}
+		return n == len(clips)
+	})
+	for _, c := range clips {
+		_, err := r.Place(r.t.Context(), "", capture.Placement{Channel: capture.ChannelID(c.meter + "/ohms")})
+		r.must(err)
+	}
+}
+
+// permit asks for one, and gives the code.
+func (r *rig) permit(want dashboards.PermitRequest) string {
+	r.t.Helper()
+	p, err := r.Permit(r.t.Context(), "", want)
+	r.must(err)
+	return p.Code
+}
+
+// on switches the supply on as a person has to: by a permit.
+func (r *rig) on() {
+	r.t.Helper()
+	for end := time.Now().Add(patience); ; {
+		r.untilUp(sim.Supply, true)
+		code := r.permit(dashboards.PermitRequest{Kind: dashboards.PermitPower, Subject: sim.Supply})
+		_, err := r.SwitchOn(r.t.Context(), "", dashboards.SwitchOn{Subject: sim.Supply, Permit: code})
+		if err == nil {
+			return
+		}
+		var e *dashboards.Error
+		if !errors.As(err, &e) || e.Kind != dashboards.Unavailable || time.Now().After(end) {
+			r.t.Fatal(err)
+		}
+	}
 }
 
 // alarm finds an open alarm of a kind on a rail.

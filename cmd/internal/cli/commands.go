@@ -12,7 +12,7 @@ import (
 func commands(s streams) []*cobra.Command {
 	return []*cobra.Command{
 		demoCommand(s), runCommand(s), checkCommand(s), portsCommand(s), readCommand(s), setupCommand(s),
-		kept(s, jobCommand(s)), placeCommand(s), tapCommand(s), takeCommand(s), nullCommand(s), enterCommand(s), correctCommand(s), soakCommand(s), alarmsCommand(s),
+		kept(s, jobCommand(s)), placeCommand(s), tapCommand(s), takeCommand(s), nullCommand(s), enterCommand(s), correctCommand(s), soakCommand(s), alarmsCommand(s), outputCommand(s), limitsCommand(s), injectCommand(s),
 		reportCommand(s), exportCommand(s), importCommand(s), replayCommand(s), backupCommand(s), eraseCommand(s), verifyCommand(s), stampCommand(s), versionCommand(s),
 	}
 }
