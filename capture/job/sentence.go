@@ -39,10 +39,12 @@ var sentences = map[capture.Verb]func(capture.Act) string{
 	capture.ActMute: func(a capture.Act) string {
 		return finish("Muted"+lasting(a.Value)+named(alarmName(a.Subject)), a.Text)
 	},
-	capture.ActOutput:   output,
-	capture.ActInput:    func(a capture.Act) string { return finish("Input of "+subject(a, "the load")+" switched "+a.Text, "") },
-	capture.ActLimits:   func(a capture.Act) string { return finish("Limits of "+subject(a, "the supply")+" set", a.Text) },
-	capture.ActReadBack: func(a capture.Act) string { return finish("Protection of "+subject(a, "the supply")+" read back again", a.Text) },
+	capture.ActOutput: output,
+	capture.ActInput:  func(a capture.Act) string { return finish("Input of "+subject(a, "the load")+" switched "+a.Text, "") },
+	capture.ActLimits: func(a capture.Act) string { return finish("Limits of "+subject(a, "the supply")+" set", a.Text) },
+	capture.ActReadBack: func(a capture.Act) string {
+		return finish("Protection of "+subject(a, "the supply")+" read back again", a.Text)
+	},
 	capture.ActInject:   func(a capture.Act) string { return finish("Injection through "+subject(a, "the supply"), a.Text) },
 	capture.ActTurn:     turn,
 	capture.ActLift:     func(a capture.Act) string { return finish(capital(subject(a, "a part"))+" lifted", a.Text) },

@@ -82,7 +82,7 @@ func New(link string, instruments []Instrument, clock capture.Clock, sink Sink, 
 		link: link, clock: clock, sink: sink,
 		rand:   rand.New(rand.NewPCG(opts.Seed, seedOf(link))),
 		giveUp: func() {},
-		lane:   make(chan *request), stopped: make(chan struct{}), waiting: map[string]int{},
+		lane:   make(chan *request), urgent: make(chan *request), stopped: make(chan struct{}), waiting: map[string]int{},
 	}
 	takesActs := false
 	for _, in := range instruments {
