@@ -41,10 +41,11 @@ func (e *Engine) gaveUp(act capture.Act) {
 }
 
 // noteCold remembers which rails were found not to be short: the probe that
-// found it is lifted before anything is switched on, and its verdict with it.
-// What is found short, or cannot be told, takes the pass back.
+// found it is lifted before anything is switched on, and its verdict with it. A
+// rail that is found short loses its pass; a contact that cannot tell, such as
+// one on a rail that was not proven dead, says nothing new.
 func (e *Engine) noteCold(v capture.Verdict) {
-	if v.Kind != "short" || v.Outcome == capture.NoData {
+	if v.Kind != "short" || v.Outcome != capture.Pass && v.Outcome != capture.Fail {
 		return
 	}
 	e.cold = slices.DeleteFunc(e.cold, func(rail string) bool { return rail == v.Rail })
@@ -53,8 +54,8 @@ func (e *Engine) noteCold(v capture.Verdict) {
 	}
 }
 
-// ColdPassed reports whether the newest thing that a cold check said of a rail in
-// this job is that it is not short.
+// ColdPassed reports whether a cold check found in this job that a rail is not
+// short, and none since that it is.
 func (e *Engine) ColdPassed(rail string) bool { return slices.Contains(e.cold, rail) }
 
 // Written puts rules that were written among those that follow from the rails. A

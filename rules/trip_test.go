@@ -76,8 +76,8 @@ func TestOneWatchForRailAndOutput(t *testing.T) {
 	}
 }
 
-// A cold check counts when the newest that was told of the rail is a pass, also
-// after the probe has gone.
+// A cold check counts from a pass until the rail is found short, also after the
+// probe has gone.
 func TestColdPassed(t *testing.T) {
 	e := New("")
 	say := func(o capture.Outcome) { e.noteCold(capture.Verdict{Kind: "short", Rail: five.Name, Outcome: o}) }
@@ -86,7 +86,7 @@ func TestColdPassed(t *testing.T) {
 		passed  bool
 	}{
 		{capture.NoData, false}, {capture.Fail, false}, {capture.Pass, true}, {capture.NoData, true},
-		{capture.ConditionalFail, false}, {capture.Pass, true}, {capture.Pass, true}, {capture.ConditionalPass, false},
+		{capture.ConditionalFail, true}, {capture.Fail, false}, {capture.ConditionalPass, false}, {capture.Pass, true}, {capture.Pass, true},
 	} {
 		if say(c.outcome); e.ColdPassed(five.Name) != c.passed || e.ColdPassed(dsp.Name) {
 			t.Errorf("%d: after %s the cold check counts as passed: %t", i, c.outcome, e.ColdPassed(five.Name))

@@ -120,7 +120,7 @@ func TestTripBlind(t *testing.T) {
 	r := newRig(t, 4, withTrip)
 	r.open(jobID)
 	r.trip("Trip not armed: protection not read back")
-	r.insist(capture.Act{Verb: capture.ActLimits, Subject: sim.Supply, Text: "volts 24, amperes 1.5, over-voltage 26, over-current 2.2"})
+	r.insist(capture.Act{Verb: capture.ActLimits, Subject: sim.Supply, Text: feedLimits})
 	r.trip("Trip armed through supply")
 	r.fault("link down", sim.Supply)
 	r.until("the second line is blind", func(s live.Snapshot) bool {
