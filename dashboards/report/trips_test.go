@@ -22,7 +22,7 @@ func TestTrips(t *testing.T) {
 		entry("switching off", capture.ByTrip, "announced", 0), entry("off", capture.ByTrip, "one", 0.083),
 		entry("off", capture.ByTrip, "two", 0.121), entry("not confirmed off", capture.ByTrip, "three", 0))
 	got := teller{d, Options{Zone: time.UTC}}.trips()
-	if got == nil || len(got.Rows) != 3 || got.Worst != "0.121\u00a0s" || !strings.Contains(got.Cautions[0], "second line") {
+	if got == nil || len(got.Rows) != 3 || got.Worst != capture.Second.Text(0.121, 0.001) || !strings.Contains(got.Cautions[0], "second line") {
 		t.Errorf("got %+v", got)
 	}
 }
