@@ -160,8 +160,6 @@ func (a *App) inject(ctx context.Context, j *openJob, p permit, by string) (dash
 }
 
 var errStopping = errors.New("the program is stopping")
-
-// errAbove is what is set more than was allowed, by what it says itself.
 var errAbove = errors.New("what reads back is above what is allowed")
 
 // injectProblem is problem, but what a person can do about it stands in it already.
