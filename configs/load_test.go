@@ -42,7 +42,8 @@ func TestExampleIsValid(t *testing.T) {
 		t.Errorf("notify %+v", c.Notify)
 	}
 	want := capture.Rule{Name: "collapse +5 V logic, at any depth", Kind: "collapse", Rail: "+5 V logic", Severity: capture.Urgent, Limit: 4.75, Window: 30 * time.Second, Latch: true}
-	if len(c.Rules) != 1 || !reflect.DeepEqual(c.Rules[0], want) {
+	trips := capture.Rule{Name: "missing +12 V audio", Kind: "missing", Rail: "+12 V audio", Severity: capture.Urgent, OnDelay: time.Second, OffDelay: time.Second, Trip: "supply"}
+	if len(c.Rules) != 2 || !reflect.DeepEqual(c.Rules[0], trips) || !reflect.DeepEqual(c.Rules[1], want) {
 		t.Errorf("rules %+v", c.Rules)
 	}
 	if power := (capture.Formula{Name: "power", Text: "supply/volts * supply/amperes", Unit: "W", Age: 4 * time.Second}); !slices.Equal(c.Formulas, []capture.Formula{power}) {

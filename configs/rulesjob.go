@@ -35,9 +35,10 @@ func ruleUnit(kind string) capture.Unit {
 }
 
 type writtenRule struct {
-	rule capture.Rule
-	line int
-	key  string
+	rule     capture.Rule
+	line     int
+	key      string
+	tripLine int
 }
 
 func (r *reader) rule(n *yaml.Node, key string) {
@@ -57,6 +58,7 @@ func (r *reader) rule(n *yaml.Node, key string) {
 		{"count", r.whole(&c.Count, 0, 1_000_000)},
 		{"latch", r.truth(&c.Latch)},
 		{"of", r.text(&of)},
+		{"trip", r.text(&c.Trip)},
 	})
 	if lines == nil {
 		return
@@ -75,8 +77,9 @@ func (r *reader) rule(n *yaml.Node, key string) {
 	if c.Name == "" && c.Kind != "" && c.Rail != "" {
 		c.Name = c.Kind + " " + c.Rail
 	}
+	usual(&c, lines)
 	r.c.Rules = append(r.c.Rules, c)
-	r.written = append(r.written, writtenRule{c, n.Line, key})
+	r.written = append(r.written, writtenRule{c, n.Line, key, max(lines["trip"], n.Line)})
 }
 
 // figure reads a limit with or without its unit. Files have a point whatever
@@ -113,6 +116,7 @@ func (r *reader) checkRules() {
 			r.add(w.line, w.key+".name", "give one of them a name", "rule %q also stands on line %d", w.rule.Name, first)
 		}
 		seen[w.rule.Name] = w.line
+		r.checkTrip(w)
 	}
 }
 

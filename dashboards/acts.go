@@ -129,7 +129,8 @@ func (h *handler) postEntry(w http.ResponseWriter, r *http.Request) {
 }
 
 type actBody struct {
-	Job string `json:"job"`
+	Job    string `json:"job"`
+	Permit string `json:"permit"` // code of the permit, for an output that goes on
 	capture.Act
 }
 
@@ -163,6 +164,9 @@ func (h *handler) act(ctx context.Context, a actBody) (Result, error) {
 		return invalid("an "+string(a.Verb)+" is on or off, not "+clip(a.Text), "")
 	case a.Subject == "" && (a.Verb == capture.ActHeard || a.Verb == capture.ActReset || a.Verb == capture.ActMute || a.Verb == capture.ActOutput || a.Verb == capture.ActInput || a.Verb == capture.ActLimits || a.Verb == capture.ActTap || a.Verb == capture.ActTake):
 		return invalid(string(a.Verb)+" needs a subject", "the alarm's identity from /api/v1/alarms, or the instrument's name")
+	}
+	if a.Verb == capture.ActOutput && a.Text == "on" {
+		return h.opts.Bench.SwitchOn(ctx, a.Job, SwitchOn{Subject: a.Subject, Permit: a.Permit, By: a.By})
 	}
 	return h.opts.Bench.Act(ctx, a.Job, a.Act)
 }

@@ -64,7 +64,7 @@ func TestTapAndOutputsWithoutScripts(t *testing.T) {
 	}
 	do(t, ctx, chromedp.Navigate(srv.URL+"/job"), chromedp.WaitReady(chromedp.CSS("main")))
 	names := get(t, ctx, chromedp.Evaluate[string](`[...document.querySelectorAll('.outlet button')].map((b) => b.textContent).join(', ')`))
-	want := "Switch supply off, Switch supply on, Switch all of psu off, Switch psu output 1 off, Switch psu output 1 on, Switch psu output 2 off, Switch psu output 2 on"
+	want := "Switch supply off, Switch supply on, after a question, Switch all of psu off, Switch psu output 1 off, Switch psu output 1 on, after a question, Switch psu output 2 off, Switch psu output 2 on, after a question"
 	if names != want {
 		t.Errorf("buttons: %s", names)
 	}

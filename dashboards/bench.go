@@ -16,6 +16,7 @@ type Bench interface {
 	Archive
 	Actor
 	Earther
+	Switcher
 }
 
 // Watcher tells the present.
@@ -56,7 +57,8 @@ type Actor interface {
 	// Act does everything that [capture.Act] has a verb for: note, stage, soak,
 	// heard, reset latch, mute, output, limits, null, turn, lift, put back,
 	// finding and close. The subject of heard, reset latch and mute is the
-	// alarm's identity; that of output and limits the instrument's name.
+	// alarm's identity; that of output and limits the instrument's name. An
+	// output goes on by [Switcher.SwitchOn] alone.
 	Act(ctx context.Context, job string, act capture.Act) (Result, error)
 	// TestNotifier sends a message that says it is a test to the notifier of that
 	// name and says what came back and how long it took, in wall time.

@@ -142,6 +142,15 @@ func (f *fakeBench) Lows(string) []chart.Low {
 	return []chart.Low{{Channel: "dmm/volts", Word: "low", Net: "0 V", Tie: "isolated"}, {Channel: "supply/volts", Word: "minus", Net: "0 V", Tie: "earthed"},
 		{Channel: "dmm3/volts", Word: "low", Net: "-12 V audio", Tie: "isolated"}}
 }
+func (f *fakeBench) Permit(_ context.Context, job string, r dashboards.PermitRequest) (dashboards.Permit, error) {
+	if _, err := f.do("permit %s for %s %g V %g %g %g A", r.Kind, r.Subject, r.Volts, r.Trace, r.Part, r.Lead); err != nil {
+		return dashboards.Permit{}, err
+	}
+	return dashboards.Permit{Code: "a-code", Say: r.Subject + " will be switched on.", Until: start, Notes: capture.TripCaution[:]}, nil
+}
+func (f *fakeBench) SwitchOn(_ context.Context, job string, s dashboards.SwitchOn) (dashboards.Result, error) {
+	return f.do("on %s by permit %s", s.Subject, s.Permit)
+}
 func (f *fakeBench) Enter(_ context.Context, job string, t dashboards.Typed) (dashboards.Result, error) {
 	if t.InsteadOf != "" {
 		return f.do("correct %s to %s: %s", t.InsteadOf, t.Rail, t.Why)

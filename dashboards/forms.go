@@ -25,7 +25,7 @@ func (h *handler) formJob(w http.ResponseWriter, r *http.Request) {
 
 func (h *handler) formAct(w http.ResponseWriter, r *http.Request) {
 	f := r.PostFormValue
-	a := actBody{Job: f("job"), Act: capture.Act{Verb: capture.Verb(f("verb")), Subject: f("subject"), Stage: capture.Stage(f("stage")), Text: f("text")}}
+	a := actBody{Job: f("job"), Permit: f("permit"), Act: capture.Act{Verb: capture.Verb(f("verb")), Subject: f("subject"), Stage: capture.Stage(f("stage")), Text: f("text")}}
 	if hours := strings.Replace(strings.TrimSpace(f("hours")), ",", ".", 1); hours != "" && a.Text == "start" {
 		v, err := strconv.ParseFloat(hours, 64)
 		if err != nil || v <= 0 || v > 10000 {

@@ -26,6 +26,8 @@ func (e *Engine) arming(w *watcher) kind.Arming {
 	switch {
 	case e.closed:
 		a.Why = "the job is closed"
+	case w.kind.Need == kind.Always:
+		a.Armed = true
 	case w.channel == nil:
 		a.Why = "nothing stands on it"
 	case w.kind.Need == kind.Dead && e.stage != capture.ColdChecks && e.stage != capture.Isolate:
@@ -60,6 +62,9 @@ func (e *Engine) act(at capture.Instant, act capture.Act) {
 	for _, w := range e.watchers {
 		w.judge.Act(at, &act)
 		w.dirty = true
+		if w.kind.Need == kind.Always {
+			e.evaluate(w, at)
+		}
 	}
 	switch act.Verb {
 	case capture.ActStage:
@@ -67,6 +72,7 @@ func (e *Engine) act(at capture.Instant, act capture.Act) {
 		e.rearm(at)
 	case capture.ActOutput:
 		e.output(act)
+		e.gaveUp(act)
 		e.rearm(at)
 	case capture.ActClose:
 		e.closed = true

@@ -13,6 +13,7 @@ type Output struct {
 	Transitions []capture.Transition // in order
 	Verdicts    []capture.Verdict    // those that changed
 	Derived     []capture.Derived    // formulas with a new figure, or none any more
+	Trips       []Trip               // outputs that are to be switched off; a replay leaves them alone
 }
 
 // Engine judges one job. The zero value is not ready: use [New]. It is not
@@ -35,6 +36,9 @@ type Engine struct {
 	unformed []error // what is wrong with formulas
 	tick     uint64  // counts ticks: what was raised before this tick is known to all
 	room     kind.Room
+	guard    capture.Protections
+	hopeless []string // outputs that a trip could not switch off
+	cold     []string // rails that were found not to be short, see ColdPassed
 	out      Output
 }
 
@@ -57,6 +61,7 @@ func (e *Engine) Problems() []error { return slices.Concat(e.problems, e.unforme
 // led to. The caller owns the output.
 func (e *Engine) Consume(rec capture.Record) Output {
 	e.out = Output{}
+	e.guard.Consume(rec)
 	switch item := rec.Item.(type) {
 	case capture.Reading:
 		e.read(rec.At, &item)
@@ -200,7 +205,7 @@ func (e *Engine) watcherFor(rule capture.Rule, old []*watcher) *watcher {
 	if w := named(old, rule.Name); w != nil && w.rule == rule && reflect.DeepEqual(w.rail, rail) {
 		return w
 	}
-	return &watcher{rule: rule, rail: rail, kind: k, judge: k.New(kind.Case{Rule: rule, Rail: rail})}
+	return &watcher{rule: rule, rail: rail, kind: k, judge: k.New(kind.Case{Rule: rule, Rail: rail, Guard: &e.guard})}
 }
 
 // retire ends the alarm of a rule that is gone or has changed.

@@ -22,6 +22,8 @@ func TestMutation(t *testing.T) {
 		"short limit":       func(r *capture.Rule) { only(r, "short", func() { r.Limit = 0.5 }) },
 		"silent intervals":  func(r *capture.Rule) { only(r, "silent", func() { r.Count = 30 }) },
 		"auto-off gone":     func(r *capture.Rule) { only(r, "auto-off", func() { r.Rail = "" }) },
+		"trip output":       func(r *capture.Rule) { only(r, "trip", func() { r.Against = "other" }) },
+		"trip taken off":    func(r *capture.Rule) { only(r, "collapse", func() { r.Trip = "" }) },
 		"limiting on-delay": func(r *capture.Rule) { only(r, "limiting", func() { r.OnDelay = 5 * time.Second }) },
 	}
 	for name, change := range mutations {

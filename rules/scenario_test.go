@@ -27,6 +27,7 @@ type scenario struct {
 	end      float64
 	alarms   []expectation
 	verdicts []expectation
+	trips    []expectation
 }
 
 type expectation struct {
@@ -90,6 +91,8 @@ func (s *scenario) line(n int, line string) error {
 		return s.expect(n, rest, &s.alarms)
 	case "verdict":
 		return s.expect(n, rest, &s.verdicts)
+	case "trip":
+		return s.expect(n, rest, &s.trips)
 	}
 	return fmt.Errorf("unknown verb %s", verb)
 }
@@ -174,6 +177,8 @@ func (s *scenario) rule(text string) error {
 			err = scan(val, &r.Limit)
 		case "latch":
 			r.Latch = true
+		case "trip":
+			r.Trip = val
 		default:
 			err = fmt.Errorf("unknown key %s", key)
 		}
@@ -211,7 +216,15 @@ func (s *scenario) at(text string) error {
 	case "reset":
 		item = capture.Act{Verb: capture.ActReset, Subject: rest, By: "K. Alder"}
 	case "output":
-		item = capture.Act{Verb: capture.ActOutput, Subject: "supply", Text: rest}
+		text, by, _ := strings.Cut(rest, " by ")
+		item = capture.Act{Verb: capture.ActOutput, Subject: "supply", Text: text, By: by}
+		if text == "off" && by == capture.ByTrip {
+			item = capture.Act{Verb: capture.ActOutput, Subject: "supply", Text: text, By: by, Value: 0.083}
+		}
+	case "limits":
+		item = capture.Act{Verb: capture.ActLimits, Subject: "supply", Text: rest}
+	case "readback":
+		item = capture.Act{Verb: capture.ActReadBack, Subject: "supply", Text: rest}
 	case "lost":
 		subject, why, _ := strings.Cut(rest, ": ")
 		item = capture.Act{Verb: capture.ActLinkLost, Subject: subject, Text: why}
@@ -299,10 +312,11 @@ func (s *scenario) expect(n int, text string, list *[]expectation) error {
 func (s *scenario) log(change func([]capture.Rule)) []capture.Record {
 	sheet := capture.Sheet{Job: "AB-0147", Rails: s.rails}
 	roster := capture.Roster{Instruments: []capture.InstrumentInfo{{Name: "all", Channels: s.channels, AutoOff: s.autoOff}}}
-	rules := s.rules
+	var implied []capture.Rule
 	if !s.bare {
-		rules = append(Implied(sheet, roster), rules...)
+		implied = Implied(sheet, roster)
 	}
+	rules := Written(implied, s.rules)
 	if change != nil {
 		change(rules)
 	}
@@ -320,6 +334,7 @@ func play(log []capture.Record, end float64) (out Output) {
 			v.From, v.To = 0, r.At
 			out.Verdicts = append(out.Verdicts, v)
 		}
+		out.Trips = append(out.Trips, o.Trips...)
 	}}
 	for _, r := range log {
 		_ = f.feed(bg, r)
@@ -345,6 +360,7 @@ func (s *scenario) check(out Output) (wrong []string) {
 	for _, g := range out.Transitions[min(len(s.alarms), len(out.Transitions)):] {
 		wrong = append(wrong, fmt.Sprintf("unexpected at %.3f s: %s %s, muted %q, %q", float64(g.At-epoch)/1e6, g.Rule, g.To, g.Muted, plain(g.Say)))
 	}
+	wrong = append(wrong, s.checkTrips(out.Trips)...)
 	for _, x := range s.verdicts {
 		got := "none"
 		for _, v := range out.Verdicts {

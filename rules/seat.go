@@ -131,6 +131,9 @@ func (e *Engine) choose(w *watcher) *channel {
 		return e.only(w)
 	}
 	var best *channel
+	if w.kind.Need == kind.Always {
+		return nil // it listens to acts
+	}
 	for _, id := range e.places.Channels() {
 		ch := e.channels[id]
 		if ch.idle || ch.place.Rail != w.rule.Rail || !w.kind.Listen.Hears(ch.info) {

@@ -79,6 +79,7 @@ func (e *Engine) present(w *watcher, at capture.Instant) {
 	w.why, w.story = f, w.judge.Story() // as told: the same words when it is heard or muted
 	to, _ := next(w.state, comes, w.rule.Latch)
 	e.move(w, at, to, f, "", e.reason(w, at))
+	e.trip(w, at)
 }
 
 // persists reports whether a level that must last was seen more than once: a
@@ -177,6 +178,7 @@ func (e *Engine) show(w *watcher) {
 		return
 	}
 	w.shown = v
+	e.noteCold(v)
 	e.out.Verdicts = append(e.out.Verdicts, v)
 }
 

@@ -40,9 +40,13 @@ var sentences = map[capture.Verb]func(capture.Act) string{
 	capture.ActMute: func(a capture.Act) string {
 		return finish("Muted"+lasting(a.Value)+named(alarmName(a.Subject)), a.Text)
 	},
-	capture.ActOutput:   output,
-	capture.ActInput:    func(a capture.Act) string { return finish("Input of "+subject(a, "the load")+" switched "+a.Text, "") },
-	capture.ActLimits:   func(a capture.Act) string { return finish("Limits of "+subject(a, "the supply")+" set", a.Text) },
+	capture.ActOutput: output,
+	capture.ActInput:  func(a capture.Act) string { return finish("Input of "+subject(a, "the load")+" switched "+a.Text, "") },
+	capture.ActLimits: func(a capture.Act) string { return finish("Limits of "+subject(a, "the supply")+" set", a.Text) },
+	capture.ActReadBack: func(a capture.Act) string {
+		return finish("Protection of "+subject(a, "the supply")+" read back again", a.Text)
+	},
+	capture.ActInject:   func(a capture.Act) string { return finish("Injection through "+subject(a, "the supply"), a.Text) },
 	capture.ActTurn:     turn,
 	capture.ActLift:     func(a capture.Act) string { return finish(capital(subject(a, "a part"))+" lifted", a.Text) },
 	capture.ActPutBack:  func(a capture.Act) string { return finish(capital(subject(a, "a part"))+" put back", a.Text) },
@@ -90,9 +94,18 @@ func output(a capture.Act) string {
 	who := "Output of " + subject(a, "the supply")
 	switch a.Text {
 	case switchingOff:
+		if a.By == capture.ByTrip {
+			return who + " is being switched off by the trip."
+		}
 		return who + " is being switched off."
 	case notConfirmed:
+		if a.By == capture.ByTrip {
+			return who + ": the trip is NOT confirmed; switch it off by hand."
+		}
 		return who + ": nothing confirmed that it is off."
+	}
+	if a.Tripped() {
+		return fmt.Sprintf("%s switched off by the trip: read back %s after the reading that raised the alarm.", who, capture.Second.Text(a.Value, 0.001))
 	}
 	return finish(who+" switched "+a.Text, "")
 }

@@ -20,10 +20,15 @@ type request struct {
 // ask has f done between two exchanges. If ctx ends before f was begun, f never
 // is, and the error wraps ErrWithdrawn. Once begun, f is carried out.
 func (l *Loop) ask(ctx context.Context, instrument string, f func(ctx context.Context)) error {
+	return l.askOn(ctx, l.lane, instrument, f)
+}
+
+// askOn is ask by one of the two lanes.
+func (l *Loop) askOn(ctx context.Context, lane chan<- *request, instrument string, f func(ctx context.Context)) error {
 	l.await(instrument, 1)
 	r := &request{instrument: instrument, asker: ctx, do: f, done: make(chan struct{})}
 	select {
-	case l.lane <- r:
+	case lane <- r:
 		<-r.done
 		if !r.withdrawn {
 			return nil
@@ -51,6 +56,12 @@ func (l *Loop) await(instrument string, n int) {
 // serveLane does everything that is being asked for now.
 func (l *Loop) serveLane(ctx context.Context) {
 	for {
+		select {
+		case r := <-l.urgent:
+			l.serve(ctx, r)
+			continue
+		default:
+		}
 		select {
 		case r := <-l.lane:
 			l.serve(ctx, r)
@@ -80,6 +91,16 @@ func (l *Loop) serve(ctx context.Context, r *request) {
 // [ErrDown]. Not every other error means that nothing happened: an answer may
 // have been lost.
 func (l *Loop) Do(ctx context.Context, instrument string, act capture.Act) (string, error) {
+	return l.doOn(ctx, l.lane, instrument, act)
+}
+
+// DoFirst is Do for a trip: it goes before everything that people asked for and
+// that was not begun.
+func (l *Loop) DoFirst(ctx context.Context, instrument string, act capture.Act) (string, error) {
+	return l.doOn(ctx, l.urgent, instrument, act)
+}
+
+func (l *Loop) doOn(ctx context.Context, lane chan<- *request, instrument string, act capture.Act) (string, error) {
 	u := l.unit(instrument)
 	if u == nil {
 		return "", fmt.Errorf("%s of %s: %w %s", act.Verb, instrument, ErrUnknown, l.link)
@@ -87,7 +108,7 @@ func (l *Loop) Do(ctx context.Context, instrument string, act capture.Act) (stri
 	var sentence string
 	var failed error
 	asked := time.Now()
-	err := l.ask(ctx, instrument, func(ctx context.Context) {
+	err := l.askOn(ctx, lane, instrument, func(ctx context.Context) {
 		if !u.up {
 			failed = ErrDown
 			return

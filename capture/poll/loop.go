@@ -27,6 +27,7 @@ type Loop struct {
 	shared   time.Time // wall time
 
 	lane    chan *request
+	urgent  chan *request // looked at before the lane: a trip does not queue behind people
 	stopped chan struct{}
 
 	mu         sync.Mutex // guards what follows, and every stat and state
@@ -81,7 +82,7 @@ func New(link string, instruments []Instrument, clock capture.Clock, sink Sink, 
 		link: link, clock: clock, sink: sink,
 		rand:   rand.New(rand.NewPCG(opts.Seed, seedOf(link))),
 		giveUp: func() {},
-		lane:   make(chan *request), stopped: make(chan struct{}), waiting: map[string]int{},
+		lane:   make(chan *request), urgent: make(chan *request), stopped: make(chan struct{}), waiting: map[string]int{},
 	}
 	takesActs := false
 	for _, in := range instruments {
@@ -231,6 +232,8 @@ func (l *Loop) wait(ctx context.Context, next *channel, retry *unit) {
 	case <-ctx.Done():
 	case <-due:
 	case <-again:
+	case r := <-l.urgent:
+		l.serve(ctx, r)
 	case r := <-l.lane:
 		l.serve(ctx, r)
 	}

@@ -83,7 +83,8 @@ func (m *Metrics) Gatherer() prometheus.Gatherer { return m.registry }
 // decided to its notice.
 func (m *Metrics) Detected(delay time.Duration) { m.detection.Observe(delay.Seconds()) }
 
-// Tripped records how long an output-off act took until it was read back.
+// Tripped records how long switching an output off took until it was read back:
+// from the act of a person, or from the reading that raised the alarm of a trip.
 func (m *Metrics) Tripped(delay time.Duration) { m.trip.Observe(delay.Seconds()) }
 
 // Transition counts alarms as they are raised.

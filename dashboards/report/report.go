@@ -88,6 +88,7 @@ type page struct {
 	CoverageNote                       string
 	Alarms                             []alarmView
 	Untold                             []followed
+	Trips                              *tripView
 	Instruments                        []instrumentRow
 	InstrumentNotes                    []string
 	Judged                             []judgedRow
@@ -135,6 +136,7 @@ func newPage(d capture.Dossier, o Options) (page, error) {
 	p.AccuracySource = oneSource(p.Accuracies)
 	p.Found, p.StandIn = t.work()
 	p.Log, p.LogMore = t.log()
+	p.Trips = t.trips()
 	var err error
 	if p.Charts, err = t.charts(); err != nil {
 		return page{}, err

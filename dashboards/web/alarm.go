@@ -29,6 +29,7 @@ type alarm struct {
 	Evidence []string
 	More     int // further readings that prove it
 	Muted    string
+	Trip     string // what its trip did: "supply off 83 ms after the reading", "NOT confirmed off"
 	Active   bool
 	Unheard  bool
 	Latched  bool // reset latch is possible
@@ -75,6 +76,7 @@ func (v *view) alarm(t capture.Transition) alarm {
 	}
 	a.State, a.Mark, a.Tone = v.alarmState(t)
 	a.Value = decided(t)
+	a.Trip = v.tripOf(t)
 	for i, at := range t.Evidence {
 		if i == 6 {
 			a.More = len(t.Evidence) - i

@@ -108,6 +108,24 @@ type outlet struct {
 	On            bool   // it may be switched on here, too: several are not
 }
 
+// Asks reports whether switching on needs a permit: a supply's output does.
+func (o outlet) Asks() bool { return o.On && o.Verb == string(capture.ActOutput) }
+
+// Settable lists the outputs whose limits may be set, and that may be switched.
+func (v *view) Settable() (out []string) {
+	for _, in := range v.snap.Instruments {
+		for _, o := range outlets(in.Info) {
+			if o.Asks() && slices.Contains(in.Info.Acts, string(capture.ActLimits)) {
+				out = append(out, o.Subject)
+			}
+		}
+	}
+	return out
+}
+
+// TripCautions are what stands beside whatever switches an output.
+func (v *view) TripCautions() []string { return capture.TripCaution[:] }
+
 // outlets lists what of an instrument may be switched. Several outputs are each
 // named, and come after the one act that is about all: off.
 func outlets(in capture.InstrumentInfo) (out []outlet) {

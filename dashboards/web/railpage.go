@@ -38,6 +38,7 @@ type railPage struct {
 	Mean       string
 	MeanNote   string
 	Verdicts   []verdictLine
+	Cautions   []string // beside a trip
 	Picker     []pick
 	Spans      []pick
 }
@@ -75,6 +76,7 @@ func (v *view) railPage() {
 	for _, ver := range rv.Verdicts {
 		p.Verdicts = append(p.Verdicts, verdictOf(ver))
 	}
+	p.Cautions = tripCautions(rv.Verdicts)
 	for _, l := range v.Lanes {
 		p.Picker = append(p.Picker, pick{Name: l.Name, Link: l.Link, Here: l.Name == p.Name, Tone: l.Tone})
 	}

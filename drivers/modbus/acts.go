@@ -36,6 +36,8 @@ func (d *Driver) do(ctx context.Context, act capture.Act) (string, error) {
 		return d.output(ctx, act.Text)
 	case capture.ActLimits:
 		return d.limits(ctx, act.Text)
+	case capture.ActReadBack:
+		return d.readBack(ctx, act.Text)
 	}
 	return "", session.ErrNoAct
 }
@@ -133,11 +135,7 @@ func (d *Driver) limits(ctx context.Context, text string) (string, error) {
 	if err := d.resync(ctx); err != nil {
 		return "", err
 	}
-	return session.Panel{
-		Set:         func(at int, v float64) error { return d.program(ctx, &d.plan.Limits[at], v) },
-		Get:         func(at int) (float64, error) { return d.setting(ctx, &d.plan.Limits[at]) },
-		Unconfirmed: func(what string) error { return fmt.Errorf("%w: %s", ErrRefused, what) },
-	}.Program(bounds, list)
+	return d.panel(ctx).Program(bounds, list)
 }
 
 func (d *Driver) bounds() []session.Bound {

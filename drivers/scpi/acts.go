@@ -4,7 +4,6 @@ import (
 	"context"
 	"errors"
 	"fmt"
-	"strconv"
 	"strings"
 
 	"steadyrail/capture"
@@ -15,6 +14,8 @@ import (
 //
 //	ActOutput with Text "on" or "off"; ActInput likewise for a load
 //	ActLimits with Text "volts 24, amperes 0.3, over-voltage 26, over-current 0.5"
+//	ActReadBack with such a text, or none, changes nothing and answers
+//	"output off, over-voltage 26 V, ..." when all of it is so
 //
 // The subject is the instrument, or "psu/1" for one of several outputs; "off"
 // without one switches all of them off. It returns a sentence of what was read
@@ -39,7 +40,7 @@ func (d *Driver) do(ctx context.Context, act capture.Act) (string, error) {
 		if act.Text == "off" && name == "" && len(d.plan.OutputNames()) > 0 {
 			return d.allOff(ctx)
 		}
-	case capture.ActLimits:
+	case capture.ActLimits, capture.ActReadBack:
 	default:
 		return "", session.ErrNoAct
 	}
@@ -49,6 +50,8 @@ func (d *Driver) do(ctx context.Context, act capture.Act) (string, error) {
 		return "", err
 	case act.Verb == capture.ActLimits:
 		return d.limits(ctx, o, act.Text)
+	case act.Verb == capture.ActReadBack:
+		return d.readBack(ctx, o, act.Text)
 	}
 	return d.output(ctx, o, act.Verb, act.Text)
 }
@@ -129,6 +132,18 @@ func (d *Driver) output(ctx context.Context, o *Output, verb capture.Verb, state
 	if err := d.switchTo(ctx, o, state); err != nil {
 		return "", err
 	}
+	is, err := d.switched(ctx, o)
+	if err != nil {
+		return "", err
+	}
+	if is != state {
+		return "", d.unconfirmed(ctx, o.called()+" reads back as "+is)
+	}
+	return o.title() + " " + state + ", read back", nil
+}
+
+// switched asks whether an output is on or off.
+func (d *Driver) switched(ctx context.Context, o *Output) (string, error) {
 	answer, err := d.ask(ctx, o.Ask)
 	if err != nil {
 		return "", err
@@ -138,10 +153,7 @@ func (d *Driver) output(ctx context.Context, o *Output, verb capture.Verb, state
 		d.doubt = session.Malformed(o.Ask, answer, "0, 1, OFF or ON")
 		return "", d.doubt
 	}
-	if is != state {
-		return "", d.unconfirmed(ctx, o.called()+" reads back as "+is)
-	}
-	return o.title() + " " + state + ", read back", nil
+	return is, nil
 }
 
 // switchTo sends what switches, after what makes ready for on. Off that was
@@ -209,13 +221,7 @@ func (d *Driver) limits(ctx context.Context, o *Output, text string) (string, er
 	if err := d.choose(ctx, o); err != nil {
 		return "", err
 	}
-	said, err := session.Panel{
-		Set: func(at int, v float64) error {
-			return d.send(ctx, strings.Replace(o.Limits[at].Set, "{}", strconv.FormatFloat(v, 'f', -1, 64), 1))
-		},
-		Get:         func(at int) (float64, error) { return d.askNumber(ctx, &o.Limits[at]) },
-		Unconfirmed: func(what string) error { return d.unconfirmed(ctx, what) },
-	}.Program(bounds, list)
+	said, err := d.panel(ctx, o).Program(bounds, list)
 	if err == nil && o.Name != "" {
 		said = o.title() + ": " + said
 	}

@@ -12,8 +12,8 @@ import (
 
 // Allowed refuses an act that the configuration does not list.
 func Allowed(acts []string, verb capture.Verb) error {
-	if slices.Contains(acts, string(verb)) {
-		return nil
+	if slices.Contains(acts, string(verb)) || verb == capture.ActReadBack && len(acts) > 0 {
+		return nil // reading back changes nothing
 	}
 	return fmt.Errorf("%w: add %q to the acts of this instrument in the configuration", ErrNotAllowed, verb)
 }
@@ -95,10 +95,29 @@ func (p Panel) Program(bounds []Bound, list []Setting) (string, error) {
 	return strings.Join(said, ", ") + ", read back", nil
 }
 
+// ReadBack sends nothing that changes anything: it reads each back, and the
+// error is Unconfirmed's when one is not as it should be.
+func (p Panel) ReadBack(bounds []Bound, list []Setting) (string, error) {
+	var said []string
+	for _, s := range list {
+		one, err := p.confirm(bounds[s.At], s)
+		if err != nil {
+			return "", err
+		}
+		said = append(said, one)
+	}
+	return strings.Join(said, ", "), nil
+}
+
 func (p Panel) program(b Bound, s Setting) (string, error) {
 	if err := p.Set(s.At, s.Value); err != nil {
 		return "", err
 	}
+	return p.confirm(b, s)
+}
+
+// confirm reads back what should stand there, within a step.
+func (p Panel) confirm(b Bound, s Setting) (string, error) {
 	got, err := p.Get(s.At)
 	if err != nil {
 		return "", err
@@ -144,4 +163,13 @@ func valueOf(bounds []Bound, list []Setting, name string) float64 {
 		}
 	}
 	return 0
+}
+
+// State words the answer to [capture.ActReadBack]: the output first, then what
+// was held against what it should be.
+func State(is, said string) string {
+	if said == "" {
+		return "output " + is
+	}
+	return "output " + is + ", " + said
 }

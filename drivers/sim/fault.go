@@ -70,9 +70,10 @@ func faultTable() []fault {
 		{"load step", []param{{kind: argAmps}, {argDuration, forGood}},
 			"the logic draws so many ampere more", loadFault, nil},
 		{"room", []param{{kind: argCelsius}}, "the room's mean temperature changes", roomFault, nil},
-		{"clear", nil, "joint, short and load step are gone", clearFault, nil},
+		{"clear", nil, "joint, short, load step and welded relay are gone", clearFault, nil},
 		{"meter asleep", []param{instrument}, "it switches itself off: no answer", asleepFault, nil},
 		{"meter awake", []param{instrument}, "it is switched on again", awakeFault, nil},
+		{"relay welded", []param{{argDuration, forGood}}, "the supply's output stays as it is and reads back so, whatever it is told", weldFault, nil},
 		{"link down", []param{instrument}, "its cable is pulled", nil, linkDown},
 		{"link up", []param{instrument}, "its cable is put back", nil, linkUp},
 		{"swap links", []param{instrument, instrument}, "two cables are pulled and put back into each other's place", nil, swapLinks},
@@ -245,8 +246,14 @@ func loadFault(b *Bench, a args) {
 
 func roomFault(b *Bench, a args) { b.world.scenario.Room = a.value }
 
+func weldFault(b *Bench, a args) {
+	w := b.world
+	w.supply.weldedUntil = w.now.Add(a.duration)
+}
+
 func clearFault(b *Bench, _ args) {
 	w := b.world
+	w.supply.weldedUntil = 0
 	w.jointUntil, w.shortUntil, w.load.extra = 0, 0, 0
 	w.loadOrdinal++
 }

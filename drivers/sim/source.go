@@ -1,6 +1,10 @@
 package sim
 
-import "math"
+import (
+	"math"
+
+	"steadyrail/capture"
+)
 
 // source is the bench supply's power part: a set voltage behind the leads, a
 // current limit, and two protections. Its panel is SCPI, in supplypanel.go.
@@ -11,11 +15,12 @@ type source struct {
 	ovpOn, ocpOn bool
 	ovTrip       bool
 	ocTrip       bool
-	gain         float64 // true output over set voltage, about 1
-	v, i         float64 // at the terminals, V and A
-	limiting     bool    // constant current
-	overFor      float64 // s above the over-current level
-	latched      uint16  // questionable condition bits seen since last asked
+	gain         float64         // true output over set voltage, about 1
+	v, i         float64         // at the terminals, V and A
+	limiting     bool            // constant current
+	overFor      float64         // s above the over-current level
+	latched      uint16          // questionable condition bits seen since last asked
+	weldedUntil  capture.Instant // its output relay is welded: nothing switches it
 }
 
 const (

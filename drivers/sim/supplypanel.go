@@ -123,6 +123,9 @@ func (p *supplyPanel) setOutput(c *call) *scpiError {
 	}
 	s := p.source()
 	p.bench.world.lookClosely()
+	if p.bench.world.now < s.weldedUntil {
+		return nil
+	}
 	if !on {
 		s.switchOff()
 		return nil

@@ -5,7 +5,7 @@ import "fmt"
 // Truth returns what something really is now. It is for tests, which hold what
 // the instruments said against it, and must never feed anything that is said
 // to a person. Names: every electric point and rail name in volt; "stand-in
-// case" and "room" in degrees Celsius; "supply volts", "supply amperes",
+// case" and "room" in degrees Celsius; "supply on" (1 or 0), "supply volts", "supply amperes",
 // "trimmer" in turns, "stand-in amperes", "stand-in restarts" since the
 // beginning, "input joint" in ohm.
 func (b *Bench) Truth(name string) (float64, error) {
@@ -24,6 +24,8 @@ func (b *Bench) Truth(name string) (float64, error) {
 		return w.last[nCase], nil
 	case PointRoom:
 		return w.last[nRoom], nil
+	case "supply on":
+		return map[bool]float64{true: 1}[w.supply.on], nil
 	case "supply volts":
 		return w.last[nSupply], nil
 	case "supply amperes":

@@ -31,8 +31,9 @@ const (
 
 // Case is what a judge is about.
 type Case struct {
-	Rule capture.Rule
-	Rail capture.Rail
+	Rule  capture.Rule
+	Rail  capture.Rail
+	Guard *capture.Protections // of the job's supplies, as the records so far have it; read only, nil: of none
 }
 
 // Seat is the channel that a judge listens to and how it stands on the rail.
@@ -125,8 +126,9 @@ type Need uint8
 
 // The needs.
 const (
-	Live Need = iota // clipped, in a stage under power, and no output switched off
-	Dead             // touched or clipped, in cold checks or isolation
+	Live   Need = iota // clipped, in a stage under power, and no output switched off
+	Dead               // touched or clipped, in cold checks or isolation
+	Always             // as long as the job is open: it judges acts
 )
 
 // Kind is a line of the table.
@@ -151,6 +153,7 @@ func Table() []Kind {
 		{Name: "auto-off", Listen: volts, Need: Live, Implied: impliedAutoOff, OnlyIf: anySleeper, New: newAutoOff},
 		{Name: "short", Listen: Listen{Quantity: capture.Resistance}, Need: Dead, Implied: impliedShort, New: newShort},
 		{Name: "limiting", Listen: Listen{ReadBack: true}, Need: Live, New: newLimiting},
+		{Name: "trip", Need: Always, New: newTrip},
 	}
 }
 
@@ -170,13 +173,15 @@ func Check(r capture.Rule) error {
 	case r.Name == "":
 		return fmt.Errorf("a rule needs a name")
 	case !known:
-		return fmt.Errorf("rule %s: unknown kind %q: use collapse, missing, band, silent, auto-off, short or limiting", r.Name, r.Kind)
+		return fmt.Errorf("rule %s: unknown kind %q: use collapse, missing, band, silent, auto-off, short, limiting or trip", r.Name, r.Kind)
 	case r.Rail == "":
 		return fmt.Errorf("rule %s: say which rail it judges", r.Name)
 	case r.OnDelay < 0 || r.OffDelay < 0 || r.Window < 0:
 		return fmt.Errorf("rule %s: a delay or window cannot be negative", r.Name)
 	case !(r.Deadband >= 0) || math.IsInf(r.Deadband, 0) || r.Count < 0:
 		return fmt.Errorf("rule %s: deadband and count must be zero or more", r.Name)
+	case r.Kind == "trip" && (r.Against == "" || r.Trip != ""):
+		return fmt.Errorf("rule %s: a rule of kind trip watches an output and is not written: write trip: beside the rule that is to switch off", r.Name)
 	case math.IsNaN(r.Limit) || math.IsInf(r.Limit, 0):
 		return fmt.Errorf("rule %s: the limit must be a number", r.Name)
 	}

@@ -129,6 +129,9 @@ func (a *App) Act(ctx context.Context, id string, act capture.Act) (dashboards.R
 	if err != nil {
 		return dashboards.Result{}, err
 	}
+	if err := a.mayAct(act); err != nil {
+		return dashboards.Result{}, err
+	}
 	if act.By == "" {
 		act.By = j.book.Sheet().Technician
 	}
@@ -140,7 +143,6 @@ func (a *App) Act(ctx context.Context, id string, act capture.Act) (dashboards.R
 			return dashboards.Result{}, err
 		}
 	}
-	say := ""
 	switch act.Verb {
 	case capture.ActClose:
 		return a.close(j, act)
@@ -154,16 +156,27 @@ func (a *App) Act(ctx context.Context, id string, act capture.Act) (dashboards.R
 		if err := a.maySource(j, act); err != nil {
 			return dashboards.Result{}, err
 		}
-		if say, err = a.onInstrument(ctx, j, act); err != nil {
-			return dashboards.Result{}, err
-		}
+		return a.carryOut(ctx, j, act)
 	}
 	at, err := a.bus.Post(j.id, act)
 	if err != nil {
 		return dashboards.Result{}, problem(string(act.Verb), err)
 	}
-	if say == "" {
-		say = job.Entry(act)
+	return dashboards.Result{Job: j.id, At: at, Say: job.Entry(act)}, nil
+}
+
+// carryOut has an instrument do something and records what it confirmed.
+func (a *App) carryOut(ctx context.Context, j *openJob, act capture.Act) (dashboards.Result, error) {
+	say, err := a.onInstrument(ctx, j, act)
+	if err != nil {
+		return dashboards.Result{}, err
+	}
+	at, err := a.bus.Post(j.id, act)
+	if err != nil {
+		return dashboards.Result{}, problem(string(act.Verb), err)
+	}
+	if act.Verb == capture.ActOutput && act.Text == "off" {
+		a.injections.over(act.Subject)
 	}
 	return dashboards.Result{Job: j.id, At: at, Say: say}, nil
 }

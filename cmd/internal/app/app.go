@@ -78,6 +78,11 @@ type App struct {
 
 	space *spaceWatch
 
+	switcher   switcher
+	permits    permits
+	injections injecting
+	readSince  map[string]capture.Instant // when each instrument connected whose protection was asked for; guarded by infoMu
+
 	stopping chan struct{} // closed when streams are to end
 
 	life    sync.Mutex // held by Start and Stop
@@ -118,6 +123,7 @@ func New(o Options) (*App, error) {
 		infos:       map[string]capture.InstrumentInfo{},
 		told:        map[string]pollState{},
 		trouble:     map[string]store.Trouble{},
+		readSince:   map[string]capture.Instant{},
 		space:       newSpaceWatch(),
 		stopping:    make(chan struct{}),
 	}
@@ -149,6 +155,7 @@ func (a *App) Start(ctx context.Context) error {
 		{"disk space", a.startSpace},
 		{"bus", a.startBus},
 		{"pollers", a.startPollers},
+		{"switching", a.startSwitcher}, // ends before the pollers: what it has begun to switch off needs them
 		{"http", a.startServer},
 	} {
 		stop, err := s.start(ctx)

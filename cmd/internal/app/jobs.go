@@ -5,6 +5,7 @@ import (
 	"errors"
 	"fmt"
 	"slices"
+	"sync"
 	"time"
 
 	"steadyrail/capture"
@@ -23,6 +24,10 @@ type openJob struct {
 	book   *job.Book
 	engine *rules.Engine // only touched under the bus's lock
 	ends   []func()
+
+	guardMu sync.Mutex
+	guard   capture.Protections // guarded by guardMu
+	cold    map[string]bool     // rails whose cold check passed; guarded by guardMu
 }
 
 func (j *openJob) detach() {
@@ -50,7 +55,11 @@ func (s judging) Consume(rec capture.Record) {
 		s.app.tell(s.job, rec, t)
 	}
 	s.app.table.SetDerived(s.job.id, out.Derived)
+	for _, t := range out.Trips {
+		s.app.trip(s.job, t)
+	}
 	if len(out.Verdicts) > 0 {
+		s.job.keepCold(s.job.engine)
 		s.app.table.SetVerdicts(s.job.id, out.Verdicts)
 	}
 }
@@ -77,6 +86,7 @@ func (a *App) attach(j *openJob) {
 	j.ends = append(j.ends,
 		a.bus.Attach(j.id, j.file),
 		a.bus.Attach(j.id, j.book),
+		a.bus.Attach(j.id, guarding{j}),
 		a.bus.Attach(j.id, judging{a, j}),
 	)
 	a.mu.Lock()
@@ -127,6 +137,7 @@ func (a *App) refold(ctx context.Context, j *openJob) (bus.Past, error) {
 	engine, transitions, err := rules.Resume(ctx, "", func(yield func(capture.Record) error) error {
 		return records(func(rec capture.Record) error {
 			j.book.Consume(rec)
+			j.guard.Consume(rec)
 			past.After = rec.At
 			if r, ok := rec.Item.(capture.Reading); ok {
 				past.Ordinals[r.Channel] = r.Ordinal
@@ -141,6 +152,7 @@ func (a *App) refold(ctx context.Context, j *openJob) (bus.Past, error) {
 		return past, err
 	}
 	j.engine = engine
+	j.keepCold(engine)
 	for _, t := range transitions {
 		a.table.SetTransition(j.id, t)
 	}
@@ -170,7 +182,7 @@ func (a *App) OpenJob(ctx context.Context, sheet capture.Sheet) (dashboards.Resu
 	sheet.Bench = a.o.Config.Bench
 	sheet.Simulated = a.o.Simulated
 	roster := a.roster()
-	set := capture.RuleSet{Rules: append(rules.Implied(sheet, roster), a.rulesFor(sheet)...), Formulas: a.o.Config.Formulas, Engine: rules.Version}
+	set := capture.RuleSet{Rules: rules.Written(rules.Implied(sheet, roster), a.rulesFor(sheet)), Formulas: a.o.Config.Formulas, Engine: rules.Version}
 	if err := checkBoard(sheet, set); err != nil {
 		return dashboards.Result{}, &dashboards.Error{Kind: dashboards.Invalid, Detail: "open job " + sheet.Job, Err: err}
 	}

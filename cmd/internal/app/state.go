@@ -45,6 +45,9 @@ func (a *App) learn(name string, id capture.Identity) bool {
 func (a *App) onState(s pollState) {
 	news := s.Up && a.learn(s.Name, s.Identity)
 	a.showProblem(s, s.Problem)
+	if a.connectedAnew(s) {
+		a.readBackAll(s.Name)
+	}
 	if news {
 		a.bus.Defer(func() { a.postRosters(s.Name) })
 	}

@@ -135,12 +135,18 @@ func (c *client) get(ctx context.Context, path string, into any) error {
 // post does an act and returns what it came to.
 func (c *client) post(ctx context.Context, path string, body any) (dashboards.Result, error) {
 	var res dashboards.Result
+	err := c.send(ctx, path, body, &res)
+	return res, err
+}
+
+// send posts a body and decodes the answer.
+func (c *client) send(ctx context.Context, path string, body, into any) error {
 	resp, err := c.do(ctx, http.MethodPost, path, body)
 	if err != nil {
-		return res, err
+		return err
 	}
 	defer resp.Body.Close()
-	return res, json.NewDecoder(resp.Body).Decode(&res)
+	return json.NewDecoder(resp.Body).Decode(into)
 }
 
 // download copies the answer of a GET, however long it is: a job's readings may

@@ -2,6 +2,7 @@ package comparison
 
 import (
 	"context"
+	"math"
 	"path/filepath"
 	"testing"
 	"time"
@@ -10,6 +11,7 @@ import (
 	"steadyrail/capture/live"
 	"steadyrail/cmd/internal/app"
 	"steadyrail/configs"
+	"steadyrail/dashboards"
 	"steadyrail/drivers"
 	"steadyrail/drivers/sim"
 	"steadyrail/rules/notify"
@@ -112,8 +114,12 @@ func (r *rig) power() {
 	r.tb.Helper()
 	r.clock.SetSpeed(8)
 	defer r.clock.SetSpeed(1)
+	r.cold()
 	r.act(capture.Act{Verb: capture.ActLimits, Subject: sim.Supply, Text: "volts 24, amperes 2, over-voltage 26, over-current 3"})
-	r.act(capture.Act{Verb: capture.ActOutput, Subject: sim.Supply, Text: "on"})
+	permit, err := r.app.Permit(r.tb.Context(), jobID, dashboards.PermitRequest{Kind: dashboards.PermitPower, Subject: sim.Supply})
+	r.must(err)
+	_, err = r.app.SwitchOn(r.tb.Context(), jobID, dashboards.SwitchOn{Subject: sim.Supply, Permit: permit.Code})
+	r.must(err)
 	r.pass(time.Second)
 	for range 4 {
 		const voltsPerTurn = 0.040
@@ -124,6 +130,23 @@ func (r *rig) power() {
 		v, ok := verdict(s, "collapse")
 		return ok && v.Outcome == capture.Pass
 	})
+}
+
+// cold takes the +5 V through its cold check, which power asks for.
+func (r *rig) cold() {
+	r.tb.Helper()
+	r.until("the +5 V is proven dead", func(s live.Snapshot) bool {
+		c, ok := s.Channel(volts)
+		return ok && c.Last != nil && c.Last.Reading.Good() && math.Abs(c.Last.Reading.Value) < 0.04
+	})
+	for _, ch := range []capture.ChannelID{sim.DMM + "/ohms", volts} {
+		_, err := r.app.Place(r.tb.Context(), jobID, capture.Placement{Channel: ch, Rail: five, Point: sim.Point5, Return: "0 V", Hold: capture.Clipped})
+		r.must(err)
+		r.until("the cold check has passed", func(s live.Snapshot) bool {
+			v, ok := verdict(s, "short")
+			return ok && v.Outcome == capture.Pass || ch == volts
+		})
+	}
 }
 
 func verdict(s live.Snapshot, kind string) (capture.Verdict, bool) {

@@ -9,6 +9,7 @@ import (
 
 	"steadyrail/capture"
 	"steadyrail/capture/live"
+	"steadyrail/dashboards"
 	"steadyrail/drivers/sim"
 	"steadyrail/rules/coverage"
 	"steadyrail/rules/trend"
@@ -23,16 +24,19 @@ const (
 // programmed and read back first; software comes second.
 func (s *Story) feed(ctx context.Context, amperes float64) error {
 	limits := fmt.Sprintf("volts 24, amperes %.2f, over-voltage 26, over-current %.2f", amperes, amperes*1.5)
-	for _, a := range []capture.Act{
-		{Verb: capture.ActLimits, Subject: sim.Supply, Text: limits},
-		{Verb: capture.ActOutput, Subject: sim.Supply, Text: "on"},
-	} {
-		res, err := s.App.Act(ctx, s.job, a)
-		if err != nil {
-			return err
-		}
-		s.say("  %s", res.Say)
+	res, err := s.App.Act(ctx, s.job, capture.Act{Verb: capture.ActLimits, Subject: sim.Supply, Text: limits})
+	if err != nil {
+		return err
 	}
+	s.say("  %s", res.Say)
+	p, err := s.App.Permit(ctx, s.job, dashboards.PermitRequest{Kind: dashboards.PermitPower, Subject: sim.Supply})
+	if err != nil {
+		return err
+	}
+	if res, err = s.App.SwitchOn(ctx, s.job, dashboards.SwitchOn{Subject: sim.Supply, Permit: p.Code}); err != nil {
+		return err
+	}
+	s.say("  %s", res.Say)
 	return nil
 }
 

@@ -1,0 +1,96 @@
+package app
+
+import (
+	"context"
+	"slices"
+	"strings"
+	"time"
+
+	"steadyrail/capture"
+	"steadyrail/rules"
+)
+
+// leftOver looks at what the last run left half done in the jobs that go on. An
+// output that was being switched off may be on: nothing is switched now, the
+// rules watch again, and a trip that was under way becomes the alarm that a
+// person must see to.
+//
+// An injection whose minute nobody ended is the one thing that a start switches,
+// and only off: its permit was for a minute. Where its amounts do not read back,
+// somebody has taken the supply over, and it is left alone.
+func (a *App) leftOver() {
+	for _, j := range a.openJobs() {
+		entries := j.book.Entries()
+		for _, act := range halfDone(entries) {
+			act.Text, act.Value = rules.NotConfirmed, 0
+			a.post(j, act)
+		}
+		for _, act := range injectedOn(entries) {
+			a.switcher.do(func(ctx context.Context) { a.endLeftOver(ctx, j, act) })
+		}
+	}
+}
+
+// halfDone returns the output acts that were announced and about which nothing
+// came after.
+func halfDone(entries []capture.Entry) []capture.Act {
+	var out []capture.Act
+	for _, e := range entries {
+		if e.Act.Verb != capture.ActOutput {
+			continue
+		}
+		out = slices.DeleteFunc(out, func(o capture.Act) bool { return e.Act.Concerns(o.Subject) })
+		if e.Act.Text == rules.SwitchingOff {
+			out = append(out, e.Act)
+		}
+	}
+	return out
+}
+
+// injectedOn returns the starts of injections that nothing ended.
+func injectedOn(entries []capture.Entry) []capture.Act {
+	var out []capture.Act
+	for _, e := range entries {
+		ends := e.Act.Verb == capture.ActInject || e.Act.Verb == capture.ActOutput && e.Act.Text == "off"
+		if ends {
+			out = slices.DeleteFunc(out, func(o capture.Act) bool { return e.Act.Concerns(o.Subject) })
+		}
+		if e.Act.Verb == capture.ActInject && e.Act.Value > 0 {
+			out = append(out, e.Act)
+		}
+	}
+	return out
+}
+
+// leftOverEvery is how often it is looked whether the supply has come, in wall
+// time.
+const leftOverEvery = 200 * time.Millisecond
+
+func (a *App) endLeftOver(ctx context.Context, j *openJob, start capture.Act) {
+	name := start.Instrument()
+	for s, ok := a.pollState(name); !s.Up; s, ok = a.pollState(name) {
+		t := time.NewTimer(leftOverEvery)
+		select {
+		case <-t.C:
+		case <-ctx.Done():
+			ok = false
+		}
+		if t.Stop(); !ok {
+			return
+		}
+	}
+	amounts := "volts " + capture.LimitIn(cutStart(start.Text), "volts") + ", amperes " + capture.LimitIn(cutStart(start.Text), "amperes")
+	look := capture.Act{Verb: capture.ActReadBack, Subject: start.Subject, Text: amounts}
+	if _, err := a.loopOf[name].Do(ctx, name, look); err != nil {
+		a.log.Warn().Err(err).Str("output", start.Subject).Msg("an injection was under way when the program ended; its amounts do not read back, so the output is left as it is")
+		a.post(j, capture.Act{Verb: capture.ActInject, Subject: start.Subject, Text: "nobody ended it, and the supply is set otherwise now: look at its output", By: byInject})
+		return
+	}
+	a.switchInjectionOff(ctx, j, start.Subject, "the program ended in it")
+}
+
+// cutStart takes the word off that an injection's start begins with.
+func cutStart(text string) string {
+	_, amounts, _ := strings.Cut(text, ": ")
+	return amounts
+}

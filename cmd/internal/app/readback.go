@@ -1,0 +1,89 @@
+package app
+
+import (
+	"context"
+	"fmt"
+
+	"steadyrail/capture"
+	"steadyrail/rules"
+)
+
+// readBackAll has the protection of an instrument that has just connected read
+// back, in every job that programmed it and where that is in doubt: after a lost
+// link, or since the program was started. Only what reads back as it was
+// programmed arms a trip again; nothing is programmed here.
+func (a *App) readBackAll(instrument string) {
+	for _, j := range a.openJobs() {
+		for _, p := range j.guards() {
+			if (capture.Act{Subject: p.Subject}).Instrument() == instrument && p.Programmed() && !p.Armed() {
+				a.switcher.do(func(ctx context.Context) { a.readBack(ctx, j, p) })
+			}
+		}
+	}
+}
+
+// connectedAnew reports, once for each connection, that an instrument has come.
+func (a *App) connectedAnew(s pollState) bool {
+	a.infoMu.Lock()
+	defer a.infoMu.Unlock()
+	if !s.Up || a.readSince[s.Name] == s.Since {
+		return false
+	}
+	a.readSince[s.Name] = s.Since
+	return true
+}
+
+func (a *App) readBack(ctx context.Context, j *openJob, p capture.Protection) {
+	act := capture.Act{Verb: capture.ActReadBack, Subject: p.Subject, Text: p.Text(), By: capture.ByTrip}
+	said, err := a.loopOf[act.Instrument()].Do(ctx, act.Instrument(), act)
+	if err != nil {
+		a.log.Warn().Err(err).Str("job", j.id).Str("output", p.Subject).Msg("the protection does not read back as it was programmed")
+		a.say(j, "", fmt.Sprintf("the protection of %s did not read back as it was programmed: set its limits again", p.Subject))
+		return
+	}
+	act.Text = said
+	a.post(j, act)
+}
+
+// guarding keeps what the records tell of a job's protections, beside its book.
+type guarding struct{ job *openJob }
+
+// Consume takes the next record of the job.
+func (s guarding) Consume(rec capture.Record) {
+	s.job.guardMu.Lock()
+	defer s.job.guardMu.Unlock()
+	s.job.guard.Consume(rec)
+}
+
+// guards lists what is known of the protection of the job's supplies.
+func (j *openJob) guards() []capture.Protection {
+	j.guardMu.Lock()
+	defer j.guardMu.Unlock()
+	return j.guard.All()
+}
+
+// protection returns what is known of the protection of one output.
+func (j *openJob) protection(output string) capture.Protection {
+	j.guardMu.Lock()
+	defer j.guardMu.Unlock()
+	return j.guard.Of(output)
+}
+
+// keepCold remembers which rails the job's cold checks have passed. It is called
+// where the engine may be touched.
+func (j *openJob) keepCold(e *rules.Engine) {
+	passed := map[string]bool{}
+	for _, r := range j.book.Sheet().Rails {
+		passed[r.Name] = e.ColdPassed(r.Name)
+	}
+	j.guardMu.Lock()
+	defer j.guardMu.Unlock()
+	j.cold = passed
+}
+
+// coldPassed reports whether the newest cold check of a rail was a pass.
+func (j *openJob) coldPassed(rail string) bool {
+	j.guardMu.Lock()
+	defer j.guardMu.Unlock()
+	return j.cold[rail]
+}
