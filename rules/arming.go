@@ -32,7 +32,7 @@ func (e *Engine) arming(w *watcher) kind.Arming {
 		a.Why = "only in cold checks and while isolating"
 	case w.kind.Need == kind.Dead:
 		a.Armed = true
-	case w.channel.place.Hold != capture.Clipped:
+	case w.channel.place.Hold != capture.Clipped && !w.channel.fixed():
 		a.Why = "the probe is only touched"
 	case !e.stage.Live():
 		a.Why = "the stage is " + string(e.stage)

@@ -25,6 +25,7 @@ type Engine struct {
 	closed   bool
 	places   capture.Placements
 	channels map[capture.ChannelID]*channel // looked up, never ranged over
+	known    []*channel                     // the same, in the order in which they were first named
 	rails    []*railState
 	watchers []*watcher
 	shelves  []shelf
@@ -104,6 +105,7 @@ func (e *Engine) read(at capture.Instant, r *capture.Reading) {
 		e.evaluate(w, at)
 		e.showIfTurned(w)
 	}
+	ch.beside.hear(at, r)
 	if ch.rail != nil {
 		ch.rail.hear(at, ch, r)
 	}
@@ -113,6 +115,7 @@ func (e *Engine) read(at capture.Instant, r *capture.Reading) {
 func (e *Engine) ticked(at capture.Instant) {
 	e.tick++
 	up := false
+	e.tellBeside()
 	for _, r := range e.rails {
 		r.tell()
 		up = r.turnedUp(at) || up
@@ -133,6 +136,9 @@ func (e *Engine) ticked(at capture.Instant) {
 func (e *Engine) blind(at capture.Instant) {
 	for _, r := range e.rails {
 		r.forget()
+	}
+	for _, ch := range e.known {
+		ch.beside.forget()
 	}
 	for _, w := range e.watchers {
 		w.judge.Blind(at)
@@ -181,10 +187,14 @@ func (e *Engine) watcherFor(rule capture.Rule, old []*watcher) *watcher {
 	if !known || !onSheet || kind.Check(rule) != nil || named(e.watchers, rule.Name) != nil {
 		return nil
 	}
-	if w := named(old, rule.Name); w != nil && w.rule == rule && reflect.DeepEqual(w.rail, rail) {
+	other, there := e.sheet.Rail(rule.Against)
+	if k.Against == kind.AgainstRail && !there {
+		return nil
+	}
+	if w := named(old, rule.Name); w != nil && w.rule == rule && reflect.DeepEqual(w.rail, rail) && reflect.DeepEqual(w.other, other) {
 		return w
 	}
-	return &watcher{rule: rule, rail: rail, kind: k, judge: k.New(kind.Case{Rule: rule, Rail: rail})}
+	return &watcher{rule: rule, rail: rail, other: other, kind: k, judge: k.New(kind.Case{Rule: rule, Rail: rail, Other: other})}
 }
 
 // retire ends the alarm of a rule that is gone or has changed.
