@@ -42,7 +42,8 @@ func TestExampleIsValid(t *testing.T) {
 		t.Errorf("notify %+v", c.Notify)
 	}
 	want := capture.Rule{Name: "collapse +5 V logic, at any depth", Kind: "collapse", Rail: "+5 V logic", Severity: capture.Urgent, Limit: 4.75, Window: 30 * time.Second, Latch: true}
-	if len(c.Rules) != 1 || !reflect.DeepEqual(c.Rules[0], want) {
+	load := capture.Rule{Name: "load of the logic", Kind: "band", Rail: "+5 V logic", Severity: capture.Warning, OnDelay: time.Second, Of: "supply/amps", Bounds: capture.Bounds{Low: 0.1, High: 1.5}}
+	if len(c.Rules) != 5 || !reflect.DeepEqual(c.Rules[2], load) || c.Rules[1].Limit != 70 || c.Rules[3].Against != "+12 V audio" || c.Rules[4].Limit != 0.01 || !reflect.DeepEqual(c.Rules[0], want) {
 		t.Errorf("rules %+v", c.Rules)
 	}
 	if c.Job == nil || c.Job.Name != "fixture" || len(c.Job.Rails) != 4 || c.Job.Rails[2].Nominal != -12 {

@@ -20,9 +20,11 @@ func (r *reader) moreOf(c *capture.Rule, more ruleMore, lines map[string]int, ke
 	if more.low == "" && more.high == "" {
 		return
 	}
-	c.Bounds = capture.NoBounds()
-	r.edge(&c.Bounds.Low, more.low, *c, lines["low"], join(key, "low"))
-	r.edge(&c.Bounds.High, more.high, *c, lines["high"], join(key, "high"))
+	b := capture.NoBounds()
+	low := r.edge(&b.Low, more.low, *c, lines["low"], join(key, "low"))
+	if high := r.edge(&b.High, more.high, *c, lines["high"], join(key, "high")); low && high {
+		c.Bounds = b
+	}
 }
 
 // checkChannel refuses what cannot be a channel.
@@ -84,10 +86,10 @@ func (r *reader) figure(into *float64, text string, c capture.Rule, line int, ke
 }
 
 // edge reads a bound of a rule: of the rail in volt, of a channel in whatever
-// that measures.
-func (r *reader) edge(into *float64, text string, c capture.Rule, line int, key string) {
+// that measures. It reports whether there was no mistake.
+func (r *reader) edge(into *float64, text string, c capture.Rule, line int, key string) bool {
 	if text == "" {
-		return
+		return true
 	}
 	units, write := []capture.Unit{capture.Volt}, "write a voltage with a point, such as 4.75 V"
 	if c.Of != "" {
@@ -96,9 +98,10 @@ func (r *reader) edge(into *float64, text string, c capture.Rule, line int, key 
 	v, ok := inUnits(text, units)
 	if !ok {
 		r.add(line, key, write, "%q cannot be read as a bound", cut(text))
-		return
+		return false
 	}
 	*into = v
+	return true
 }
 
 // anyUnit lists the units that a channel may have; a bare number is in the base
