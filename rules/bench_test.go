@@ -52,7 +52,8 @@ func BenchmarkEngine(b *testing.B) {
 		name  string
 		judge bool
 		ten   bool
-	}{{"judged", true, false}, {"ten rules on each rail", true, true}, {"baseline without rules", false, false}} {
+		step  capture.Instant // between readings, microseconds
+	}{{"judged", true, false, 50_007}, {"ten rules on each rail", true, true, 50_007}, {"ten rules, 4000 readings a second", true, true, 250}, {"baseline without rules", false, false, 50_007}} {
 		b.Run(c.name, func(b *testing.B) {
 			e := New("")
 			for _, r := range log {
@@ -71,7 +72,7 @@ func BenchmarkEngine(b *testing.B) {
 			now, tick := epoch+10, epoch+100_000
 			b.ReportAllocs()
 			for i := 0; b.Loop(); i++ {
-				now += 50_007
+				now += c.step
 				for ; tick < now; tick += 100_000 {
 					e.Consume(capture.Record{At: tick, Item: capture.Tick{}})
 				}

@@ -30,7 +30,8 @@ type Engine struct {
 	watchers []*watcher
 	shelves  []shelf
 	problems []error
-	tick     uint64 // counts ticks: what was raised before this tick is known to all
+	reading  capture.Reading // the one being judged, kept here for the sake of the garbage collector
+	tick     uint64          // counts ticks: what was raised before this tick is known to all
 	out      Output
 }
 
@@ -55,7 +56,8 @@ func (e *Engine) Consume(rec capture.Record) Output {
 	e.out = Output{}
 	switch item := rec.Item.(type) {
 	case capture.Reading:
-		e.read(rec.At, &item)
+		e.reading = item
+		e.read(rec.At, &e.reading)
 	case capture.Tick:
 		e.ticked(rec.At)
 	case capture.Placement:

@@ -65,7 +65,8 @@ func (b *band) Read(at capture.Instant, r *capture.Reading) {
 		b.win.reset()
 	}
 	b.win.add(at, r.Value)
-	b.u = state(&b.seat.Channel, sample{mean: b.win.mean(), variance: b.win.variance(), n: float64(b.win.n), like: r})
+	s := sample{mean: b.win.mean(), variance: b.win.variance(), n: float64(b.win.n), like: r}
+	b.u = uncertainty.Again(b.u, s.input(&b.seat.Channel))
 	b.fits, _ = uncertainty.Decide(b.u.Value, b.u.Expanded, b.Rail.Bounds)
 	b.excurse(b.Rail.Sized(r.Value))
 }

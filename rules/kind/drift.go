@@ -22,6 +22,7 @@ type drift struct {
 	watch thinned
 	pace  pace
 	slope trend.Drift // for each second
+	text  string      // what is said of it, in words that change with it only
 }
 
 // DriftLeast is how long a rail is watched before a drift is told: a slope for
@@ -58,6 +59,7 @@ func (d *drift) Read(at capture.Instant, r *capture.Reading) {
 	}
 	if d.watch.add(at, r.Value); d.pace.due(d.watch.span()) && len(d.watch.cells) > 1 {
 		d.slope = trend.BlockDrift(d.watch.cells, d.block(), r.Resolution)
+		d.text = d.said() + d.meter()
 	}
 }
 
@@ -122,7 +124,7 @@ func (d *drift) Verdict() capture.Verdict {
 	if v.Say == "" {
 		v.Say = "Cannot tell: "
 	}
-	v.Say += d.said() + d.meter()
+	v.Say += d.text
 	v.Outcome, v.Value, v.Uncertainty, v.Unit = d.Outcome(), slope, (high-low)/2, d.unit().ASCII()+"/h"
 	v.Resolution, v.From, v.To, v.N = twoDigits((high-low)/2), d.watch.cells[0].At, d.lastAt, d.slope.Blocks
 	return v
@@ -146,7 +148,7 @@ func (d *drift) meter() string {
 
 func (d *drift) Finding() Finding {
 	f := d.finding()
-	f.Say = fmt.Sprintf("%s drifts: %s%s", d.subject(), d.said(), d.meter())
+	f.Say = fmt.Sprintf("%s drifts: %s", d.subject(), d.text)
 	f.Advice = "read it with a second meter and note the room's temperature before anything is trimmed"
 	return f
 }

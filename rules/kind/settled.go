@@ -22,6 +22,7 @@ type settled struct {
 	watch thinned
 	pace  pace
 	found trend.Settling
+	least float64         // limit of the newest reading's meter: what may still be to come
 	done  bool            // it has settled, and has not moved again since
 	from  capture.Instant // watched since
 }
@@ -49,8 +50,8 @@ func (s *settled) Arm(at capture.Instant, a Arming) {
 	s.base.Arm(at, a)
 }
 
-// limit is what may still be to come.
-func (s *settled) limit() float64 {
+// allowed is what may still be to come.
+func (s *settled) allowed() float64 {
 	if s.Rule.Limit != 0 {
 		return abs(s.Rule.Limit)
 	}
@@ -66,7 +67,8 @@ func (s *settled) Read(at capture.Instant, r *capture.Reading) {
 		return
 	}
 	if s.watch.add(at, r.Value); s.pace.due(s.watch.span()) {
-		s.found = trend.Settle(s.watch.cells, trend.SettleOptions{Limit: s.limit(), Unit: s.unit(), Resolution: r.Resolution})
+		s.least = s.allowed()
+		s.found = trend.Settle(s.watch.cells, trend.SettleOptions{Limit: s.least, Unit: s.unit(), Resolution: r.Resolution})
 		s.done = s.found.Settled || s.done && !s.moves()
 	}
 }
@@ -78,7 +80,7 @@ func (s *settled) moves() bool {
 	if s.found.Known {
 		least = abs(s.found.Remaining) - float64(2*s.found.U)
 	}
-	return least > s.limit()
+	return least > s.least
 }
 
 // late reports whether it had to be settled by now.
@@ -116,7 +118,7 @@ func (s *settled) Verdict() capture.Verdict {
 	}
 	v.Say = s.said()
 	v.Outcome, v.Value, v.Uncertainty, v.Unit = s.Outcome(), s.found.Remaining, float64(2*s.found.U), s.unit().ASCII()
-	v.Resolution, v.From, v.To, v.N = twoDigits(s.limit()), s.from, s.lastAt, len(s.watch.cells)
+	v.Resolution, v.From, v.To, v.N = twoDigits(s.least), s.from, s.lastAt, len(s.watch.cells)
 	return v
 }
 
@@ -139,10 +141,10 @@ func (s *settled) Finding() Finding {
 
 func (s *settled) Recovery() Finding {
 	f := s.finding()
-	f.Say = fmt.Sprintf("%s has settled: at most %s to go", s.subject(), s.digits(s.limit()))
+	f.Say = fmt.Sprintf("%s has settled: at most %s to go", s.subject(), s.digits(s.least))
 	return f
 }
 
 func (s *settled) finding() Finding {
-	return Finding{Value: s.found.Remaining, Limit: s.limit(), Unit: s.unit().ASCII(), Evidence: []capture.Instant{s.from, s.lastAt}}
+	return Finding{Value: s.found.Remaining, Limit: s.least, Unit: s.unit().ASCII(), Evidence: []capture.Instant{s.from, s.lastAt}}
 }
