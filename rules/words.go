@@ -1,6 +1,8 @@
 package rules
 
 import (
+	"sync"
+
 	"steadyrail/capture"
 	"steadyrail/rules/kind"
 )
@@ -24,12 +26,20 @@ func ChannelAgainst(r capture.Rule) bool {
 	return k.Against == kind.AgainstChannel
 }
 
-// Catalogue lists every kind with what it judges and what follows from each of
-// the rails where a rule says nothing.
+// pictures are drawn once: they are the same on every bench.
+var pictures = sync.OnceValue(func() (out []capture.KindPicture) {
+	for _, k := range kind.Table() {
+		out = append(out, picture(k.Name))
+	}
+	return out
+})
+
+// Catalogue lists every kind with what it judges, what follows from each of the
+// rails where a rule says nothing, and a picture that its own judge made.
 func Catalogue(rails []capture.Rail) []capture.KindInfo {
 	var out []capture.KindInfo
-	for _, k := range kind.Table() {
-		info := capture.KindInfo{Name: k.Name, About: k.About, Follows: k.Implied != nil, Dead: k.Need == kind.Dead}
+	for i, k := range kind.Table() {
+		info := capture.KindInfo{Name: k.Name, About: k.About, Follows: k.Implied != nil, Dead: k.Need == kind.Dead, Picture: pictures()[i]}
 		for _, r := range rails {
 			info.Defaults = append(info.Defaults, capture.KindDefault{Rail: r.Name, Say: k.Default(r)})
 		}

@@ -21,12 +21,13 @@ type Model struct {
 	Rail     string // rail of the Rail page
 	Span     string // of the history: one of [Spans]
 	History  []capture.Bucket
-	From, To capture.Instant // of the history
-	Unlocked bool            // acts are possible: the session has shown the token
-	Nonce    string          // what its forms bring along
-	Path     string          // address of the page, for forms to come back to
-	Command  string          // how the program is called, for the first page
-	Zone     *time.Location  // of all times; nil: UTC
+	From, To capture.Instant    // of the history
+	Unlocked bool               // acts are possible: the session has shown the token
+	Nonce    string             // what its forms bring along
+	Path     string             // address of the page, for forms to come back to
+	Command  string             // how the program is called, for the first page
+	Zone     *time.Location     // of all times; nil: UTC
+	KindInfo []capture.KindInfo // of the page of rules
 }
 
 // view is a model with what the templates need, worked out once.
@@ -70,6 +71,8 @@ func newView(page string, m Model) *view {
 		v.railPage()
 	case "alarms":
 		v.Say, v.Proof = v.alarmSentence()
+	case "rules":
+		v.Say, v.Proof = v.rulesSentence()
 	case "job":
 		v.Say, v.Proof = v.jobSentence()
 	default:
