@@ -101,6 +101,19 @@ func (b *builder) heat() {
 		w := &b.out.Points[i]
 		if info, known := b.out.Roster.Channel(w.Channel); known && info.Quantity == capture.Temperature {
 			w.Heat = heatSay(w.Series, events)
+			b.tellHeat(*w)
 		}
 	}
+}
+
+// tellHeat puts it among the sentences of the soak.
+func (b *builder) tellHeat(w capture.Watch) {
+	if w.Heat == "" || b.out.Soak == nil {
+		return
+	}
+	name := w.Point
+	if name == "" {
+		name = string(w.Channel)
+	}
+	b.out.Soak.Say = append(b.out.Soak.Say, "Temperature of "+name+": "+w.Heat+".")
 }

@@ -68,6 +68,7 @@ func (e *Engine) present(w *watcher, at capture.Instant) {
 		return
 	}
 	f := w.judge.Finding()
+	f.Say += e.firstDown(w)
 	f.Evidence = append(f.Evidence, w.presentSince)
 	if w.state == capture.Normal {
 		w.raised = at

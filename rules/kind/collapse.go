@@ -189,6 +189,12 @@ func (c *collapse) lasted() string {
 	return seconds(inner) + " to " + outer + " s"
 }
 
+// Fell returns within what stretch the rail fell last, widened by what is not
+// known of the instants, and whether it is still down.
+func (c *collapse) Fell() (from, to capture.Instant, down bool) {
+	return sampled(c.before, c.beforeAt).Add(-c.before.HalfWidth), sampled(c.firstLow, c.firstAt).Add(c.firstLow.HalfWidth), c.down
+}
+
 func (c *collapse) finding(value float64) Finding {
 	return Finding{Value: value, Limit: c.sign() * c.limit(), Unit: capture.Volt.ASCII()}
 }
