@@ -87,6 +87,7 @@ type Watch struct {
 	DipDepth   float64       `json:"dip_depth"`
 	Chance     []DipChance   `json:"chance"`           // for 10, 50 and 100 ms
 	Point      string        `json:"point,omitempty"`  // what was watched when it is no rail: "stand-in case"
+	Heat       string        `json:"heat,omitempty"`   // of a temperature: whether collapses came with it
 	Series     []Bucket      `json:"series,omitempty"` // of a point that is no rail; a rail's stand in [RailEvidence]
 }
 

@@ -12,6 +12,7 @@ import (
 
 	"go.yaml.in/yaml/v3"
 
+	"steadyrail/capture"
 	"steadyrail/drivers"
 )
 
@@ -65,11 +66,13 @@ type reader struct {
 	places   map[string]int // links to lines
 	written  []writtenRule
 	formulas []writtenFormula
+	of       func(capture.ChannelID) (capture.Quantity, bool) // the channels that are known; nil: not all are
 	colds    []coldOf
 }
 
 // Parse is LoadWith for bytes that were read already; path names them in
-// problems and gives relative paths their folder. It reads no files but models and what notifiers name: templates, passwords, authorities.
+// problems and gives relative paths their folder. It reads no files but
+// models and what notifiers name: templates, passwords, authorities.
 func Parse(path string, data []byte, o Options) (*Config, []Problem) {
 	r := &reader{mistakes: mistakes{file: path}, c: &Config{File: path}, names: map[string]int{}, places: map[string]int{}}
 	if !utf8.Valid(data) {
@@ -84,6 +87,7 @@ func Parse(path string, data []byte, o Options) (*Config, []Problem) {
 	r.top(root)
 	r.checkColds()
 	if of, all := r.quantities(); all {
+		r.of = of
 		r.checkFormulas(of)
 	}
 	r.checkRules()

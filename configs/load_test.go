@@ -43,7 +43,8 @@ func TestExampleIsValid(t *testing.T) {
 	}
 	want := capture.Rule{Name: "collapse +5 V logic, at any depth", Kind: "collapse", Rail: "+5 V logic", Severity: capture.Urgent, Limit: 4.75, Window: 30 * time.Second, Latch: true}
 	trips := capture.Rule{Name: "missing +12 V audio", Kind: "missing", Rail: "+12 V audio", Severity: capture.Urgent, OnDelay: time.Second, OffDelay: time.Second, Trip: "supply"}
-	if len(c.Rules) != 2 || !reflect.DeepEqual(c.Rules[0], trips) || !reflect.DeepEqual(c.Rules[1], want) {
+	load := capture.Rule{Name: "load of the logic", Kind: "band", Rail: "+5 V logic", Severity: capture.Warning, OnDelay: time.Second, Of: "supply/amperes", Bounds: capture.Bounds{Low: 0.1, High: 1.5}}
+	if len(c.Rules) != 6 || !reflect.DeepEqual(c.Rules[0], trips) || !reflect.DeepEqual(c.Rules[1], want) || !reflect.DeepEqual(c.Rules[3], load) || c.Rules[2].Limit != 70 || c.Rules[4].Against != "+12 V audio" || c.Rules[5].Limit != 0.01 {
 		t.Errorf("rules %+v", c.Rules)
 	}
 	if power := (capture.Formula{Name: "power", Text: "supply/volts * supply/amperes", Unit: "W", Age: 4 * time.Second}); !slices.Equal(c.Formulas, []capture.Formula{power}) {

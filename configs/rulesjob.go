@@ -2,7 +2,6 @@ package configs
 
 import (
 	"errors"
-	"strings"
 	"time"
 
 	"go.yaml.in/yaml/v3"
@@ -23,27 +22,17 @@ func each(err error) []error {
 	return []error{err}
 }
 
-// ruleUnit is the unit that a kind's limit is written in.
-func ruleUnit(kind string) capture.Unit {
-	switch kind {
-	case "short":
-		return capture.Ohm
-	case "limiting":
-		return capture.Ampere
-	}
-	return capture.Volt
-}
-
 type writtenRule struct {
-	rule     capture.Rule
-	line     int
-	key      string
-	tripLine int
+	rule  capture.Rule
+	line  int
+	key   string
+	lines map[string]int // of its keys
 }
 
 func (r *reader) rule(n *yaml.Node, key string) {
 	var c capture.Rule
-	var severity, limit, deadband, of string
+	var severity, limit, deadband string
+	var more ruleMore
 	c.Severity = capture.Warning
 	lines := r.mapping(n, key, []field{
 		{"name", r.identity(&c.Name)},
@@ -57,8 +46,11 @@ func (r *reader) rule(n *yaml.Node, key string) {
 		{"window", r.span(&c.Window, 0, 24*time.Hour)},
 		{"count", r.whole(&c.Count, 0, 1_000_000)},
 		{"latch", r.truth(&c.Latch)},
-		{"of", r.text(&of)},
+		{"of", r.text(&more.of)},
 		{"trip", r.text(&c.Trip)},
+		{"against", r.text(&c.Against)},
+		{"low", r.text(&more.low)},
+		{"high", r.text(&more.high)},
 	})
 	if lines == nil {
 		return
@@ -68,33 +60,18 @@ func (r *reader) rule(n *yaml.Node, key string) {
 			r.add(n.Line, join(key, must), "", "missing")
 		}
 	}
-	c.Of = capture.ChannelID(of)
 	if severity != "" {
 		c.Severity, _ = capture.ParseSeverity(severity)
 	}
-	r.figure(&c.Limit, limit, c.Kind, lines["limit"], join(key, "limit"))
-	r.figure(&c.Deadband, deadband, c.Kind, lines["deadband"], join(key, "deadband"))
+	r.figure(&c.Limit, limit, c, lines["limit"], join(key, "limit"))
+	r.figure(&c.Deadband, deadband, c, lines["deadband"], join(key, "deadband"))
+	r.moreOf(&c, more, lines, key)
 	if c.Name == "" && c.Kind != "" && c.Rail != "" {
 		c.Name = c.Kind + " " + c.Rail
 	}
 	usual(&c, lines)
 	r.c.Rules = append(r.c.Rules, c)
-	r.written = append(r.written, writtenRule{c, n.Line, key, max(lines["trip"], n.Line)})
-}
-
-// figure reads a limit with or without its unit. Files have a point whatever
-// people type.
-func (r *reader) figure(into *float64, text, kind string, line int, key string) {
-	if text == "" {
-		return
-	}
-	u := ruleUnit(kind)
-	v, _, err := u.ParseTyped(text, capture.Point)
-	if err != nil || strings.Contains(text, ",") {
-		r.add(line, key, "write a figure with a point in "+u.ASCII()+", such as 4.75 "+u.ASCII(), "%q cannot be read as a limit", cut(text))
-		return
-	}
-	*into = v
+	r.written = append(r.written, writtenRule{c, n.Line, key, lines})
 }
 
 // checkRules holds all rules together against the standing job's rails; where
@@ -106,6 +83,9 @@ func (r *reader) checkRules() {
 			continue
 		}
 		sheet := capture.Sheet{Rails: []capture.Rail{{Name: w.rule.Rail}}}
+		if rules.RailAgainst(w.rule) {
+			sheet.Rails = append(sheet.Rails, capture.Rail{Name: w.rule.Against})
+		}
 		if r.c.Job != nil {
 			sheet.Rails = r.c.Job.Rails
 		}
@@ -117,6 +97,7 @@ func (r *reader) checkRules() {
 		}
 		seen[w.rule.Name] = w.line
 		r.checkTrip(w)
+		r.checkChannels(w)
 	}
 }
 

@@ -44,7 +44,7 @@ func (r *reader) checkTrip(w writtenRule) {
 		for _, c := range r.c.Instruments {
 			names = append(names, c.Name)
 		}
-		r.add(w.tripLine, key, suggestion(act.Instrument(), names), "there is no instrument %q to switch off", cut(act.Instrument()))
+		r.add(max(w.lines["trip"], w.line), key, suggestion(act.Instrument(), names), "there is no instrument %q to switch off", cut(act.Instrument()))
 		return
 	}
 	c := r.c.Instruments[i]
@@ -53,13 +53,13 @@ func (r *reader) checkTrip(w writtenRule) {
 		{"limits", "a trip is armed by its own protection, programmed and read back"},
 	} {
 		if !slices.Contains(c.Acts, need.act) {
-			r.add(w.tripLine, key, fmt.Sprintf("add %s to acts: of %s", need.act, c.Name), "%s is not among the acts that are allowed on %s: %s", need.act, c.Name, need.why)
+			r.add(max(w.lines["trip"], w.line), key, fmt.Sprintf("add %s to acts: of %s", need.act, c.Name), "%s is not among the acts that are allowed on %s: %s", need.act, c.Name, need.why)
 			return
 		}
 	}
 	if m, known := r.c.Models[c.Model]; known {
 		if err := m.MayTrip(act.Output()); err != nil {
-			r.add(w.tripLine, key, "", "no trip can go through %s: %v", cut(w.rule.Trip), err)
+			r.add(max(w.lines["trip"], w.line), key, "", "no trip can go through %s: %v", cut(w.rule.Trip), err)
 		}
 	}
 }

@@ -4,21 +4,25 @@ import (
 	"net/http"
 	"time"
 
+	"steadyrail/capture"
 	"steadyrail/dashboards/web"
 )
 
 // Options is what the handler is built from. Only Bench is required.
 type Options struct {
 	Bench   Bench
-	Token   string          // every act needs it; "": nobody may act
-	Hosts   []string        // further names the daemon answers to, with or without port
-	Metrics http.Handler    // serves /metrics; nil: there is none
-	Ready   func() error    // nil, or why the bench is not ready; nil function: always ready
-	Command string          // how the program is called on the first page; "": steadyrail
-	Zone    *time.Location  // of the times on the screens; nil: local
-	Faults  http.Handler    // of a simulated bench, at /demo/faults; nil: there is none
-	Plan    Planner         // of soaks; nil: there is none
-	Done    <-chan struct{} // closed when the daemon stops, so that streams end; nil: never
+	Token   string         // every act needs it; "": nobody may act
+	Hosts   []string       // further names the daemon answers to, with or without port
+	Metrics http.Handler   // serves /metrics; nil: there is none
+	Ready   func() error   // nil, or why the bench is not ready; nil function: always ready
+	Command string         // how the program is called on the first page; "": steadyrail
+	Zone    *time.Location // of the times on the screens; nil: local
+	Faults  http.Handler   // of a simulated bench, at /demo/faults; nil: there is none
+	Plan    Planner        // of soaks; nil: there is none
+	// Kinds lists the kinds of rule with what follows from the rails; nil: the
+	// page of rules shows what is in force only.
+	Kinds func(rails []capture.Rail) []capture.KindInfo
+	Done  <-chan struct{} // closed when the daemon stops, so that streams end; nil: never
 }
 
 // maxStreams bounds the browsers that may listen at once.
@@ -85,6 +89,7 @@ func (h *handler) routes() []route {
 		{"GET", "/trim", false, h.withToken(h.railInWork)},
 		{"GET", "/rail/{rail}", false, h.withToken(h.page("rail"))},
 		{"GET", "/alarms", false, h.withToken(h.page("alarms"))},
+		{"GET", "/rules", false, h.withToken(h.page("rules"))},
 		{"GET", "/job", false, h.withToken(h.page("job"))},
 		{"GET", "/report", false, h.withToken(h.report)},
 		{"POST", "/unlock", false, h.unlock},

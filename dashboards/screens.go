@@ -55,6 +55,8 @@ func (h *handler) model(r *http.Request, page, rail, span string) web.Model {
 		m.Lows = h.opts.Bench.Lows("")
 	case "rail":
 		m.Path = "/rail/" + url.PathEscape(rail)
+	case "rules":
+		m.Path, m.KindInfo = "/rules", h.kinds(m.Snapshot)
 	case "alarms", "job":
 		m.Path = "/" + page
 	}
@@ -62,6 +64,19 @@ func (h *handler) model(r *http.Request, page, rail, span string) web.Model {
 		m.Unlocked, m.Nonce = true, h.keeper.nonce(s)
 	}
 	return m
+}
+
+// kinds lists the kinds of rule for the rails of the open job.
+func (h *handler) kinds(s live.Snapshot) []capture.KindInfo {
+	if h.opts.Kinds == nil {
+		return nil
+	}
+	var rails []capture.Rail
+	j, _ := s.Job("")
+	for _, rv := range j.Rails {
+		rails = append(rails, rv.Rail)
+	}
+	return h.opts.Kinds(rails)
 }
 
 func knownSpan(span string) string {

@@ -9,8 +9,24 @@ import (
 	"steadyrail/capture"
 )
 
-// BenchmarkEngine is the cost of one reading with 4 rails and 5 rules each,
-// ticks included as they come at 20 readings a second.
+// tenRules are ten rules on one rail that listen to its voltage, held against
+// another rail where they need one.
+func tenRules(r capture.Rail, other string) (out []capture.Rule) {
+	for i, k := range []string{"collapse", "missing", "band", "silent", "restarts", "drift", "settled", "unrest", "frozen", "order"} {
+		rule := capture.Rule{Name: fmt.Sprintf("%d %s", i, r.Name), Kind: k, Rail: r.Name, Deadband: 0.01}
+		if k == "order" {
+			rule.Against = other
+		}
+		if k == "band" || k == "missing" {
+			rule.OnDelay, rule.OffDelay = time.Second, time.Second
+		}
+		out = append(out, rule)
+	}
+	return out
+}
+
+// BenchmarkEngine is the cost of one reading with 4 rails and the implied rules,
+// or ten rules, on each, ticks included as they come at 20 readings a second.
 func BenchmarkEngine(b *testing.B) {
 	var rails []capture.Rail
 	var chans []capture.ChannelInfo
@@ -35,18 +51,28 @@ func BenchmarkEngine(b *testing.B) {
 	for _, c := range []struct {
 		name  string
 		judge bool
-	}{{"judged", true}, {"baseline without rules", false}} {
+		ten   bool
+		step  capture.Instant // between readings, microseconds
+	}{{"judged", true, false, 50_007}, {"ten rules on each rail", true, true, 50_007}, {"ten rules, 4000 readings a second", true, true, 250}, {"baseline without rules", false, false, 50_007}} {
 		b.Run(c.name, func(b *testing.B) {
 			e := New("")
 			for _, r := range log {
-				if _, isRules := r.Item.(capture.RuleSet); c.judge || !isRules {
+				_, isRules := r.Item.(capture.RuleSet)
+				if isRules && c.ten {
+					var set capture.RuleSet
+					for i, rail := range rails {
+						set.Rules = append(set.Rules, tenRules(rail, rails[(i+1)%4].Name)...)
+					}
+					r.Item = set
+				}
+				if c.judge || !isRules {
 					e.Consume(r)
 				}
 			}
 			now, tick := epoch+10, epoch+100_000
 			b.ReportAllocs()
 			for i := 0; b.Loop(); i++ {
-				now += 50_007
+				now += c.step
 				for ; tick < now; tick += 100_000 {
 					e.Consume(capture.Record{At: tick, Item: capture.Tick{}})
 				}

@@ -57,6 +57,7 @@ func BuildDossier(ctx context.Context, source Source, told Told) (capture.Dossie
 		}
 	}
 	b.soak()
+	b.heat()
 	b.out.NotChecked = append(standing(b.out), b.out.Sheet.NotChecked...)
 	return b.out, nil
 }

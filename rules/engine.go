@@ -28,6 +28,7 @@ type Engine struct {
 	closed   bool
 	places   capture.Placements
 	channels map[capture.ChannelID]*channel // looked up, never ranged over
+	known    []*channel                     // the same, in the order in which they were first named
 	rails    []*railState
 	watchers []*watcher
 	shelves  []shelf
@@ -37,8 +38,9 @@ type Engine struct {
 	tick     uint64  // counts ticks: what was raised before this tick is known to all
 	room     kind.Room
 	guard    capture.Protections
-	hopeless []string // outputs that a trip could not switch off
-	cold     []string // rails that were found not to be short, see ColdPassed
+	hopeless []string        // outputs that a trip could not switch off
+	cold     []string        // rails that were found not to be short, see ColdPassed
+	reading  capture.Reading // the one being judged, kept here for the sake of the garbage collector
 	out      Output
 }
 
@@ -64,7 +66,8 @@ func (e *Engine) Consume(rec capture.Record) Output {
 	e.guard.Consume(rec)
 	switch item := rec.Item.(type) {
 	case capture.Reading:
-		e.read(rec.At, &item)
+		e.reading = item
+		e.read(rec.At, &e.reading)
 	case capture.Tick:
 		e.ticked(rec.At)
 	case capture.Placement:
@@ -125,6 +128,7 @@ func (e *Engine) heard(at capture.Instant, ch *channel, r *capture.Reading) {
 		e.evaluate(w, at)
 		e.showIfTurned(w)
 	}
+	ch.beside.hear(at, r)
 }
 
 // ticked lets time pass for every rule.
@@ -132,6 +136,7 @@ func (e *Engine) ticked(at capture.Instant) {
 	e.tick++
 	e.derive(at)
 	up := false
+	e.tellBeside()
 	for _, r := range e.rails {
 		r.tell()
 		up = r.turnedUp(at) || up
@@ -153,6 +158,9 @@ func (e *Engine) blind(at capture.Instant) {
 	e.forgetInputs()
 	for _, r := range e.rails {
 		r.forget()
+	}
+	for _, ch := range e.known {
+		ch.beside.forget()
 	}
 	for _, w := range e.watchers {
 		w.judge.Blind(at)
@@ -202,10 +210,14 @@ func (e *Engine) watcherFor(rule capture.Rule, old []*watcher) *watcher {
 	if !known || !onSheet || kind.Check(rule) != nil || named(e.watchers, rule.Name) != nil {
 		return nil
 	}
-	if w := named(old, rule.Name); w != nil && w.rule == rule && reflect.DeepEqual(w.rail, rail) {
+	other, there := e.sheet.Rail(rule.Against)
+	if k.Against == kind.AgainstRail && !there {
+		return nil
+	}
+	if w := named(old, rule.Name); w != nil && w.rule == rule && reflect.DeepEqual(w.rail, rail) && reflect.DeepEqual(w.other, other) {
 		return w
 	}
-	return &watcher{rule: rule, rail: rail, kind: k, judge: k.New(kind.Case{Rule: rule, Rail: rail, Guard: &e.guard})}
+	return &watcher{rule: rule, rail: rail, other: other, kind: k, judge: k.New(kind.Case{Rule: rule, Rail: rail, Other: other, Guard: &e.guard})}
 }
 
 // retire ends the alarm of a rule that is gone or has changed.

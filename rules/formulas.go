@@ -134,18 +134,13 @@ func (e *Engine) formulaOf(id capture.ChannelID) *derived {
 	return nil
 }
 
-// only returns the channel that a rule names in Of: a formula's, or an ordinary
-// one wherever it stands. One that measures something else than the rule's kind
-// judges is none.
-func (e *Engine) only(w *watcher) *channel {
-	ch := e.channels[w.rule.Of]
-	if d := e.formulaOf(w.rule.Of); d != nil {
-		ch = &d.channel
+// channelOf returns the channel of an identity: a formula's, or an ordinary one,
+// made when it is first named.
+func (e *Engine) channelOf(id capture.ChannelID) *channel {
+	if d := e.formulaOf(id); d != nil {
+		return &d.channel
 	}
-	if want := w.kind.Listen.Quantity; ch == nil || ch.idle || want != capture.NoQuantity && want != ch.info.Quantity {
-		return nil
-	}
-	return ch
+	return e.channel(id)
 }
 
 // clipped reports whether a channel stays where it is: of a formula, all its
@@ -153,7 +148,7 @@ func (e *Engine) only(w *watcher) *channel {
 func (e *Engine) clipped(ch *channel) bool {
 	d := e.formulaOf(ch.info.ID)
 	if d == nil {
-		return ch.place.Hold == capture.Clipped
+		return ch.place.Hold == capture.Clipped || ch.fixed()
 	}
 	return !slices.ContainsFunc(d.inputs, func(in *input) bool {
 		c := e.channels[in.id]
@@ -192,11 +187,11 @@ func checkOf(r capture.Rule, set capture.RuleSet) error {
 	k, _ := kind.Find(r.Kind)
 	for _, f := range set.Formulas {
 		_, q, _ := formula.ParseUnit(f.Unit)
-		switch want := k.Listen.Quantity; {
+		switch {
 		case f.Channel() != r.Of:
 			continue
-		case want != capture.NoQuantity && want != q:
-			return fmt.Errorf("rule %s: %s judges %s, and formula %s comes to %s", r.Name, r.Kind, want, f.Name, f.Unit)
+		case !k.Listen.HearsOne(r, capture.ChannelInfo{ID: r.Of, Quantity: q}):
+			return fmt.Errorf("rule %s: %s judges %s, and formula %s comes to %s", r.Name, r.Kind, k.Listen.Quantity, f.Name, f.Unit)
 		}
 		return nil
 	}

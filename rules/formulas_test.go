@@ -17,7 +17,7 @@ var drop = capture.Formula{Name: "drop", Text: "dmm/volts - dmm2/volts", Unit: "
 
 // overDrop is a job with a formula and a rule on what it comes to.
 func overDrop(f capture.Formula) []capture.Record {
-	rule := capture.Rule{Name: "band drop", Kind: "band", Rail: five.Name, Of: f.Channel()}
+	rule := capture.Rule{Name: "band drop", Kind: "band", Rail: five.Name, Of: f.Channel(), Bounds: five.Bounds}
 	log := opening([]capture.Rule{rule}, five)
 	log[2].Item = capture.RuleSet{Rules: []capture.Rule{rule}, Formulas: []capture.Formula{f}}
 	return append(log, capture.Record{At: epoch + 6, Item: capture.Placement{Channel: "dmm2/volts", Point: "TP9", Hold: capture.Clipped}})

@@ -44,6 +44,8 @@ func Check(sheet capture.Sheet, set capture.RuleSet) []error {
 			out = append(out, err)
 		} else if _, known := sheet.Rail(r.Rail); !known {
 			out = append(out, fmt.Errorf("rule %s: there is no rail %q on the sheet", r.Name, r.Rail))
+		} else if _, known := sheet.Rail(r.Against); kind.RailAgainst(r) && !known {
+			out = append(out, fmt.Errorf("rule %s: there is no rail %q on the sheet to hold it against", r.Name, r.Against))
 		} else if err := checkOf(r, set); err != nil {
 			out = append(out, err)
 		}

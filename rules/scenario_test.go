@@ -144,9 +144,10 @@ func (s *scenario) channel(text string) error {
 	}
 	every, err := time.ParseDuration(f[3])
 	ch := capture.ChannelInfo{ID: capture.ChannelID(f[0]), Quantity: q, Every: every, Group: "input", Setpoint: strings.HasSuffix(text, "read back")}
-	if ch.Setpoint {
+	if ch.Setpoint || q == capture.Temperature {
 		ch.Group = ""
 	}
+	describe(&ch, f[4:])
 	s.channels = append(s.channels, ch)
 	return err
 }
@@ -175,6 +176,16 @@ func (s *scenario) rule(text string) error {
 			err = scan(val, &r.Deadband)
 		case "limit":
 			err = scan(val, &r.Limit)
+		case "window":
+			r.Window, err = time.ParseDuration(val)
+		case "count":
+			r.Count, err = strconv.Atoi(val)
+		case "of":
+			r.Of = capture.ChannelID(val)
+		case "against":
+			r.Against = val
+		case "low", "high":
+			err = side(&r.Bounds, key, val)
 		case "latch":
 			r.Latch = true
 		case "trip":
@@ -270,8 +281,10 @@ func (s *scenario) from(text string) error {
 	case "reads":
 		err = scan(f[5], &a)
 		b = a
+	case "settles", "falls":
+		return s.shaped(f, info, n)
 	case "ramps", "alternates":
-		err = cmp.Or(scan(f[5], &a), scan(f[len(f)-1], &b))
+		err = cmp.Or(scan(f[5], &a), scan(f[map[string]int{"ramps": 7, "alternates": 6}[f[4]]], &b))
 	case "is":
 		r.Flags, err = capture.ParseFlags(f[5])
 	}
@@ -287,6 +300,7 @@ func (s *scenario) from(text string) error {
 		if f[4] == "alternates" {
 			r.Value = []float64{a, b}[k%2]
 		}
+		noisy(&r, f, k)
 		s.records = append(s.records, capture.Record{At: at(t) + capture.Instant(1000*n+13), Item: r})
 	}
 }

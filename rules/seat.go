@@ -17,6 +17,7 @@ type channel struct {
 	idle     bool // another function of the same input was placed since
 	rail     *railState
 	watchers []*watcher
+	beside   overheard // for rules that hold another channel against this one
 }
 
 // straddles reports whether the reading was begun before the channel was put
@@ -33,12 +34,7 @@ func (e *Engine) place(at capture.Instant, p capture.Placement) {
 	if e.places.Apply(at, p) != nil {
 		return // a correction of what is not there says nothing about now
 	}
-	ch := e.channels[p.Channel]
-	if ch == nil {
-		ch = &channel{info: capture.ChannelInfo{ID: p.Channel}}
-		e.channels[p.Channel] = ch
-		e.describe()
-	}
+	ch := e.channel(p.Channel)
 	before := ch.place
 	e.roomLeft(before, p)
 	now, since, _ := e.places.Now(p.Channel)
@@ -64,8 +60,8 @@ func (e *Engine) idleSiblings(ch *channel) {
 	if ch.info.Group == "" {
 		return
 	}
-	for _, id := range e.places.Channels() {
-		if o := e.channels[id]; o != ch && id.Instrument() == ch.info.ID.Instrument() && o.info.Group == ch.info.Group {
+	for _, o := range e.known {
+		if o != ch && o.info.ID.Instrument() == ch.info.ID.Instrument() && o.info.Group == ch.info.Group {
 			o.idle = true
 		}
 	}
@@ -74,23 +70,34 @@ func (e *Engine) idleSiblings(ch *channel) {
 // describe takes over what the roster says of the channels. Of a channel that
 // it does not list nothing is known but the quantity of its readings.
 func (e *Engine) describe() {
-	for _, id := range e.places.Channels() {
-		if info, known := e.roster.Channel(id); known {
-			e.channels[id].info = info
+	for _, ch := range e.known {
+		if info, known := e.roster.Channel(ch.info.ID); known {
+			ch.info = info
 		}
 	}
+}
+
+// channel returns a channel of the job, made when it is first named.
+func (e *Engine) channel(id capture.ChannelID) *channel {
+	ch := e.channels[id]
+	if ch == nil {
+		ch = &channel{info: capture.ChannelInfo{ID: id}}
+		e.channels[id], e.known = ch, append(e.known, ch)
+		e.describe()
+	}
+	return ch
 }
 
 // reseat gives every rule the channel it listens to. A channel that was placed
 // anew begins a new contact.
 func (e *Engine) reseat(at capture.Instant, anew *channel) {
-	for _, id := range e.places.Channels() {
-		ch := e.channels[id]
+	for _, ch := range e.known {
 		ch.watchers, ch.rail = nil, e.rail(ch.place.Rail)
 	}
 	for _, d := range e.formulas {
 		d.channel.watchers = nil
 	}
+	e.hearBeside()
 	for _, w := range e.watchers {
 		ch := e.choose(w)
 		if ch != w.channel || ch != nil && (e.renewed(ch, anew) || !w.sat || !reflect.DeepEqual(w.seat.Channel, ch.info) || w.seat.AutoOff != e.autoOff(ch) || w.seat.Due != e.due(ch)) {
@@ -128,7 +135,7 @@ func (e *Engine) autoOff(ch *channel) time.Duration {
 // history; of touched ones the newest, for that is what the hands do now.
 func (e *Engine) choose(w *watcher) *channel {
 	if w.rule.Of != "" {
-		return e.only(w)
+		return e.chosen(w)
 	}
 	var best *channel
 	if w.kind.Need == kind.Always {
@@ -170,6 +177,7 @@ type railState struct {
 	heardOf  *channel
 	inBand   capture.Instant // in band without a break since; 0: not
 	up       bool
+	beside   overheard // for rules that hold another rail against this one
 }
 
 func (r *railState) hear(at capture.Instant, ch *channel, v *capture.Reading) {
@@ -177,6 +185,7 @@ func (r *railState) hear(at capture.Instant, ch *channel, v *capture.Reading) {
 		return
 	}
 	r.heard, r.heardAt, r.heardOf = *v, at, ch
+	r.beside.hear(at, v)
 	switch {
 	case !r.rail.Bounds.Contains(v.Value):
 		r.inBand = 0
@@ -206,4 +215,7 @@ func (r *railState) turnedUp(at capture.Instant) bool {
 	return r.up && !was
 }
 
-func (r *railState) forget() { r.heardAt, r.inBand, r.up = 0, 0, false }
+func (r *railState) forget() {
+	r.heardAt, r.inBand, r.up = 0, 0, false
+	r.beside.forget()
+}

@@ -12,6 +12,7 @@ import (
 type watcher struct {
 	rule    capture.Rule
 	rail    capture.Rail
+	other   capture.Rail // that it is held against; zero: none
 	kind    kind.Kind
 	judge   kind.Judge
 	channel *channel // nil: nothing stands on the rail
@@ -67,6 +68,7 @@ func (e *Engine) present(w *watcher, at capture.Instant) {
 		return
 	}
 	f := w.judge.Finding()
+	f.Say += e.firstDown(w)
 	f.Evidence = append(f.Evidence, w.presentSince)
 	if w.state == capture.Normal {
 		w.raised = at
@@ -84,7 +86,9 @@ func (e *Engine) present(w *watcher, at capture.Instant) {
 
 // persists reports whether a level that must last was seen more than once: a
 // single outlier and then silence is no level.
-func (w *watcher) persists() bool { return w.rule.OnDelay == 0 || w.kind.Falls == 0 || w.again }
+func (w *watcher) persists() bool {
+	return w.rule.OnDelay == 0 || w.kind.Falls == 0 && !w.kind.Level || w.again
+}
 
 func (e *Engine) absent(w *watcher, at capture.Instant) {
 	w.presentSince, w.again = 0, false

@@ -30,6 +30,7 @@ var parts = map[string][]string{
 	"bench":  {"mast", "stages", "shout", "say", "asks", "lanes", "facts", "earth"},
 	"rail":   {"mast", "stages", "shout", "now", "history", "about"},
 	"alarms": {"mast", "stages", "shout", "say", "open", "past"},
+	"rules":  {"mast", "stages", "shout", "say", "force"},
 	"job":    {"mast", "stages", "shout", "say", "line", "rails", "placements"},
 }
 

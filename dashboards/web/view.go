@@ -22,15 +22,16 @@ type Model struct {
 	Rail     string // rail of the Rail page
 	Span     string // of the history: one of [Spans]
 	History  []capture.Bucket
-	From, To capture.Instant // of the history
-	Lows     []chart.Low     // low leads on the board, of the Bench page
-	Unlocked bool            // acts are possible: the session has shown the token
-	Nonce    string          // what its forms bring along
-	Path     string          // address of the page, for forms to come back to
-	Command  string          // how the program is called, for the first page
-	Zone     *time.Location  // of all times; nil: UTC
-	Plans    bool            // soaks can be planned
-	Planned  *Planned        // on the Job page; nil: nothing was asked
+	From, To capture.Instant    // of the history
+	Lows     []chart.Low        // low leads on the board, of the Bench page
+	Unlocked bool               // acts are possible: the session has shown the token
+	Nonce    string             // what its forms bring along
+	Path     string             // address of the page, for forms to come back to
+	Command  string             // how the program is called, for the first page
+	Zone     *time.Location     // of all times; nil: UTC
+	Plans    bool               // soaks can be planned
+	Planned  *Planned           // on the Job page; nil: nothing was asked
+	KindInfo []capture.KindInfo // of the page of rules
 }
 
 // view is a model with what the templates need, worked out once.
@@ -74,6 +75,8 @@ func newView(page string, m Model) *view {
 		v.railPage()
 	case "alarms":
 		v.Say, v.Proof = v.alarmSentence()
+	case "rules":
+		v.Say, v.Proof = v.rulesSentence()
 	case "job":
 		v.Say, v.Proof = v.jobSentence()
 	default:

@@ -24,6 +24,7 @@ type band struct {
 	was  float64
 	fits capture.Outcome
 	u    uncertainty.Statement
+	own  bool // bounds of its own, about what is not the rail's voltage
 }
 
 // BandOnDelay is how long a rail must be out of its band before it is an
@@ -38,6 +39,7 @@ func impliedBand(r capture.Rail) (capture.Rule, bool) {
 
 func newBand(c Case) Judge {
 	b := &band{base: base{Case: c}}
+	b.bounded()
 	b.win.span = orDefault(c.Rule.Window, time.Second)
 	return b
 }
@@ -63,7 +65,7 @@ func (b *band) Read(at capture.Instant, r *capture.Reading) {
 		b.win.reset()
 	}
 	b.win.add(at, r.Value)
-	b.u = b.state(sample{mean: b.win.mean(), variance: b.win.variance(), n: b.win.effective(), readings: b.win.n, like: r})
+	b.u = b.again(b.u, sample{mean: b.win.mean(), variance: b.win.variance(), n: b.win.effective(), readings: b.win.n, like: r})
 	b.fits, _ = uncertainty.Decide(b.u.Value, b.u.Expanded, b.Rail.Bounds)
 	b.excurse(b.Rail.Sized(r.Value))
 }
@@ -93,7 +95,9 @@ func (b *band) Condition() Condition {
 	return Absent
 }
 
-func (b *band) cold() bool { return b.arming.Cold && math.Abs(b.share(b.last.Value)) < OffBelow }
+func (b *band) cold() bool {
+	return !b.own && b.arming.Cold && math.Abs(b.share(b.last.Value)) < OffBelow
+}
 
 func (b *band) Outcome() capture.Outcome {
 	if !b.known() || b.cold() {
@@ -109,9 +113,9 @@ func (b *band) Verdict() capture.Verdict {
 	v := b.blank("")
 	v.Outcome, v.Value = b.Outcome(), b.win.mean()
 	b.doubt(&v, b.u, b.Rail.Bounds)
-	v.Unit, v.Resolution = capture.Volt.ASCII(), b.last.Resolution
+	v.Unit, v.Resolution = b.unit().ASCII(), b.last.Resolution
 	v.From, v.To, v.N = b.win.from(), b.lastAt, b.win.n
-	if v.Say = uncertainty.JudgeRail(b.Rail, b.u).Say; b.cold() {
+	if v.Say = b.judgement(); b.cold() {
 		v.Say = "No voltage on it: " + b.volts(v.Value)
 	}
 	return v
@@ -120,21 +124,21 @@ func (b *band) Verdict() capture.Verdict {
 func (b *band) Finding() Finding {
 	f := b.finding(b.was)
 	if b.side > 0 {
-		f.Say = fmt.Sprintf("%s is high: %s, highest allowed %s", b.Rail.Name, b.volts(b.was), b.declared(f.Limit))
-		f.Advice = "switch the output off before the load suffers, then look at the feedback path"
+		f.Say = fmt.Sprintf("%s is high: %s, highest allowed %s", b.subject(), b.figure(b.was), b.edgeText(f.Limit))
+		f.Advice = b.advice("switch the output off before the load suffers, then look at the feedback path")
 		return f
 	}
-	f.Say = fmt.Sprintf("%s is low: %s, lowest allowed %s", b.Rail.Name, b.volts(b.was), b.declared(f.Limit))
-	f.Advice = "read the converter's input and its load current; trim only when both are right"
+	f.Say = fmt.Sprintf("%s is low: %s, lowest allowed %s", b.subject(), b.figure(b.was), b.edgeText(f.Limit))
+	f.Advice = b.advice("read the converter's input and its load current; trim only when both are right")
 	return f
 }
 
 func (b *band) Recovery() Finding {
 	f := b.finding(b.last.Value)
-	f.Say = fmt.Sprintf("%s is inside again: %s", b.Rail.Name, b.volts(b.last.Value))
+	f.Say = fmt.Sprintf("%s is inside again: %s", b.subject(), b.figure(b.last.Value))
 	return f
 }
 
 func (b *band) finding(value float64) Finding {
-	return Finding{Value: value, Limit: b.sign() * b.edge, Unit: capture.Volt.ASCII(), Evidence: []capture.Instant{b.lastAt}}
+	return Finding{Value: value, Limit: b.sign() * b.edge, Unit: b.unit().ASCII(), Evidence: []capture.Instant{b.lastAt}}
 }

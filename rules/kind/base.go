@@ -81,6 +81,12 @@ func (b *base) state(s sample) uncertainty.Statement {
 	return state(&b.seat.Channel, s)
 }
 
+// again is state for the next reading of a series, without memory.
+func (b *base) again(before uncertainty.Statement, s sample) uncertainty.Statement {
+	s.room = b.room.Now(b.lastAt)
+	return uncertainty.Again(before, s.input(&b.seat.Channel))
+}
+
 // doubt fills in what goes with an uncertainty.
 func (b *base) doubt(v *capture.Verdict, s uncertainty.Statement, bounds capture.Bounds) {
 	v.Uncertainty, v.Indicated, v.Note = s.Expanded, !s.Stated, note(s, bounds)

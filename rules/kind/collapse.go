@@ -21,6 +21,7 @@ import (
 type collapse struct {
 	base
 	steady   *trend.SlidingMedian
+	keptAt   capture.Instant // newest reading in it
 	inBandAt capture.Instant
 	inBand   capture.Reading // newest reading in band since armed; inBandAt 0: none
 	from     float64         // frozen reference
@@ -86,12 +87,24 @@ func (c *collapse) Read(at capture.Instant, r *capture.Reading) {
 	}
 	switch v := c.Rail.Sized(r.Value).Value; {
 	case c.Rail.Bounds.Contains(r.Value):
-		c.steady.Add(at, r.Value)
+		c.remember(at, r.Value)
 		c.inBand, c.inBandAt, c.down = *r, at, false
 	case v < c.limit() && c.inBandAt != 0:
 		c.fall(at, r, v)
 	}
 }
+
+// remember takes a reading in band into the reference: of fast ones some five
+// hundred to the window, for a median of more is no better and costs more.
+func (c *collapse) remember(at capture.Instant, v float64) {
+	if c.steady.Len() > 0 && at.Sub(c.keptAt) < c.steadySpan()/512 {
+		return
+	}
+	c.keptAt = at
+	c.steady.Add(at, v)
+}
+
+func (c *collapse) steadySpan() time.Duration { return orDefault(c.Rule.Window, CollapseReference) }
 
 func (c *collapse) fall(at capture.Instant, r *capture.Reading, v float64) {
 	if !c.down {
@@ -174,6 +187,12 @@ func (c *collapse) lasted() string {
 		return "at most " + outer + " s"
 	}
 	return seconds(inner) + " to " + outer + " s"
+}
+
+// Fell returns within what stretch the rail fell last, widened by what is not
+// known of the instants, and whether it is still down.
+func (c *collapse) Fell() (from, to capture.Instant, down bool) {
+	return sampled(c.before, c.beforeAt).Add(-c.before.HalfWidth), sampled(c.firstLow, c.firstAt).Add(c.firstLow.HalfWidth), c.down
 }
 
 func (c *collapse) finding(value float64) Finding {

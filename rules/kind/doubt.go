@@ -22,12 +22,17 @@ type sample struct {
 
 // state says how far the sample may be off.
 func state(ch *capture.ChannelInfo, s sample) uncertainty.Statement {
+	return uncertainty.State(s.input(ch))
+}
+
+// input is what is known of the sample.
+func (s sample) input(ch *capture.ChannelInfo) uncertainty.Input {
 	in := uncertainty.Of(*s.like, ch.Accuracy)
 	in.Value, in.Effective, in.Readings, in.Lead, in.Ambient = s.mean, s.n, s.readings, s.lead, s.room
 	if s.variance > 0 {
 		in.SD = math.Sqrt(s.variance)
 	}
-	return uncertainty.State(in)
+	return in
 }
 
 // note says with a verdict what its uncertainty takes for granted, and aloud

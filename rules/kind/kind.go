@@ -11,8 +11,6 @@
 package kind
 
 import (
-	"fmt"
-	"math"
 	"time"
 
 	"steadyrail/capture"
@@ -34,6 +32,7 @@ type Case struct {
 	Rule  capture.Rule
 	Rail  capture.Rail
 	Guard *capture.Protections // of the job's supplies, as the records so far have it; read only, nil: of none
+	Other capture.Rail         // the rail that the rule names in Against; zero: it names none
 }
 
 // Seat is the channel that a judge listens to and how it stands on the rail.
@@ -110,17 +109,6 @@ type Judge interface {
 	Sayer
 }
 
-// Listen tells which channels on the rail a kind listens to.
-type Listen struct {
-	Quantity capture.Quantity // NoQuantity: any
-	ReadBack bool             // a supply's own read-back, and nothing else
-}
-
-// Hears reports whether the channel is one to listen to.
-func (l Listen) Hears(ch capture.ChannelInfo) bool {
-	return (l.Quantity == capture.NoQuantity || l.Quantity == ch.Quantity) && l.ReadBack == ch.Setpoint
-}
-
 // Need says when a kind may raise an alarm.
 type Need uint8
 
@@ -130,63 +118,6 @@ const (
 	Dead               // touched or clipped, in cold checks or isolation
 	Always             // as long as the job is open: it judges acts
 )
-
-// Kind is a line of the table.
-type Kind struct {
-	Name    string
-	Listen  Listen
-	Need    Need
-	Falls   int                                     // 1 and up: says that a rail went down; a lower one explains higher ones
-	Implied func(capture.Rail) (capture.Rule, bool) // the rule that follows from a rail; nil: none does
-	OnlyIf  func(capture.Roster) bool               // that it follows only on such a bench; nil: on any
-	New     func(Case) Judge
-}
-
-// Table lists every kind: one line for each.
-func Table() []Kind {
-	volts := Listen{Quantity: capture.DCVoltage}
-	return []Kind{
-		{Name: "collapse", Listen: volts, Need: Live, Falls: 1, Implied: impliedCollapse, New: newCollapse},
-		{Name: "missing", Listen: volts, Need: Live, Falls: 2, Implied: impliedMissing, New: newMissing},
-		{Name: "band", Listen: volts, Need: Live, Falls: 3, Implied: impliedBand, New: newBand},
-		{Name: "silent", Listen: volts, Need: Live, Implied: impliedSilent, New: newSilent},
-		{Name: "auto-off", Listen: volts, Need: Live, Implied: impliedAutoOff, OnlyIf: anySleeper, New: newAutoOff},
-		{Name: "short", Listen: Listen{Quantity: capture.Resistance}, Need: Dead, Implied: impliedShort, New: newShort},
-		{Name: "limiting", Listen: Listen{ReadBack: true}, Need: Live, New: newLimiting},
-		{Name: "trip", Need: Always, New: newTrip},
-	}
-}
-
-// Find returns the line of a kind.
-func Find(name string) (Kind, bool) {
-	for _, k := range Table() {
-		if k.Name == name {
-			return k, true
-		}
-	}
-	return Kind{}, false
-}
-
-// Check reports the first thing that is wrong with a rule as written.
-func Check(r capture.Rule) error {
-	switch _, known := Find(r.Kind); {
-	case r.Name == "":
-		return fmt.Errorf("a rule needs a name")
-	case !known:
-		return fmt.Errorf("rule %s: unknown kind %q: use collapse, missing, band, silent, auto-off, short, limiting or trip", r.Name, r.Kind)
-	case r.Rail == "":
-		return fmt.Errorf("rule %s: say which rail it judges", r.Name)
-	case r.OnDelay < 0 || r.OffDelay < 0 || r.Window < 0:
-		return fmt.Errorf("rule %s: a delay or window cannot be negative", r.Name)
-	case !(r.Deadband >= 0) || math.IsInf(r.Deadband, 0) || r.Count < 0:
-		return fmt.Errorf("rule %s: deadband and count must be zero or more", r.Name)
-	case r.Kind == "trip" && (r.Against == "" || r.Trip != ""):
-		return fmt.Errorf("rule %s: a rule of kind trip watches an output and is not written: write trip: beside the rule that is to switch off", r.Name)
-	case math.IsNaN(r.Limit) || math.IsInf(r.Limit, 0):
-		return fmt.Errorf("rule %s: the limit must be a number", r.Name)
-	}
-	return nil
-}
 
 // bandDeadband is the deadband that follows from a rail: a tenth of its band.
 // There is no published value for voltages (EEMUA 191 gives them for flow,

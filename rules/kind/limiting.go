@@ -47,19 +47,19 @@ func (l *limiting) Outcome() capture.Outcome {
 }
 
 func (l *limiting) Verdict() capture.Verdict {
-	v := l.blank([...]string{"No reading", "Constant voltage", "Constant current: " + l.figure()}[l.said()])
+	v := l.blank([...]string{"No reading", "Constant voltage", "Constant current: " + l.shown()}[l.said()])
 	v.Outcome, v.Value, v.Unit, v.Resolution = l.Outcome(), l.last.Value, l.last.Quantity.Unit().ASCII(), l.last.Resolution
 	v.From, v.To = l.lastAt, l.lastAt
 	return v
 }
 
-func (l *limiting) figure() string {
+func (l *limiting) shown() string {
 	return l.last.Quantity.Unit().Text(l.last.Value, l.last.Resolution)
 }
 
 func (l *limiting) Finding() Finding {
 	return Finding{
-		Say:    fmt.Sprintf("The supply of %s limits its current: %s", l.Rail.Name, l.figure()),
+		Say:    fmt.Sprintf("The supply of %s limits its current: %s", l.Rail.Name, l.shown()),
 		Advice: "switch the output off and look for what draws the current before raising the limit",
 		Value:  l.last.Value, Unit: l.last.Quantity.Unit().ASCII(), Evidence: []capture.Instant{l.lastAt},
 	}

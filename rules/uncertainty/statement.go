@@ -53,6 +53,9 @@ type Statement struct {
 	Notes      []string         // "assumed 23 °C"
 }
 
+// noAccuracy is the note of a channel whose maker states nothing.
+const noAccuracy = "no accuracy stated: indicated only"
+
 // overRange is how far beyond full scale meters still measure.
 const overRange = 1.2
 
@@ -168,7 +171,7 @@ func (s Statement) Parts() []Component {
 func candidates(in Input) (fitting []capture.Accuracy, note string) {
 	stated := slices.DeleteFunc(slices.Clone(in.Accuracy), func(a capture.Accuracy) bool { return !states(a) })
 	if len(stated) == 0 {
-		return nil, "no accuracy stated: indicated only"
+		return nil, noAccuracy
 	}
 	for _, a := range stated {
 		if in.Range > 0 && same(a.Range, in.Range) {

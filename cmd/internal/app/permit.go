@@ -94,10 +94,14 @@ func (a *App) SwitchOn(ctx context.Context, id string, s dashboards.SwitchOn) (d
 		s.By = j.book.Sheet().Technician
 	}
 	p, ok := a.permits.use(s.Permit, j.id, s.Subject, a.clock.Now())
-	switch {
-	case !ok:
+	if !ok {
 		return dashboards.Result{}, needsPermit(s.Subject)
-	case p.inject != nil:
+	}
+	on := capture.Act{Verb: capture.ActOutput, Subject: s.Subject, Text: "on", By: s.By}
+	if err := a.maySource(j, on); err != nil {
+		return dashboards.Result{}, err
+	}
+	if p.inject != nil {
 		return a.inject(ctx, j, p, s.By)
 	}
 	if err := a.mayPower(j, s.Subject); err != nil {
@@ -107,7 +111,7 @@ func (a *App) SwitchOn(ctx context.Context, id string, s dashboards.SwitchOn) (d
 	if _, err := a.loopOf[act.Instrument()].Do(ctx, act.Instrument(), act); err != nil {
 		return dashboards.Result{}, problem("switch "+s.Subject+" on: its protection does not read back as it was programmed", err)
 	}
-	return a.carryOut(ctx, j, capture.Act{Verb: capture.ActOutput, Subject: s.Subject, Text: "on", By: s.By})
+	return a.carryOut(ctx, j, on)
 }
 
 // needsPermit is the answer to a wish to switch on without one.

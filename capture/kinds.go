@@ -1,0 +1,27 @@
+package capture
+
+// KindInfo is what people are told of a kind of rule.
+type KindInfo struct {
+	Name     string        `json:"name"`
+	About    string        `json:"about"`    // one sentence
+	Follows  bool          `json:"follows"`  // from a rail, without being written
+	Dead     bool          `json:"dead"`     // judged without power
+	Defaults []KindDefault `json:"defaults"` // one for each rail
+	Picture  KindPicture   `json:"picture"`
+}
+
+// KindDefault is what holds on a rail where a rule says nothing.
+type KindDefault struct {
+	Rail string `json:"rail"`
+	Say  string `json:"say"`
+}
+
+// KindPicture is a small series and what a kind's judge made of it.
+type KindPicture struct {
+	Points    []Point2 `json:"points"`
+	Other     []Point2 `json:"other,omitempty"` // what it is held against
+	Low, High float64  // shaded: the band, or up to the limit; equal: nothing is
+	Spoke     Instant  `json:"spoke"` // when the judge spoke; 0: it did not
+	Say       string   `json:"say"`   // what it said
+	Unit      Unit     `json:"-"`
+}

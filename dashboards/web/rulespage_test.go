@@ -1,0 +1,46 @@
+package web
+
+import (
+	"strings"
+	"testing"
+
+	"steadyrail/capture"
+)
+
+func drawn() capture.KindInfo {
+	k := capture.KindInfo{Name: "band", About: "The mean lies within.", Follows: true, Defaults: []capture.KindDefault{{Rail: "+5 V logic", Say: "lowest 4.900 V"}}}
+	for i := range 20 {
+		k.Picture.Points = append(k.Picture.Points, capture.Point2{At: capture.Instant(1000 + i*100), Value: 5 - float64(i)*0.01, Good: i != 10})
+	}
+	k.Picture.Low, k.Picture.High, k.Picture.Spoke, k.Picture.Say = 4.9, 5.1, 2100, "+5 V logic is <low>"
+	return k
+}
+
+func TestRulesPageDrawsWhatWasJudged(t *testing.T) {
+	p, err := New()
+	if err != nil {
+		t.Fatal(err)
+	}
+	var b strings.Builder
+	if err := p.Render(&b, "rules", Model{KindInfo: []capture.KindInfo{drawn()}}); err != nil {
+		t.Fatal(err)
+	}
+	for _, want := range []string{`id="kind-band"`, "lowest 4.900 V", "&lt;low&gt;", `class="vial"`, `class="spoke"`, "No job is open", `aria-current="page">Rules`} {
+		if !strings.Contains(b.String(), want) {
+			t.Errorf("the page lacks %s", want)
+		}
+	}
+	if n := strings.Count(b.String(), `class="trace"`); n != 2 {
+		t.Errorf("%d stretches, the missing reading parts it in 2", n)
+	}
+}
+
+func TestKindDrawingStaysInItsBox(t *testing.T) {
+	d := drawKind(drawn())
+	if d.SpokeX != "185.3" && d.SpokeX != "185.2" {
+		t.Errorf("the judge spoke at x %s, 1100 of 1900 is 185.3 of 320", d.SpokeX)
+	}
+	if strings.Contains(strings.Join(d.Lines, " "), "-") {
+		t.Errorf("a point lies outside: %v", d.Lines)
+	}
+}
