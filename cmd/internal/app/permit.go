@@ -65,6 +65,9 @@ func (a *App) Permit(_ context.Context, id string, r dashboards.PermitRequest) (
 	if err := a.maySwitch(r.Subject); err != nil {
 		return dashboards.Permit{}, err
 	}
+	if err := a.maySource(j, capture.Act{Verb: capture.ActOutput, Subject: r.Subject, Text: "on"}); err != nil {
+		return dashboards.Permit{}, err
+	}
 	want := permit{job: j.id, subject: r.Subject, until: a.clock.Now().Add(time.Duration(float64(permitLasts) * a.o.Speed()))}
 	say := ""
 	switch r.Kind {

@@ -157,7 +157,10 @@ It is not a safety device, not an oscilloscope and not a calibration certificate
 	root.AddCommand(commands(s)...)
 	wrongUse(root)
 	narrow(root)
-	root.SetUsageTemplate(strings.ReplaceAll(root.UsageTemplate(), ".FlagUsages", fmt.Sprintf(".FlagUsagesWrapped %d", columns)))
+	usage := strings.ReplaceAll(root.UsageTemplate(), ".FlagUsages", fmt.Sprintf(".FlagUsagesWrapped %d", columns))
+	// The library's sentence about this is longer than a line.
+	usage = strings.ReplaceAll(usage, `Use "{{.CommandPath}} [command] --help" for more information about a command.`, `More: {{.CommandPath}} [command] --help`)
+	root.SetUsageTemplate(usage)
 	return root
 }
 

@@ -61,7 +61,7 @@ func fromJob(ctx context.Context, s streams, dir, id, out, what string, b *bar, 
 func replayCommand(s streams) *cobra.Command {
 	c := &cobra.Command{
 		Use:   "replay JOB",
-		Short: "Judge a stored job again and compare with the alarms on record, or by other rules",
+		Short: "Judge a stored job again, by the same rules or by others",
 		Long:  replayLong,
 		Args:  cobra.ExactArgs(1),
 	}

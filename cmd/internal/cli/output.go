@@ -147,7 +147,7 @@ are asked for before the output may go on.`,
 func injectCommand(s streams) *cobra.Command {
 	c := &cobra.Command{
 		Use:   "inject OUTPUT",
-		Short: "Give a shorted rail a small current for a minute, to walk the short down",
+		Short: "Push a small current into a shorted rail for a minute",
 		Long: `Give a rail that is short a small voltage and a limited current for 60 s, then off by itself:
   steadyrail inject supply --volts 0.3 --trace 1A --part 0.5A --lead 2A
 At most 0.5 V. Say what the trace, the part and the lead may carry: the smallest is the

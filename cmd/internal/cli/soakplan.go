@@ -32,7 +32,7 @@ func soakPlanCommand(s streams) *cobra.Command {
 		Long: `Say how long a soak must last to show that a fault comes less often than it did:
   steadyrail soak plan --failed-every 24h
   steadyrail soak plan --failed-every 3h --dip 50ms --depth 100% --meter dmm
-  steadyrail soak plan --failed-every 3h --dip 50ms --aperture 20ms --every 200ms
+  steadyrail soak plan --failed-every 3h --dip 50ms --aperture 20ms --every 0.2s
   steadyrail soak plan --cycles-failed 1/20
 A dip that the meter sees only sometimes takes longer. Nothing is started: see
 steadyrail soak start --for LENGTH.`,

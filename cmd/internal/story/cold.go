@@ -110,13 +110,25 @@ func (s *Story) coldChecks(ctx context.Context) error {
 		if err != nil {
 			return err
 		}
-		word := ""
-		if judged, ok := s.verdict(r.Name, "short"); ok {
-			word = judged.Say
+		judged, err := s.judgedShort(ctx, r.Name)
+		if err != nil {
+			return err
 		}
-		s.say("  %-12s %10s  %s", r.Name, text(v), word)
+		s.say("  %-12s %10s  %s", r.Name, text(v), judged.Say)
 	}
 	return nil
+}
+
+// judgedShort waits until a resistance has been judged: the readings agree
+// sooner than the rule calls them steady, and an output may only be switched on
+// when no rail was left open.
+func (s *Story) judgedShort(ctx context.Context, rail string) (v capture.Verdict, err error) {
+	until := s.Clock.Now().Add(time.Minute)
+	err = s.watch(ctx, func(snap live.Snapshot) bool {
+		v, _ = s.verdict(rail, "short")
+		return v.Outcome != capture.NoData || snap.Now > until
+	})
+	return v, err
 }
 
 // atRest says whether a rail's voltage allows a resistance to be read. Above
@@ -206,6 +218,9 @@ func (s *Story) lift(ctx context.Context, part string, before capture.Reading) (
 	}
 	after, err := s.steady(ctx, ohms, s.Clock.Now().Add(time.Second))
 	if err != nil {
+		return before, err
+	}
+	if _, err := s.judgedShort(ctx, rail5); err != nil {
 		return before, err
 	}
 	off := 0.0
