@@ -43,7 +43,6 @@ ANSWERS = {
     "kendall_s": lambda y: float(sum(np.sign(y[j] - y[i]) for i in range(len(y)) for j in range(i + 1, len(y)))),
     "line": lambda x, y: (lambda f: [f.intercept, f.slope, f.intercept_stderr, f.stderr])(stats.linregress(x, y)),
     "tolerance": lambda n, p: stats.binom.cdf(n - 2, n, p),
-    "fisher": lambda a, b, c, d: stats.fisher_exact([[a, b], [c, d]], alternative="greater")[1],
 }
 
 json.dump([ANSWERS[q["f"]](*q["args"]) for q in json.load(sys.stdin)], sys.stdout)
