@@ -1,7 +1,6 @@
 package kind
 
 import (
-	"slices"
 	"time"
 
 	"steadyrail/capture"
@@ -20,22 +19,64 @@ type ordered struct {
 func (o *ordered) reset() { o.first, o.n = 0, 0 }
 
 func (o *ordered) add(at capture.Instant, v float64, span time.Duration) {
-	for o.n > 0 && (o.n == windowReadings || at.Sub(o.at[o.first]) > span) {
-		o.drop()
+	gone := 0
+	for o.n > gone && (o.n-gone == windowReadings || at.Sub(o.at[(o.first+gone)%windowReadings]) > span) {
+		gone++
+	}
+	if gone == 1 { // as in a steady stream: one goes, one comes
+		o.move(o.v[o.first], v)
+		o.first = (o.first + 1) % windowReadings
+		o.n--
+	} else {
+		for range gone {
+			o.drop()
+		}
+		o.insert(v)
 	}
 	i := (o.first + o.n) % windowReadings
 	o.at[i], o.v[i] = at, v
-	k, _ := slices.BinarySearch(o.size[:o.n], v)
-	copy(o.size[k+1:o.n+1], o.size[k:o.n])
-	o.size[k] = v
 	o.n++
 }
 
+func (o *ordered) insert(v float64) {
+	k := place(o.size[:o.n], v)
+	copy(o.size[k+1:o.n+1], o.size[k:o.n])
+	o.size[k] = v
+}
+
 func (o *ordered) drop() {
-	k, _ := slices.BinarySearch(o.size[:o.n], o.v[o.first])
+	k := place(o.size[:o.n], o.v[o.first])
 	copy(o.size[k:o.n-1], o.size[k+1:o.n])
 	o.first = (o.first + 1) % windowReadings
 	o.n--
+}
+
+// move takes one value out and another in, and moves only what lies between.
+func (o *ordered) move(out, in float64) {
+	from, to := place(o.size[:o.n], out), place(o.size[:o.n], in)
+	if to > from {
+		copy(o.size[from:to-1], o.size[from+1:to])
+		to--
+	} else {
+		copy(o.size[to+1:from+1], o.size[to:from])
+	}
+	o.size[to] = in
+}
+
+// place is the index of the first value that is not below v. The library's
+// search spends most of its time on asking for NaN, of which there is none here.
+func place(list []float64, v float64) int {
+	low, n := 0, len(list)
+	for n > 0 {
+		half := n / 2
+		if list[low+half] < v {
+			low += half + 1
+			n -= half + 1
+		} else {
+			n = half
+		}
+	}
+	return low
 }
 
 // middle is the width of what is left when the share p is cut off at each end.
