@@ -34,6 +34,14 @@ func (h *handler) formAct(w http.ResponseWriter, r *http.Request) {
 		}
 		a.Value = v * 3600
 	}
+	if minutes := f("minutes"); a.Verb == capture.ActMute {
+		v, err := strconv.ParseFloat(minutes, 64)
+		if err != nil || !(v >= 0 && v <= capture.MostMuted.Minutes()) {
+			h.back(w, r, &Error{Kind: Invalid, Detail: "minutes of a mute: " + clip(minutes) + " is not a length", Hint: "30 days at most; 0 ends it"})
+			return
+		}
+		a.Value = v * 60
+	}
 	_, err := h.act(r.Context(), a)
 	h.back(w, r, err)
 }

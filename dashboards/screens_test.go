@@ -138,6 +138,8 @@ func TestFormsWorkWithoutAScript(t *testing.T) {
 	}{
 		{"/acts", url.Values{"verb": {"heard"}, "subject": {"a@1"}}, "heard a@1   0"},
 		{"/acts", url.Values{"verb": {"soak"}, "text": {"start"}, "hours": {"0,5"}}, "soak   start 1800"},
+		{"/acts", url.Values{"verb": {"mute"}, "subject": {"+5 V logic"}, "minutes": {"15"}}, "mute +5 V logic   900"},
+		{"/acts", url.Values{"verb": {"mute"}, "subject": {"+5 V logic"}, "minutes": {"0"}}, "mute +5 V logic   0"},
 		{"/acts", url.Values{"verb": {"soak"}, "text": {"stop"}}, "soak   stop 0"},
 		{"/acts", url.Values{"verb": {"stage"}, "stage": {"sign-off"}, "text": {"done"}}, "stage  sign-off done 0"},
 		{"/placements", url.Values{"channel": {"dmm/volts"}, "rail": {"+5 V logic"}, "hold": {"clipped"}}, "place dmm/volts on +5 V logic clipped"},
@@ -149,6 +151,13 @@ func TestFormsWorkWithoutAScript(t *testing.T) {
 		got := b.acts()
 		if resp.StatusCode != 303 || resp.Header.Get("Location") != "/job" || len(got) == 0 || got[len(got)-1] != c.did {
 			t.Errorf("%s %v: %d, did %q\n%s", c.path, c.fields, resp.StatusCode, got, body)
+		}
+	}
+	for _, minutes := range []string{"", "-1", "NaN", "long", "1e9"} {
+		f := url.Values{"verb": {"mute"}, "subject": {"+5 V logic"}, "minutes": {minutes}, "nonce": {nonce}, "back": {"/alarms"}}
+		resp, body := call(t, srv, req{method: "POST", path: "/acts", body: f.Encode(), head: map[string]string{"Cookie": cookie, "Accept": "text/html", "Content-Type": "application/x-www-form-urlencoded"}})
+		if resp.StatusCode != 400 || !strings.Contains(body, "is not a length") {
+			t.Errorf("muted for %q: %d", minutes, resp.StatusCode)
 		}
 	}
 	bad := url.Values{"verb": {"soak"}, "text": {"start"}, "hours": {"long"}, "nonce": {nonce}, "back": {"/job"}}

@@ -90,10 +90,11 @@ type benchShape struct {
 	Rails      []railShape          `json:"rails"`
 	Points     []pointShape         `json:"points"`
 	Alarms     []capture.Transition `json:"alarms"` // open ones, worst first
+	Mutes      capture.Mutes        `json:"mutes"`  // in force
 }
 
 func benchOf(s live.Snapshot, job string) (benchShape, error) {
-	b := benchShape{Now: s.Now, Bench: s.Bench, Simulated: s.Simulated, Speed: s.Speed, Version: s.Version, Rails: []railShape{}, Points: []pointShape{}, Alarms: []capture.Transition{}}
+	b := benchShape{Now: s.Now, Bench: s.Bench, Simulated: s.Simulated, Speed: s.Speed, Version: s.Version, Rails: []railShape{}, Points: []pointShape{}, Alarms: []capture.Transition{}, Mutes: capture.Mutes{}}
 	j, ok := s.Job(job)
 	if !ok {
 		if job != "" {
@@ -109,6 +110,7 @@ func benchOf(s live.Snapshot, job string) (benchShape, error) {
 		b.Points = append(b.Points, pointShape{p.Channel, p.Placement, readingOf(s, p.Last)})
 	}
 	b.Alarms = append(b.Alarms, j.Alarms...)
+	b.Mutes = append(b.Mutes, j.Mutes...)
 	return b, nil
 }
 

@@ -84,7 +84,7 @@ func (e *Engine) act(at capture.Instant, act capture.Act) {
 	case capture.ActHeard, capture.ActReset:
 		e.answer(at, act)
 	case capture.ActMute:
-		e.shelve(at, act)
+		e.mute(at, act)
 	}
 }
 

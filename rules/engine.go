@@ -31,7 +31,7 @@ type Engine struct {
 	known    []*channel                     // the same, in the order in which they were first named
 	rails    []*railState
 	watchers []*watcher
-	shelves  []shelf
+	mutes    capture.Mutes
 	problems []error
 	formulas []*derived
 	unformed []error // what is wrong with formulas

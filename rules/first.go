@@ -2,6 +2,7 @@ package rules
 
 import (
 	"fmt"
+	"strings"
 	"time"
 
 	"steadyrail/capture"
@@ -38,9 +39,41 @@ func (e *Engine) firstDown(w *watcher) string {
 	case first == nil:
 		return ""
 	case sure < from:
-		return fmt.Sprintf("; %s fell first, within %.1f s", first.rail.Name, sure.Sub(began).Seconds())
+		return fmt.Sprintf("; %s"+fellFirst+"%.1f s", first.rail.Name, sure.Sub(began).Seconds())
 	case to < began:
 		return ""
 	}
-	return "; cannot tell whether " + first.rail.Name + " fell first"
+	return "; " + whetherFirst + first.rail.Name + " fell first"
 }
+
+// The words of it, by which it is found again in a recorded alarm.
+const (
+	fellFirst    = " fell first, within "
+	whetherFirst = "cannot tell whether "
+)
+
+// firstIn returns what an alarm says of the order in which rails fell: "+12 V
+// audio fell first, within 0.2 s", "cannot tell whether +12 V audio fell first",
+// or nothing.
+func firstIn(say string) string {
+	for part := range strings.SplitSeq(say, "; ") {
+		part, _, _ = strings.Cut(part, ". ")
+		if strings.Contains(part, fellFirst) || strings.HasPrefix(part, whetherFirst) && strings.HasSuffix(part, " fell first") {
+			return part
+		}
+	}
+	return ""
+}
+
+// orders says of failures that they were not the first to fall, or that nobody
+// can tell: at most so many sentences.
+func orders(failed []capture.Transition) (out []string) {
+	for _, t := range failed {
+		if first := firstIn(t.Say); first != "" && len(out) < mostOrders {
+			out = append(out, "When "+t.Rail+" fell: "+first+".")
+		}
+	}
+	return out
+}
+
+const mostOrders = 4

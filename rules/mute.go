@@ -8,26 +8,9 @@ import (
 	"steadyrail/capture"
 )
 
-// shelf is a mute in force: nobody is told of what it concerns until it ends.
-type shelf struct {
-	subject string
-	until   capture.Instant
-	by      string
-}
-
-// shelve takes a mute; a length of zero ends it.
-func (e *Engine) shelve(at capture.Instant, act capture.Act) {
-	kept := e.shelves[:0]
-	for _, s := range e.shelves {
-		if s.subject != act.Subject && s.until > at {
-			kept = append(kept, s)
-		}
-	}
-	e.shelves = kept
-	if act.Value > 0 {
-		length := min(act.Value, (30 * 24 * time.Hour).Seconds())
-		e.shelves = append(e.shelves, shelf{act.Subject, at.Add(time.Duration(float64(length * float64(time.Second)))), act.By})
-	}
+// mute takes a mute; a length of zero ends it.
+func (e *Engine) mute(at capture.Instant, act capture.Act) {
+	e.mutes = e.mutes.With(at, act)
 	for _, w := range e.watchers {
 		e.remute(w, at)
 	}
@@ -43,9 +26,9 @@ const (
 
 // reason is why nobody is told of a rule's alarm now: "" when they are.
 func (e *Engine) reason(w *watcher, at capture.Instant) string {
-	for _, s := range e.shelves {
-		if w.concerns(s.subject) && at < s.until {
-			return byWhom("muted", s.by)
+	for _, m := range e.mutes {
+		if w.concerns(m.Subject) && at < m.Until {
+			return byWhom("muted", m.By)
 		}
 	}
 	if c := e.cause(w, at); c != "" {

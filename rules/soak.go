@@ -151,6 +151,7 @@ func (b *builder) soakSays(s *capture.SoakEvidence, failed []capture.Transition,
 	default:
 		out = append(out, fmt.Sprintf("%d failures, the first: %s.", len(failed), failed[0].Say))
 	}
+	out = append(out, orders(failed[min(1, len(failed)):])...) // the first was quoted in full
 	out = append(out, coverage.Proof(s.Failures, s.Watched))
 	out = append(out, missable(watches)...)
 	out = append(out, b.levels()...)

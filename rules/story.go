@@ -19,7 +19,7 @@ func (b *builder) alarms(ctx context.Context, source Source) error {
 		i := slices.IndexFunc(b.out.Alarms, func(s capture.AlarmStory) bool { return s.Alarm == t.Alarm })
 		if i < 0 {
 			b.out.Alarms = append(b.out.Alarms, capture.AlarmStory{
-				Alarm: t.Alarm, Rule: t.Rule, Kind: t.Kind, Rail: t.Rail, Severity: t.Severity, Raised: t.Raised, Say: t.Say,
+				Alarm: t.Alarm, Rule: t.Rule, Kind: t.Kind, Rail: t.Rail, Severity: t.Severity, Raised: t.Raised, Say: t.Say, First: firstIn(t.Say),
 			})
 			i = len(b.out.Alarms) - 1
 		}

@@ -144,8 +144,11 @@ func (e *Engine) answer(at capture.Instant, act capture.Act) {
 // concerns reports whether a subject, which is an alarm, a rule, a rail or
 // empty for all, means this rule.
 func (w *watcher) concerns(subject string) bool {
-	return subject == "" || subject == w.rule.Name || subject == w.rail.Name ||
-		w.state != capture.Normal && subject == w.alarm()
+	alarm := ""
+	if w.state != capture.Normal {
+		alarm = w.alarm()
+	}
+	return capture.Mute{Subject: subject}.Concerns(w.rule.Name, w.rail.Name, alarm)
 }
 
 func (w *watcher) alarm() string { return capture.AlarmID(w.rule.Name, w.raised) }

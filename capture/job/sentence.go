@@ -38,6 +38,9 @@ var sentences = map[capture.Verb]func(capture.Act) string{
 	capture.ActHeard:   func(a capture.Act) string { return finish("Alarm heard"+named(alarmName(a.Subject)), a.Text) },
 	capture.ActReset:   func(a capture.Act) string { return finish("Latch reset"+named(alarmName(a.Subject)), a.Text) },
 	capture.ActMute: func(a capture.Act) string {
+		if a.Value == 0 {
+			return finish("Mute ended"+named(alarmName(a.Subject)), a.Text)
+		}
 		return finish("Muted"+lasting(a.Value)+named(alarmName(a.Subject)), a.Text)
 	},
 	capture.ActOutput: output,

@@ -61,7 +61,7 @@ func (t *Table) jobView(j *job) JobView {
 	now := j.stage()
 	v := JobView{
 		Sheet: j.sheet, Stage: now.Stage, StageSince: now.From, Stages: slices.Clone(j.stages), Soak: j.soak,
-		Derived: j.derived, Past: j.past, Alarms: slices.Clone(j.alarms),
+		Derived: j.derived, Mutes: j.mutes.Now(t.now), Past: j.past, Alarms: slices.Clone(j.alarms),
 		Entries: slices.Clone(j.entries[max(0, len(j.entries)-mostEntries):]),
 	}
 	slices.SortStableFunc(v.Alarms, worstFirst)

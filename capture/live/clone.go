@@ -46,6 +46,7 @@ func (v JobView) clone() JobView {
 	v.Derived = slices.Clone(v.Derived)
 	v.Alarms = each(v.Alarms, cloneTransition)
 	v.Past = each(v.Past, cloneTransition)
+	v.Mutes = slices.Clone(v.Mutes)
 	v.Entries = slices.Clone(v.Entries)
 	return v
 }

@@ -23,9 +23,10 @@ type job struct {
 	entries    []capture.Entry
 	alarms     []capture.Transition // not normal, in order of raising
 	past       []capture.Transition // newest first
-	verdicts   []capture.Verdict    // in order of first appearance
-	derived    []capture.Derived    // in order of first appearance
-	byEye      []capture.Verdict    // the newest on a value read by eye, one for each rule
+	mutes      capture.Mutes
+	verdicts   []capture.Verdict // in order of first appearance
+	derived    []capture.Derived // in order of first appearance
+	byEye      []capture.Verdict // the newest on a value read by eye, one for each rule
 }
 
 // newest is the newest of a rail.
@@ -109,6 +110,8 @@ func (j *job) act(at capture.Instant, a capture.Act) {
 		j.stages = append(j.stages, capture.StageSpan{Stage: a.Stage, From: at, Reason: a.Text})
 	case capture.ActSoak:
 		j.soakAct(at, a)
+	case capture.ActMute:
+		j.mutes = j.mutes.With(at, a)
 	}
 	j.enter(at, a, j.say(a))
 }

@@ -41,6 +41,7 @@ type JobView struct {
 	Points     []PointView          // what is measured besides rails: case temperature, the supply's read-back
 	Derived    []capture.Derived    // what its formulas come to now
 	Alarms     []capture.Transition // the latest transition of every alarm that is not normal, worst first
+	Mutes      capture.Mutes        // in force
 	Past       []capture.Transition // the latest transition of alarms that ended, newest first, at most 50
 	Entries    []capture.Entry      // newest last, at most 200
 }

@@ -120,10 +120,7 @@ func (l *Loop) arrived(u *unit) {
 		}
 		c.restart(now)
 	}
-	if u.lostAt != 0 {
-		l.announce(u, u.back(now))
-		u.lostAt = 0
-	}
+	l.tellBack(u, now)
 	problem := ""
 	if doubtful {
 		problem = doubtSays(u.name, known(info.Identity))
@@ -199,18 +196,9 @@ func (l *Loop) stillAway(u *unit, err error, took time.Duration) {
 	}
 }
 
-// away announces the loss once, and again only if it turns into another kind:
-// "gone" and "somebody else" are different things to a person.
+// away notes that an instrument is not there, and when to try again.
 func (l *Loop) away(u *unit, flag capture.Flags, err error, took time.Duration) {
-	now := l.clock.Now()
-	kind := flag & capture.Mismatch
-	if u.lostAt == 0 || u.why != kind {
-		if u.lostAt == 0 {
-			u.lostAt = now
-		}
-		u.why = kind
-		l.announce(u, capture.Act{Verb: capture.ActLinkLost, Text: err.Error()})
-	}
+	l.tellLost(u, flag&capture.Mismatch, err.Error())
 	u.backOff = l.pause(u, took)
 	// Up to a quarter less, so that links that died together do not come back
 	// together.

@@ -30,6 +30,10 @@ type Loop struct {
 	urgent  chan *request // looked at before the lane: a trip does not queue behind people
 	stopped chan struct{}
 
+	// held while a loss or a return is announced: what a job that opens hears of
+	// it is either before or after. Never taken under the bus's lock.
+	lossMu sync.Mutex
+
 	mu         sync.Mutex // guards what follows, and every stat and state
 	waiting    map[string]int
 	connecting string
@@ -48,6 +52,7 @@ type unit struct {
 	lastGood capture.Instant  // when its last value was complete
 	lostAt   capture.Instant  // 0: no loss has been announced
 	why      capture.Flags    // what was announced
+	said     string           // and in which words
 	listened capture.Instant  // when listening to it ended last: to any of its channels
 	known    capture.Identity // of the first connection
 	met      bool             // known is filled

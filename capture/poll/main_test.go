@@ -4,6 +4,7 @@ import (
 	"context"
 	"errors"
 	"fmt"
+	"slices"
 	"sync"
 	"testing"
 	"time"
@@ -153,11 +154,12 @@ type filed struct {
 
 // sink keeps readings and acts.
 type sink struct {
-	clock capture.Clock
-	jobs  []string
-	mu    sync.Mutex
-	got   []filed
-	acts  []string
+	clock  capture.Clock
+	jobs   []string // what every instrument serves
+	mu     sync.Mutex
+	serves map[string]string // and besides by name
+	got    []filed
+	acts   []string
 }
 
 func (s *sink) ReadBegun(r capture.Reading, begun capture.Instant) capture.Instant {
@@ -176,7 +178,20 @@ func (s *sink) Post(job string, item capture.Item) (capture.Instant, error) {
 	return s.clock.Now(), nil
 }
 
-func (s *sink) Serves(string) []string { return s.jobs }
+func (s *sink) Serves(name string) []string {
+	s.mu.Lock()
+	defer s.mu.Unlock()
+	if also := s.serves[name]; also != "" {
+		return append(slices.Clone(s.jobs), also)
+	}
+	return s.jobs
+}
+
+func (s *sink) serve(by map[string]string) {
+	s.mu.Lock()
+	defer s.mu.Unlock()
+	s.serves = by
+}
 
 func (s *sink) of(ch capture.ChannelID) (out []filed) {
 	s.mu.Lock()

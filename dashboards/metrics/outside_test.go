@@ -45,6 +45,13 @@ func TestPromtoolTakesTheRules(t *testing.T) {
 	}
 }
 
+// The rules about the record fire when they must, and only then.
+func TestPromtoolTriesTheRules(t *testing.T) {
+	if out, err := exec.Command(tool(t, "promtool"), "test", "rules", filepath.FromSlash("../prometheus/alerts_test.yaml")).CombinedOutput(); err != nil {
+		t.Errorf("promtool test rules: %v\n%s", err, out)
+	}
+}
+
 // A real Prometheus scrapes a real server, and evaluates our rules.
 func TestPrometheusScrapes(t *testing.T) {
 	path := tool(t, "prometheus")

@@ -49,6 +49,9 @@ func (t teller) alarmFacts(a capture.AlarmStory) []string {
 			out = append(out, capital(s)+".")
 		}
 	}
+	if trip := t.tripFact(a); trip != "" {
+		out = append(out, trip)
+	}
 	if a.Heard.IsZero() {
 		out = append(out, "Nobody has said that it was heard"+sinceAnew(a)+".")
 	}

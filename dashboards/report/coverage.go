@@ -113,6 +113,7 @@ type soakView struct {
 	Facts   []pair
 	Say     []string
 	Verdict verdict
+	Worst   []minuteRow
 }
 
 func (t teller) soak() *soakView {
@@ -139,6 +140,7 @@ func (t teller) soak() *soakView {
 			v.Facts, v.Verdict = append(v.Facts, pair{"Falls seen all the same", whole(s.Failures)}), judged(capture.Fail, "Not passed")
 		}
 	}
+	v.Worst = t.worstMinutes()
 	for _, line := range s.Say {
 		v.Say = append(v.Say, sentence(line))
 	}

@@ -263,6 +263,7 @@ func unitOf(symbol string) capture.Unit {
 type statRow struct {
 	What, Channel, Effective, Mean, SD string
 	N, Min, Max                        cell
+	Heat                               string // of a temperature: whether collapses came with it
 }
 
 func (t teller) stats() []statRow {
@@ -273,7 +274,11 @@ func (t teller) stats() []statRow {
 		}
 	}
 	for _, w := range t.d.Points {
-		out = append(out, t.stat(t.pointName(w), t.unit(w.Channel), w))
+		row := t.stat(t.pointName(w), t.unit(w.Channel), w)
+		if w.Heat != "" {
+			row.Heat = sentence(w.Heat)
+		}
+		out = append(out, row)
 	}
 	return out
 }

@@ -29,11 +29,14 @@ type alarm struct {
 	Evidence []string
 	More     int // further readings that prove it
 	Muted    string
+	Rule     string // what is muted, when it is
+	First    string // it is the first-up of a storm: "First of three alarms within 0.4 s"
 	Trip     string // what its trip did: "supply off 83 ms after the reading", "NOT confirmed off"
 	Active   bool
 	Unheard  bool
 	Latched  bool // reset latch is possible
 	urgent   bool
+	raised   capture.Instant
 }
 
 // alarms fills the lists, and picks the alarm that fills the page.
@@ -44,6 +47,7 @@ func (v *view) alarms() {
 	for _, t := range v.Job.Past {
 		v.Past = append(v.Past, v.alarm(t))
 	}
+	v.firstUp()
 	for i := range v.Alarms {
 		a := &v.Alarms[i]
 		if !a.Unheard || a.Muted != "" || a.Severity == capture.Notice.String() {
@@ -65,7 +69,7 @@ func (v *view) alarms() {
 func (v *view) alarm(t capture.Transition) alarm {
 	a := alarm{
 		ID: t.Alarm, Rail: t.Rail, Link: railLink(t.Rail), Kind: t.Kind, Severity: t.Severity.String(),
-		Since: v.when(t.Raised), Advice: sentence(t.Advice), Muted: t.Muted, Active: t.To.IsActive(), urgent: t.Severity == capture.Urgent,
+		Since: v.when(t.Raised), Rule: t.Rule, Advice: sentence(t.Advice), Muted: t.Muted, Active: t.To.IsActive(), urgent: t.Severity == capture.Urgent, raised: t.Raised,
 		Unheard: t.To == capture.Active || t.To == capture.Returned || t.To == capture.Latched,
 		Latched: t.To == capture.Latched || t.To == capture.LatchedHeard,
 	}
@@ -114,7 +118,7 @@ func lasting(d time.Duration) string {
 func (v *view) alarmState(t capture.Transition) (words, mark, tone string) {
 	at := v.clock(t.At)
 	if t.Muted != "" {
-		return "muted: " + t.Muted, "m-shelved", "is-silent"
+		return v.mutedWords(t), "m-shelved", "is-silent"
 	}
 	switch t.To {
 	case capture.Active:
@@ -190,19 +194,24 @@ func (v *view) alarmSentence() (say, proof string) {
 type acts struct {
 	ID, Job, Nonce, Back             string
 	Unlocked, Unheard, Latched, Main bool
+	Mutable                          string   // what its mute is on; empty: it is gone or quiet
 	Supplies                         []supply // those whose output may be switched off
 }
 
 // ActsOf returns what the buttons of an alarm need.
 func (v *view) ActsOf(a alarm) acts {
-	return acts{ID: a.ID, Job: v.Job.Sheet.Job, Nonce: v.Nonce, Back: v.Path, Unlocked: v.Unlocked, Unheard: a.Unheard, Latched: a.Latched}
+	out := acts{ID: a.ID, Job: v.Job.Sheet.Job, Nonce: v.Nonce, Back: v.Path, Unlocked: v.Unlocked, Unheard: a.Unheard, Latched: a.Latched}
+	if a.Active && a.Muted == "" {
+		out.Mutable = a.Rule
+	}
+	return out
 }
 
 // MainActs is the same for the alarm that fills the page: its first button is
 // the one that the space bar presses.
 func (v *view) MainActs(a *alarm) acts {
 	out := v.ActsOf(*a)
-	out.Main = true
+	out.Main, out.Mutable = true, "" // what fills the page is heard first
 	for _, in := range v.snap.Instruments {
 		s := supply{Name: in.Info.Name}
 		for _, o := range outlets(in.Info) {

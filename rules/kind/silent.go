@@ -22,8 +22,14 @@ type silent struct {
 	mute   bool
 	since  capture.Instant // the last good reading before this silence
 	ended  bool            // that silence is over
-	lost   string          // why the instrument is away; empty: it is not
-	tap    bool            // nobody can say which meter answers
+	standing
+	of map[string]standing // by instrument: who is away is known before a channel of it is put here
+}
+
+// standing is what was said of an instrument's link last.
+type standing struct {
+	lost string // why the instrument is away; empty: it is not
+	tap  bool   // nobody can say which meter answers
 }
 
 // Silence begins after SilentIntervals poll intervals without a good reading,
@@ -40,9 +46,7 @@ func impliedSilent(r capture.Rail) (capture.Rule, bool) {
 func newSilent(c Case) Judge { return &silent{base: base{Case: c}} }
 
 func (s *silent) Sit(at capture.Instant, seat Seat) {
-	if seat.Channel.ID.Instrument() != s.seat.Channel.ID.Instrument() {
-		s.lost, s.tap = "", false
-	}
+	s.standing = s.of[seat.Channel.ID.Instrument()]
 	s.base.Sit(at, seat)
 	s.goodAt, s.now, s.good, s.flags, s.mute = at, at, false, 0, false
 }
@@ -59,17 +63,24 @@ func (s *silent) Blind(at capture.Instant) { s.goodAt, s.now, s.good, s.mute = a
 
 // Act keeps what is said of the instrument.
 func (s *silent) Act(_ capture.Instant, act *capture.Act) {
-	if !s.seated() || act.Subject != s.seat.Channel.ID.Instrument() {
-		return
-	}
+	now, flags := s.of[act.Subject], s.flags
 	switch act.Verb {
 	case capture.ActLinkLost:
 		// Whether it is gone or another one answers, its next reading says.
-		s.lost, s.tap, s.flags = act.Text, false, capture.Disconnected
+		now, flags = standing{lost: act.Text}, capture.Disconnected
 	case capture.ActLinkBack:
-		s.lost, s.flags = "", 0
+		now.lost, flags = "", 0
 	case capture.ActTap:
-		s.tap = act.Text == capture.TapWanted
+		now.tap = act.Text == capture.TapWanted
+	default:
+		return
+	}
+	if s.of == nil {
+		s.of = map[string]standing{}
+	}
+	s.of[act.Subject] = now
+	if s.seated() && act.Subject == s.seat.Channel.ID.Instrument() {
+		s.standing, s.flags = now, flags
 	}
 }
 

@@ -148,6 +148,10 @@ func (a *App) Act(ctx context.Context, id string, act capture.Act) (dashboards.R
 		return a.close(j, act)
 	case capture.ActHeard, capture.ActReset:
 		return a.answer(j, act)
+	case capture.ActMute:
+		if err := a.mayMute(j, act); err != nil {
+			return dashboards.Result{}, err
+		}
 	case capture.ActTap:
 		return a.tap(ctx, j, act)
 	case capture.ActTake:

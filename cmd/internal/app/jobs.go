@@ -197,8 +197,20 @@ func (a *App) OpenJob(ctx context.Context, sheet capture.Sheet) (dashboards.Resu
 		a.drop(j)
 		return dashboards.Result{}, problem("open job "+sheet.Job, err)
 	}
+	a.tellLosses(j)
 	a.settle(ctx, j)
 	return dashboards.Result{Job: j.id, At: ats[0], Say: fmt.Sprintf("Job %s is open with %s.", j.id, counted(len(sheet.Rails), "rail", "rails"))}, nil
+}
+
+// tellLosses tells a job that opens which instruments are away: it was not there
+// when their links were lost, and an alarm of it could name neither who answers
+// instead nor who was meant.
+func (a *App) tellLosses(j *openJob) {
+	for _, loop := range a.loops {
+		if err := loop.TellLosses(j.id); err != nil {
+			a.log.Error().Err(err).Str("job", j.id).Str("link", loop.Link()).Msg("record which instruments are away")
+		}
+	}
 }
 
 // settle has the sheet on the disk before anyone is told that the job is open:

@@ -3,7 +3,6 @@ package cli
 import (
 	"context"
 	"fmt"
-	"net/url"
 	"strconv"
 	"time"
 
@@ -159,45 +158,4 @@ func (l *length) Set(s string) error {
 	}
 	*l = length(d)
 	return nil
-}
-
-func alarmsCommand(s streams) *cobra.Command {
-	c := &cobra.Command{Use: "alarms", Short: "List the open alarms; hear them, reset their latches", Args: cobra.NoArgs}
-	dir, id := workspaceFlag(c), jobFlag(c)
-	asJSON := jsonFlag(c)
-	c.RunE = func(cmd *cobra.Command, _ []string) error {
-		d, err := daemon(*dir)
-		if err != nil {
-			return err
-		}
-		var answer struct {
-			Alarms []capture.Transition `json:"alarms"`
-		}
-		if err := d.get(cmd.Context(), "/api/v1/rails?job="+url.QueryEscape(*id), &answer); err != nil {
-			return err
-		}
-		if *asJSON {
-			return writeJSON(s.out, answer.Alarms)
-		}
-		if len(answer.Alarms) == 0 {
-			fmt.Fprintln(s.out, "No alarm.")
-		}
-		for _, t := range answer.Alarms {
-			fmt.Fprintf(s.out, "%s  %s, %s: %s\n    %s\n", t.Raised.Time().Local().Format("15:04:05"), t.Severity, t.To, t.Say, t.Alarm)
-		}
-		return nil
-	}
-	for _, v := range []struct {
-		use, short string
-		verb       capture.Verb
-	}{
-		{"heard ALARM", "Say that an alarm was heard", capture.ActHeard},
-		{"reset ALARM", "Reset the latch of an alarm that has gone", capture.ActReset},
-	} {
-		c.AddCommand(&cobra.Command{Use: v.use, Short: v.short, Args: cobra.ExactArgs(1),
-			RunE: func(cmd *cobra.Command, args []string) error {
-				return act(cmd.Context(), s, *dir, *id, capture.Act{Verb: v.verb, Subject: args[0]})
-			}})
-	}
-	return c
 }

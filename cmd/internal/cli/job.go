@@ -288,6 +288,7 @@ func showDossier(s streams, d capture.Dossier, b *job.Book) {
 		}
 	}
 	w.Flush()
+	showVerdicts(s.out, d.Rails)
 	for _, e := range d.Entries {
 		stage := string(e.Stage)
 		if stage == "" {

@@ -1,0 +1,48 @@
+package cli
+
+import (
+	"fmt"
+	"io"
+	"strconv"
+	"strings"
+	"text/tabwriter"
+
+	"steadyrail/capture"
+)
+
+// showVerdicts prints what the rules made of each rail, with what a verdict rests
+// on besides its readings. A rule that had nothing to judge is left out.
+func showVerdicts(out io.Writer, rails []capture.RailEvidence) {
+	w := tabwriter.NewWriter(out, 0, 0, 2, ' ', 0)
+	for _, r := range rails {
+		for _, v := range r.Verdicts {
+			if v.Outcome == capture.NoData {
+				continue
+			}
+			say := v.Say
+			if notes := verdictNotes(v); notes != "" {
+				say += " (" + notes + ")"
+			}
+			fmt.Fprintf(w, "rule\t%s\t%s\t%s\n", r.Rail.Name, v.Kind, say)
+		}
+	}
+	w.Flush()
+}
+
+// verdictNotes says what a verdict rests on besides its readings, the gravest
+// first.
+func verdictNotes(v capture.Verdict) string {
+	var notes []string
+	if v.Overdue {
+		notes = append(notes, "indicated only: its calibration was overdue")
+	} else if v.Indicated {
+		notes = append(notes, "indicated only: no accuracy is known for it")
+	}
+	if v.Uncertainty > 0 && v.Probability > 0 {
+		notes = append(notes, "inside with probability "+strconv.FormatFloat(v.Probability, 'g', -1, 64))
+	}
+	if v.Note != "" {
+		notes = append(notes, v.Note)
+	}
+	return strings.Join(notes, "; ")
+}
