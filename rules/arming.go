@@ -77,6 +77,8 @@ func (e *Engine) act(at capture.Instant, act capture.Act) {
 	case capture.ActClose:
 		e.closed = true
 		e.rearm(at)
+	case capture.ActOpen:
+		e.reopen(at)
 	case capture.ActAmbient:
 		e.roomIs(kind.Room{Celsius: act.Value, At: at, Typed: true})
 	case capture.ActLinkLost:
@@ -86,6 +88,17 @@ func (e *Engine) act(at capture.Instant, act capture.Act) {
 	case capture.ActMute:
 		e.mute(at, act)
 	}
+}
+
+// reopen watches over a job again that was closed: what was read before says
+// nothing about now.
+func (e *Engine) reopen(at capture.Instant) {
+	if !e.closed {
+		return
+	}
+	e.closed = false
+	e.blind(at)
+	e.rearm(at)
 }
 
 // SwitchingOff is the text of an output act that is posted before the supply

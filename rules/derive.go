@@ -3,6 +3,7 @@ package rules
 import (
 	"errors"
 	"fmt"
+	"slices"
 	"time"
 
 	"steadyrail/capture"
@@ -49,10 +50,10 @@ func (e *Engine) derive(at capture.Instant) {
 	for _, d := range e.formulas {
 		why, figure := e.unfit(d, at), formula.Result{}
 		if why == "" && d.anew() {
-			figure, why = d.compute(e.roster)
+			figure, why = d.compute(e)
 			if why == "" {
 				d.file(at, figure)
-				e.heard(at, &d.channel, &d.newest.Reading)
+				e.tellFigure(at, d)
 			}
 		} else if why == "" {
 			why = d.newest.Why // of the same readings: a division by zero stays one
@@ -117,21 +118,36 @@ func (d *derived) allowed(ch *channel) time.Duration {
 }
 
 // compute evaluates the formula over its inputs, or says why it has no value.
-func (d *derived) compute(roster capture.Roster) (formula.Result, string) {
-	in := make([]formula.Input, len(d.inputs))
-	d.unknown = false
+func (d *derived) compute(e *Engine) (formula.Result, string) {
+	in, known := make([]formula.Input, len(d.inputs)), true
+	d.given = uncertainty.Given{}
 	for i, from := range d.inputs {
-		info, _ := roster.Channel(from.id)
-		s := uncertainty.State(uncertainty.Of(from.reading, info.Accuracy))
+		info, _ := e.roster.Channel(from.id)
+		of := uncertainty.Of(from.reading, info.Accuracy)
+		of.Ambient = e.room.Now(from.at)
+		s := uncertainty.State(of)
 		in[i] = formula.Input{Value: from.reading.Value, Resolution: from.reading.Resolution, Standard: s.Standard}
-		d.unknown = d.unknown || !s.Stated
+		known = known && s.Stated
+		d.given.Assumed = d.given.Assumed || slices.Contains(s.Notes, uncertainty.Assumed)
 	}
 	figure, err := d.expr.Eval(in)
 	var at *formula.Error
 	if errors.As(err, &at) {
 		return figure, at.Say
 	}
+	if known {
+		d.given.Standard = figure.Standard
+	}
 	return figure, ""
+}
+
+// tellFigure hands the newest figure to the rules that listen to the formula,
+// with how far it may be off.
+func (e *Engine) tellFigure(at capture.Instant, d *derived) {
+	for _, w := range d.channel.watchers {
+		w.judge.Given(d.given)
+	}
+	e.heard(at, &d.channel, &d.newest.Reading)
 }
 
 // file makes a reading of a figure: it was measured when its inputs were.
@@ -150,10 +166,7 @@ func (d *derived) file(at capture.Instant, figure formula.Result) {
 	}
 	r.Measured = from + (to-from)/2
 	r.HalfWidth = max(r.Measured.Sub(from), to.Sub(r.Measured))
-	d.newest.At, d.newest.Reading, d.newest.Uncertainty = at, r, 0
-	if !d.unknown {
-		d.newest.Uncertainty = 2 * figure.Standard
-	}
+	d.newest.At, d.newest.Reading, d.newest.Uncertainty = at, r, float64(2*d.given.Standard)
 }
 
 // measured is when the reading was measured, as far as that is known.

@@ -9,6 +9,7 @@ import (
 	"steadyrail/capture"
 	"steadyrail/rules/formula"
 	"steadyrail/rules/kind"
+	"steadyrail/rules/uncertainty"
 )
 
 // derived is a formula in force.
@@ -18,8 +19,8 @@ type derived struct {
 	inputs  []*input
 	channel channel // what its rules sit on; it stands on no rail
 	newest  capture.Derived
-	seen    bool // newest was handed out
-	unknown bool // an uncertainty is missing: none is stated
+	seen    bool              // newest was handed out
+	given   uncertainty.Given // of newest
 }
 
 // input is the newest reading of a channel that a formula reads.

@@ -46,7 +46,7 @@ func picture(name string) capture.KindPicture {
 		}
 		d.read(t, t >= keep)
 		if t >= keep {
-			keep = t + s.length/sketchPoints
+			keep = t + float64(s.length/sketchPoints)
 		}
 	}
 	return d.out

@@ -66,14 +66,14 @@ func (f *feeder) feed(ctx context.Context, rec capture.Record) error {
 	}
 	f.job, f.last = rec.Job, rec.At
 	f.take(rec)
-	if act, ok := rec.Item.(capture.Act); ok && act.Verb == capture.ActClose {
-		f.closed = true
+	if act, ok := rec.Item.(capture.Act); ok && (act.Verb == capture.ActClose || act.Verb == capture.ActOpen) {
+		f.closed = act.Verb == capture.ActClose
 	}
 	return nil
 }
 
 // ticks hands out the points of the grid after the last record up to upto. A
-// job has none before its first record and none after it was closed.
+// job has none before its first record and none while it is closed.
 func (f *feeder) ticks(ctx context.Context, upto capture.Instant) error {
 	if err := ctx.Err(); err != nil {
 		return err

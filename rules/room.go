@@ -27,8 +27,20 @@ func (e *Engine) roomIs(r kind.Room) {
 	}
 }
 
-// due is when the calibration of the channel's instrument is due.
+// due is when the calibration of the channel's instrument is due; of a formula,
+// of that of its inputs which is due first.
 func (e *Engine) due(ch *channel) string {
-	in, _ := e.roster.Instrument(ch.info.ID.Instrument())
-	return in.CalibrationDue
+	d := e.formulaOf(ch.info.ID)
+	if d == nil {
+		in, _ := e.roster.Instrument(ch.info.ID.Instrument())
+		return in.CalibrationDue
+	}
+	first := ""
+	for _, in := range d.inputs {
+		from, _ := e.roster.Instrument(in.id.Instrument())
+		if day := from.CalibrationDue; first == "" || day != "" && day < first { // 2027-03-01: as text as in time
+			first = day
+		}
+	}
+	return first
 }

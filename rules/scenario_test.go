@@ -21,7 +21,8 @@ type scenario struct {
 	rails    []capture.Rail
 	channels []capture.ChannelInfo
 	rules    []capture.Rule // beside the implied ones
-	bare     bool           // no implied rules
+	formulas []capture.Formula
+	bare     bool // no implied rules
 	records  []capture.Record
 	autoOff  time.Duration
 	end      float64
@@ -77,6 +78,8 @@ func (s *scenario) line(n int, line string) error {
 		return s.channel(rest)
 	case "rule":
 		return s.rule(rest)
+	case "formula":
+		return s.formula(rest)
 	case "at":
 		return s.at(rest)
 	case "from":
@@ -334,7 +337,7 @@ func (s *scenario) log(change func([]capture.Rule)) []capture.Record {
 	if change != nil {
 		change(rules)
 	}
-	out := []capture.Record{{At: epoch + 1, Item: sheet}, {At: epoch + 2, Item: roster}, {At: epoch + 3, Item: capture.RuleSet{Rules: rules}}}
+	out := []capture.Record{{At: epoch + 1, Item: sheet}, {At: epoch + 2, Item: roster}, {At: epoch + 3, Item: capture.RuleSet{Rules: rules, Formulas: s.formulas}}}
 	return append(out, s.records...)
 }
 

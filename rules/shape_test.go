@@ -22,6 +22,17 @@ func side(b *capture.Bounds, key, text string) error {
 	return scan(text, &b.High)
 }
 
+// formula drop: dmm/volts - dmm2/volts in V
+func (s *scenario) formula(text string) error {
+	name, rest, named := strings.Cut(text, ": ")
+	arithmetic, unit, ends := strings.Cut(rest, " in ")
+	if !named || !ends {
+		return fmt.Errorf("a formula is NAME: TEXT in UNIT")
+	}
+	s.formulas = append(s.formulas, capture.Formula{Name: name, Text: arithmetic, Unit: unit})
+	return nil
+}
+
 // describe takes "aperture 180ms" and "per kelvin 0.00005" of a channel.
 func describe(ch *capture.ChannelInfo, words []string) {
 	if i := slices.Index(words, "aperture"); i >= 0 {

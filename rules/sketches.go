@@ -39,9 +39,9 @@ func dip(from, to, a, b float64) func(float64) float64 {
 // rough adds noise of about the given standard deviation, the same every time:
 // the sum of three sawtooths that share no period.
 func rough(sd func(float64) float64, f func(float64) float64) func(float64) float64 {
-	saw := func(v float64) float64 { return v - math.Floor(v) - 0.5 }
+	saw := func(v float64) float64 { v = float64(v); return v - math.Floor(v) - 0.5 }
 	return func(t float64) float64 {
-		n := saw(float64(t*37.619)) + saw(float64(t*71.237+0.3)) + saw(float64(t*113.771+0.7))
+		n := saw(float64(t*37.619)) + saw(float64(t*71.237)+0.3) + saw(float64(t*113.771)+0.7)
 		return math.Round((f(t)+float64(2*sd(t)*n))*1e4) / 1e4
 	}
 }

@@ -61,5 +61,5 @@ func SureDip(aperture, gap time.Duration, depth, threshold float64) (time.Durati
 
 // roundUp returns seconds as a duration, never shorter than they are.
 func roundUp(seconds float64) time.Duration {
-	return time.Duration(math.Ceil(seconds*1e6-1e-6)) * time.Microsecond
+	return time.Duration(math.Ceil(float64(seconds*1e6)-1e-6)) * time.Microsecond
 }

@@ -74,10 +74,10 @@ func Compare(before, after float64, d Doubt) (Lift, error) {
 	}
 	g1, g2 := 1/before, 1/after
 	l := Lift{Before: before, After: after, Left: g1 - g2}
-	l.U = norm(l.Left*d.Gain, (g1*g1-g2*g2)*d.Leads, g1*g1*d.Contact, g2*g2*d.Contact)
+	l.U = norm(l.Left*d.Gain, (float64(g1*g1)-float64(g2*g2))*d.Leads, g1*g1*d.Contact, g2*g2*d.Contact)
 	l.Share = l.Left / g1
-	l.ShareLow = (l.Left - decide*l.U) / g1
-	l.ShareHigh = (l.Left + decide*l.U) / g1
+	l.ShareLow = (l.Left - float64(decide*l.U)) / g1
+	l.ShareHigh = (l.Left + float64(decide*l.U)) / g1
 	return l, nil
 }
 
@@ -103,7 +103,7 @@ func (l Lift) Branch() (ohm float64, exact bool) {
 	if l.Left > detect*l.U {
 		return 1 / l.Left, true
 	}
-	return 1 / math.Max(l.Left+decide*l.U, math.SmallestNonzeroFloat64), false
+	return 1 / math.Max(l.Left+float64(decide*l.U), math.SmallestNonzeroFloat64), false
 }
 
 // Judge says what follows. Conviction needs the lifted part's own reading off

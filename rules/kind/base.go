@@ -20,12 +20,13 @@ type base struct {
 	now     capture.Instant // newest reading or tick
 	seen    bool            // in band since it is armed
 	room    Room
+	given   uncertainty.Given // of the newest reading, when it was computed
 	due     deadline
 }
 
 func (b *base) Sit(at capture.Instant, seat Seat) {
 	b.seat, b.lastAt, b.now, b.seen = seat, 0, at, false
-	b.due = overdueSince(seat.Due)
+	b.due, b.given = overdueSince(seat.Due), uncertainty.Given{}
 }
 
 func (b *base) Arm(at capture.Instant, a Arming) {
@@ -41,6 +42,7 @@ func (b *base) Arm(at capture.Instant, a Arming) {
 func (b *base) Beside(capture.Instant, *capture.Reading) {}
 func (b *base) Act(capture.Instant, *capture.Act)        {}
 func (b *base) Room(r Room)                              { b.room = r }
+func (b *base) Given(g uncertainty.Given)                { b.given = g }
 func (b *base) Tick(at capture.Instant)                  { b.now = at }
 func (b *base) Blind(capture.Instant)                    {}
 func (b *base) Story() string                            { return "" }
@@ -77,13 +79,13 @@ func (b *base) risen() bool { return b.seen || b.now.Sub(b.armedAt) >= RiseGrace
 
 // state says how far what was heard may be off, in this room.
 func (b *base) state(s sample) uncertainty.Statement {
-	s.room = b.room.Now(b.lastAt)
+	s.room, s.given = b.room.Now(b.lastAt), b.given
 	return state(&b.seat.Channel, s)
 }
 
 // again is state for the next reading of a series, without memory.
 func (b *base) again(before uncertainty.Statement, s sample) uncertainty.Statement {
-	s.room = b.room.Now(b.lastAt)
+	s.room, s.given = b.room.Now(b.lastAt), b.given
 	return uncertainty.Again(before, s.input(&b.seat.Channel))
 }
 

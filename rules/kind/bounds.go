@@ -37,12 +37,21 @@ func (b *band) judgement() string {
 	case o == capture.Pass:
 		return "Inside"
 	case o != capture.Fail:
-		return "Cannot tell: " + away + " from the edge, meter ± " + b.digits(b.u.Expanded)
+		return "Cannot tell: " + away + " from the edge, " + b.source() + " ± " + b.digits(b.u.Expanded)
 	case b.u.Value > b.Rail.Bounds.High:
 		return "High by " + away
 	default:
 		return "Low by " + away
 	}
+}
+
+// source names what the figure's uncertainty is of: a formula rests on several
+// meters.
+func (b *band) source() string {
+	if b.u.Given > 0 {
+		return "figure"
+	}
+	return "meter"
 }
 
 // edgeText prints an edge of the bounds.

@@ -17,6 +17,7 @@ type sample struct {
 	readings int     // that there are
 	lead     float64 // standard uncertainty of what the leads have
 	room     *float64
+	given    uncertainty.Given
 	like     *capture.Reading
 }
 
@@ -28,7 +29,7 @@ func state(ch *capture.ChannelInfo, s sample) uncertainty.Statement {
 // input is what is known of the sample.
 func (s sample) input(ch *capture.ChannelInfo) uncertainty.Input {
 	in := uncertainty.Of(*s.like, ch.Accuracy)
-	in.Value, in.Effective, in.Readings, in.Lead, in.Ambient = s.mean, s.n, s.readings, s.lead, s.room
+	in.Value, in.Effective, in.Readings, in.Lead, in.Ambient, in.Given = s.mean, s.n, s.readings, s.lead, s.room, s.given
 	if s.variance > 0 {
 		in.SD = math.Sqrt(s.variance)
 	}

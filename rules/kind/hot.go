@@ -116,22 +116,33 @@ func (h *hot) Verdict() capture.Verdict {
 		return h.blank("Cannot tell: no reading of " + h.Rule.Against)
 	}
 	v := h.blank(h.text(h.value()))
-	v.Outcome, v.Value, v.Unit, v.Resolution = h.Outcome(), h.value(), capture.Celsius.ASCII(), h.last.Resolution
+	v.Outcome, v.Value, v.Unit, v.Resolution = h.Outcome(), h.value(), h.scale(), h.last.Resolution
 	v.From, v.To, v.N = h.lastAt, h.lastAt, 1
 	return v
+}
+
+// kelvin is the unit of a difference of temperatures.
+const kelvin = "K"
+
+// scale is the unit of what is judged, in ASCII.
+func (h *hot) scale() string {
+	if h.rises() {
+		return kelvin
+	}
+	return capture.Celsius.ASCII()
 }
 
 // text prints a temperature, or a rise.
 func (h *hot) text(v float64) string {
 	if h.rises() {
-		return capture.One.Text(v, max(h.last.Resolution, 0.1)) + " K above " + h.Rule.Against
+		return capture.One.Text(v, max(h.last.Resolution, 0.1)) + " " + kelvin + " above " + h.Rule.Against
 	}
 	return h.unit().Text(v, max(h.last.Resolution, 0.1))
 }
 
 func (h *hot) Finding() Finding {
 	f := h.finding()
-	f.Say = fmt.Sprintf("%s is hot: %s, limit %g %s", h.subject(), h.text(h.value()), h.limit(), map[bool]string{true: "K", false: "°C"}[h.rises()])
+	f.Say = fmt.Sprintf("%s is hot: %s, limit %g %s", h.subject(), h.text(h.value()), h.limit(), map[bool]string{true: kelvin, false: "°C"}[h.rises()])
 	f.Advice = "switch off before the capacitors suffer; look at its load and at what should cool it"
 	return f
 }
@@ -143,5 +154,5 @@ func (h *hot) Recovery() Finding {
 }
 
 func (h *hot) finding() Finding {
-	return Finding{Value: h.value(), Limit: h.limit(), Unit: capture.Celsius.ASCII(), Evidence: []capture.Instant{h.airAt, h.lastAt}}
+	return Finding{Value: h.value(), Limit: h.limit(), Unit: h.scale(), Evidence: []capture.Instant{h.airAt, h.lastAt}}
 }

@@ -14,6 +14,7 @@ import (
 	"time"
 
 	"steadyrail/capture"
+	"steadyrail/rules/uncertainty"
 )
 
 // Condition tells whether what a rule looks for is there.
@@ -74,6 +75,9 @@ type Hearer interface {
 	// Beside takes another channel's reading on the same rail. It comes with
 	// the tick after it was answered.
 	Beside(at capture.Instant, r *capture.Reading)
+	// Given tells how far the reading that comes next may be off, of a formula's
+	// channel: no maker states it.
+	Given(uncertainty.Given)
 	// Act takes an act of the job.
 	Act(at capture.Instant, act *capture.Act)
 	// Room tells the temperature about the meters.

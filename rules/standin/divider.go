@@ -72,7 +72,7 @@ func Propose(reference, other Figure, low, high, tolerance float64, s Series) Di
 	// At the lower end the track must reach although it is short, Other at its
 	// largest and the fixed part at its smallest.
 	least := most / (low/reference.Value - 1)
-	d.Trim = Figure{Value: trimmerAbove((least - fixed*(1-tolerance)) / (1 - d.TrimTol)), Source: "usual value, nearest above"}
+	d.Trim = Figure{Value: trimmerAbove((least - float64(fixed*(1-tolerance))) / (1 - d.TrimTol)), Source: "usual value, nearest above"}
 	return d
 }
 

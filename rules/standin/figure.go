@@ -82,6 +82,7 @@ func sources(list ...named) (out []string) {
 
 // under holds a value against the most it may be.
 func under(value, limit, u float64) Word {
+	value, u = float64(value), float64(u) // products of the caller: never fused with the sums below
 	switch {
 	case value+u <= limit:
 		return Fits

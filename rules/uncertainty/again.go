@@ -11,7 +11,7 @@ import (
 // maker's list through and without memory where the list leaves no choice.
 func Again(before Statement, in Input) Statement {
 	list := in.Accuracy
-	if math.IsNaN(in.Value) || math.IsInf(in.Value, 0) || len(before.Notes) > 1 || before.Resolution < in.Resolution {
+	if math.IsNaN(in.Value) || math.IsInf(in.Value, 0) || in.Given.Standard > 0 || before.Given > 0 || len(before.Notes) > 1 || before.Resolution < in.Resolution {
 		return State(in)
 	}
 	s := Statement{Value: in.Value, Resolution: in.Resolution, Ambient: in.Ambient, Notes: before.Notes}

@@ -22,4 +22,7 @@
 // Decisions follow the non-binary statement with guard band of ILAC-G8:09/2019,
 // 4.2.3, with w = U. Pure functions, safe for concurrent use. The package knows
 // only capture; rules call it.
+//
+// A figure that a formula computed has no maker: what its inputs come to is
+// given with it ([Given]), taken as independent, and that is said.
 package uncertainty

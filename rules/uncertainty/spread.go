@@ -14,16 +14,18 @@ type Spread struct {
 }
 
 // Spread returns the shape that a statement's parts make: the maker's limit,
-// the last digit and the temperature rectangular, leads and scatter normal.
+// the last digit and the temperature rectangular; leads, scatter and
+// what a formula's inputs come to normal.
 func (s Statement) Spread() Spread {
 	return Spread{
 		Limits: [3]float64{s.Limit, s.Count / 2, s.Drift},
-		Normal: math.Sqrt(float64(s.Lead*s.Lead) + float64(s.TypeA*s.TypeA)),
+		Normal: math.Sqrt(float64(s.Lead*s.Lead) + float64(s.TypeA*s.TypeA) + float64(s.Given*s.Given)),
 	}
 }
 
 // NormalAssumed reports whether the shape rests on more than a tenth of its
-// variance that nobody knows to be normal: scatter and leads.
+// variance that nobody knows to be normal: scatter, leads, a
+// formula's inputs.
 func (s Spread) NormalAssumed() bool {
 	all := float64(s.Normal * s.Normal)
 	for _, a := range s.Limits {

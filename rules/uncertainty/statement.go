@@ -22,6 +22,7 @@ type Input struct {
 	Effective  float64            // readings that count as independent; below 1 counts as 1
 	Readings   int                // that SD was taken from; 0: as many as Effective
 	Unit       capture.Unit       // for the notes
+	Given      Given              // what is known of a computed figure, for which no maker speaks
 }
 
 // Of returns the input for one reading.
@@ -39,6 +40,7 @@ type Statement struct {
 	Count      float64          // q: one count of the last digit
 	Drift      float64          // t: limit of what the ambient adds outside 23 ± 5 °C
 	Lead       float64          // standard uncertainty of what the leads add
+	Given      float64          // standard uncertainty of a computed figure, from its inputs
 	TypeB      float64          // standard uncertainty that no averaging removes
 	TypeA      float64          // standard uncertainty of the scatter
 	SD         float64          // scatter of single readings
@@ -68,6 +70,9 @@ func State(in Input) Statement {
 		return s
 	}
 	s.scatter(in)
+	if in.Given.Standard > 0 {
+		return s.given(in)
+	}
 	fitting, note := candidates(in)
 	if len(fitting) == 0 {
 		s.Standard = s.TypeA
@@ -115,7 +120,7 @@ func (s Statement) with(in Input, acc capture.Accuracy) Statement {
 // sum combines the parts. Not math.Hypot: its last digit depends on the
 // processor.
 func (s *Statement) sum() {
-	s.TypeB = math.Sqrt(float64(s.Limit*s.Limit)/3 + float64(s.Count*s.Count)/12 + float64(s.Drift*s.Drift)/3 + float64(s.Lead*s.Lead))
+	s.TypeB = math.Sqrt(float64(s.Limit*s.Limit)/3 + float64(s.Count*s.Count)/12 + float64(s.Drift*s.Drift)/3 + float64(s.Lead*s.Lead) + float64(s.Given*s.Given))
 	s.Standard = math.Sqrt(float64(s.TypeB*s.TypeB) + float64(s.TypeA*s.TypeA))
 	s.Coverage = CoverageFactor(s.effective())
 	if s.Expanded = 0; s.Stated {
@@ -155,6 +160,7 @@ func (s Statement) Parts() []Component {
 		{Name: "resolution", Value: s.Count / 2, Distribution: Rectangular, Source: "one count of the last digit"},
 		{Name: "temperature", Value: s.Drift, Distribution: Rectangular, Source: s.Accuracy.Uncertainty},
 		{Name: "leads", Value: s.Lead, Source: "the null of the leads"},
+		{Name: "inputs", Value: s.Given, Source: "the inputs of the formula, taken as independent"},
 		{Name: "scatter", Value: s.SD, Readings: s.Effective, Degrees: s.Degrees, Source: "the readings"},
 	}
 	out := all[:0]

@@ -17,7 +17,7 @@ func studentWithin(t float64, degrees int) float64 {
 	}
 	for ; k+2 < degrees; k += 2 {
 		term *= float64(cos*cos) * float64(k) / float64(k+1)
-		sum += term
+		sum += float64(term)
 	}
 	if degrees%2 == 0 {
 		return float64(sin * sum)
