@@ -81,18 +81,19 @@ func shown(err error) string {
 // not opened for it. It reports false when an instrument cannot be made: that is
 // told already, and no formula shall be blamed for it.
 func (r *reader) quantities() (of func(capture.ChannelID) (capture.Quantity, bool), all bool) {
-	known := map[capture.ChannelID]capture.Quantity{}
+	known := map[capture.ChannelID]capture.ChannelInfo{}
 	for _, c := range r.c.Instruments {
 		in, err := drivers.Open(c, r.c.Models)
 		if err != nil {
 			return nil, false
 		}
 		for _, ch := range in.Info().Channels {
-			known[ch.ID] = ch.Quantity
+			known[ch.ID] = ch
 		}
 	}
-	return func(id capture.ChannelID) (capture.Quantity, bool) {
-		q, ok := known[id]
-		return q, ok
-	}, true
+	r.about = func(id capture.ChannelID) (capture.ChannelInfo, bool) {
+		ch, ok := known[id]
+		return ch, ok
+	}
+	return func(id capture.ChannelID) (capture.Quantity, bool) { return known[id].Quantity, known[id].ID != "" }, true
 }

@@ -67,6 +67,7 @@ type reader struct {
 	written  []writtenRule
 	formulas []writtenFormula
 	of       func(capture.ChannelID) (capture.Quantity, bool) // the channels that are known; nil: not all are
+	about    func(capture.ChannelID) (capture.ChannelInfo, bool)
 	colds    []coldOf
 }
 

@@ -68,10 +68,10 @@ func (r *reader) checkKnown(id capture.ChannelID, line int, key string) {
 }
 
 // figure reads a limit with or without its unit. Files have a point whatever
-// people type.
-func (r *reader) figure(into *float64, text string, c capture.Rule, line int, key string) {
-	if text == "" {
-		return
+// people type. It reports whether there was no mistake.
+func (r *reader) figure(into *float64, text string, c capture.Rule, line int, key string) bool {
+	if text == "" || c.Kind == "" {
+		return true // without a kind nobody knows in what
 	}
 	m := rules.LimitOf(c.Kind)
 	plain := text
@@ -88,9 +88,10 @@ func (r *reader) figure(into *float64, text string, c capture.Rule, line int, ke
 	}
 	if !ok {
 		r.add(line, key, "write a figure with a point in "+m.ASCII()+", such as 4.75 "+m.ASCII(), "%q cannot be read as a limit", cut(text))
-		return
+		return false
 	}
 	*into = v
+	return true
 }
 
 // edge reads a bound of a rule: of the rail in volt, of a channel in whatever

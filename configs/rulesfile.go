@@ -62,7 +62,7 @@ func (r *reader) rulesOnly(root *yaml.Node) {
 // elsewhere, for a slip of the pen looks the same. A rule may name any of the
 // formulas that are given: the file's, and what stays of the job's.
 func (f *RulesFile) Check(sheet capture.Sheet, roster capture.Roster, formulas []capture.Formula) (elsewhere []string, problems []Problem) {
-	r := &reader{mistakes: mistakes{file: f.File}, c: &Config{Formulas: formulas}, written: slices.Clone(f.read.written), formulas: f.read.formulas, of: rules.RosterQuantities(roster)}
+	r := &reader{mistakes: mistakes{file: f.File}, c: &Config{Formulas: formulas}, written: slices.Clone(f.read.written), formulas: f.read.formulas, of: rules.RosterQuantities(roster), about: roster.Channel}
 	r.written = slices.DeleteFunc(r.written, func(w writtenRule) bool {
 		_, there := sheet.Rail(w.rule.Rail)
 		if !there {

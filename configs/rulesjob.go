@@ -26,7 +26,8 @@ type writtenRule struct {
 	rule  capture.Rule
 	line  int
 	key   string
-	lines map[string]int // of its keys
+	lines map[string]int    // of its keys
+	texts map[string]string // its figures, as written
 }
 
 func (r *reader) rule(n *yaml.Node, key string) {
@@ -63,7 +64,9 @@ func (r *reader) rule(n *yaml.Node, key string) {
 	if severity != "" {
 		c.Severity, _ = capture.ParseSeverity(severity)
 	}
-	r.figure(&c.Limit, limit, c, lines["limit"], join(key, "limit"))
+	if !r.figure(&c.Limit, limit, c, lines["limit"], join(key, "limit")) {
+		limit = "" // said: nothing more about it
+	}
 	r.figure(&c.Deadband, deadband, c, lines["deadband"], join(key, "deadband"))
 	r.moreOf(&c, more, lines, key)
 	if c.Name == "" && c.Kind != "" && c.Rail != "" {
@@ -71,7 +74,8 @@ func (r *reader) rule(n *yaml.Node, key string) {
 	}
 	usual(&c, lines)
 	r.c.Rules = append(r.c.Rules, c)
-	r.written = append(r.written, writtenRule{c, n.Line, key, lines})
+	r.written = append(r.written, writtenRule{c, n.Line, key, lines,
+		map[string]string{"limit": limit, "deadband": deadband, "low": more.low, "high": more.high}})
 }
 
 // checkRules holds all rules together against the standing job's rails; where
@@ -82,6 +86,7 @@ func (r *reader) checkRules() {
 		if w.rule.Kind == "" || w.rule.Rail == "" {
 			continue
 		}
+		before := len(r.list)
 		sheet := capture.Sheet{Rails: []capture.Rail{{Name: w.rule.Rail}}}
 		if rules.RailAgainst(w.rule) {
 			sheet.Rails = append(sheet.Rails, capture.Rail{Name: w.rule.Against})
@@ -98,6 +103,9 @@ func (r *reader) checkRules() {
 		seen[w.rule.Name] = w.line
 		r.checkTrip(w)
 		r.checkChannels(w)
+		if len(r.list) == before {
+			r.checkFits(w)
+		}
 	}
 }
 

@@ -168,6 +168,9 @@ func (m *mistakes) items(n *yaml.Node, key string, read func(n *yaml.Node, key s
 
 // meant guesses which key was meant: at most two letters wrong.
 func meant(name string, fields []field) string {
+	if name != "" && name[0] >= '0' && name[0] <= '9' {
+		return "tenths stand behind a point: a comma begins the next key"
+	}
 	names := make([]string, len(fields))
 	for i, f := range fields {
 		names[i] = f.name

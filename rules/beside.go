@@ -85,9 +85,24 @@ func (e *Engine) chosen(w *watcher) *channel {
 	return ch
 }
 
-// fixed reports whether the channel was never placed: it is wired to what it
-// measures.
-func (c *channel) fixed() bool { return c.placedAt == 0 }
+// fixed reports whether the channel is wired to what it measures: nobody ever
+// placed it, or it is wired as a rule and nobody said otherwise.
+func (c *channel) fixed() bool { return c.placedAt == 0 || c.wired() }
+
+// wired reports whether the channel needs no placing: a supply's read-back, and
+// a sensor or an ammeter that stays where it was built in. A job opens with every
+// channel nowhere, so that alone says nothing; once such a channel stood on
+// something, it is where it was put. Probes that wander are nowhere until placed.
+func (c *channel) wired() bool {
+	if c.stood {
+		return false
+	}
+	switch c.info.Quantity {
+	case capture.Temperature, capture.DCCurrent, capture.ACCurrent, capture.Power:
+		return true
+	}
+	return c.info.Setpoint
+}
 
 // lifted reports whether the channel was taken off whatever it stood on.
 func (c *channel) lifted() bool { return !c.fixed() && c.place.Rail == "" && c.place.Point == "" }

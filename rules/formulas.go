@@ -153,7 +153,7 @@ func (e *Engine) clipped(ch *channel) bool {
 	}
 	return !slices.ContainsFunc(d.inputs, func(in *input) bool {
 		c := e.channels[in.id]
-		return c == nil || c.place.Hold != capture.Clipped && !c.info.Setpoint
+		return c == nil || c.place.Hold != capture.Clipped && !c.info.Setpoint && !c.wired()
 	})
 }
 

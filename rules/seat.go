@@ -14,6 +14,7 @@ type channel struct {
 	info     capture.ChannelInfo
 	place    capture.Placement
 	placedAt capture.Instant
+	stood    bool // on a rail or a point, at some time of the job
 	idle     bool // another function of the same input was placed since
 	rail     *railState
 	watchers []*watcher
@@ -43,6 +44,7 @@ func (e *Engine) place(at capture.Instant, p capture.Placement) {
 	}
 	ch.place, ch.placedAt, ch.idle = now, since, false
 	if now.Rail != "" || now.Point != "" {
+		ch.stood = true
 		e.idleSiblings(ch)
 	}
 	var anew *channel

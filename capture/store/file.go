@@ -28,9 +28,10 @@ func OpenFile(path string) (*Job, error) {
 	}
 	db, err := openReader(ctx, abs)
 	if err != nil {
-		return nil, fmt.Errorf("open job file %s: %w", path, notOurs(err))
+		return nil, fmt.Errorf("open job file %s: %w", path, ruined(abs, notOurs(err)))
 	}
 	format, err := jobKind.format(ctx, db)
+	err = ruined(abs, err)
 	if err == nil && format == 0 {
 		err = fmt.Errorf("%w: it is empty", ErrNotOurs)
 	}

@@ -286,11 +286,18 @@ func TestOpenFileRefusals(t *testing.T) {
 	if _, err := j.w.db.Exec("PRAGMA user_version = 7"); err != nil {
 		t.Fatal(err)
 	}
+	packed, err := os.ReadFile("testdata/format2/closed" + Extension + ".gz")
+	if err != nil {
+		t.Fatal(err)
+	}
+	whole := unpacked(t, packed)
+	cut := string(whole[:len(whole)/2])
 	for path, want := range map[string]error{
 		filepath.Join(dir, "nothing"):              os.ErrNotExist,
 		write("empty", ""):                         ErrNotOurs,
 		write("text", strings.Repeat("text ", 99)): ErrNotOurs,
-		j.Path(): ErrNewer,
+		write("cut", cut):                          ErrDamaged,
+		j.Path():                                   ErrNewer,
 	} {
 		if _, err := OpenFile(path); !errors.Is(err, want) {
 			t.Errorf("%s: got %v, want %v", path, err, want)

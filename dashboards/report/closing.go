@@ -104,15 +104,24 @@ func (t teller) seal() seal {
 	if h.Hash == "" {
 		return seal{}
 	}
-	file := t.o.File
+	return seal{Known: true, Hash: groups(h.Hash), Short: h.Hash[:min(8, len(h.Hash))], Count: whole(h.Count), Last: t.moment(h.Last), Command: t.check()}
+}
+
+// check is the whole command that holds the job's file against the head: without
+// the head it would say that the file agrees with itself, and no more.
+func (t teller) check() string {
+	file, where := t.o.File, ""
 	switch {
 	case strings.ContainsAny(file, `/\`): // a path
 	case t.d.Sheet.Job != "":
-		file = t.d.Sheet.Job + " --workspace DIR"
+		file, where = t.d.Sheet.Job, " --workspace DIR"
 	case file == "":
 		file = "FILE"
 	}
-	return seal{Known: true, Hash: groups(h.Hash), Short: h.Hash[:min(8, len(h.Hash))], Count: whole(h.Count), Last: t.moment(h.Last), Command: "steadyrail verify " + file}
+	if strings.Contains(file, " ") {
+		file = `"` + file + `"`
+	}
+	return "steadyrail verify " + file + where + ` --head "` + groups(t.d.Head.Hash) + `"`
 }
 
 func (t teller) written() string {

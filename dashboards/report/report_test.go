@@ -235,7 +235,7 @@ func TestWhatAReportMustHold(t *testing.T) {
 	got := strings.ReplaceAll(unescape.UnescapeString(html(t, fullStory())), nbsp, " ")
 	for _, want := range []string{
 		"Simulated bench.", "R. Hale", "004417", "0.84", "5.009", "212", "covers on", "down to 3.087", "Not watched", "35 798", "UTC+01:00",
-		"between 0.2 s", "2031-02-28, overdue", "rest on dmm2, whose calibration is overdue", "Keybed and pedals.", "loop", "local codes", "b7e1 40c9", "Unchanged since the report", "does not prove",
+		"between 0.2 s", "2031-02-28, overdue", "rest on dmm2, whose calibration is overdue", "Keybed and pedals.", "loop", "local codes", "b7e1 40c9", "Unchanged since head", "does not prove",
 		"Not passed", "Stands open", "10 ms", "0.1 s", "End of report AB-0147", "AB-0147 · head b7e140c9",
 	} {
 		if !strings.Contains(got, want) {

@@ -53,9 +53,9 @@ func TestASoakThatWasNotWatchedSaysSo(t *testing.T) {
 
 func TestTheCommandToCheckWorks(t *testing.T) {
 	d, o := clean(), options()
-	for file, want := range map[string]string{"x.rec": "steadyrail verify " + d.Sheet.Job + " --workspace DIR", "/a/x.rec": "steadyrail verify /a/x.rec"} {
+	for file, want := range map[string]string{"x.rec": "steadyrail verify " + d.Sheet.Job + " --workspace DIR", "/a/x.rec": "steadyrail verify /a/x.rec", "/a b/x.rec": `steadyrail verify "/a b/x.rec"`} {
 		o.File = file
-		if got := (teller{d, o}).seal().Command; got != want {
+		if got := (teller{d, o}).seal().Command; got != want+` --head "`+groups(d.Head.Hash)+`"` {
 			t.Errorf("%q", got)
 		}
 	}

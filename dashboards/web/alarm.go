@@ -1,6 +1,7 @@
 package web
 
 import (
+	"cmp"
 	"fmt"
 	"regexp"
 	"strings"
@@ -19,6 +20,7 @@ type alarm struct {
 	Rail     string
 	Link     string
 	Kind     string
+	Rule     string // its name, and its kind where the name does not say it
 	Severity string
 	State    string // "not heard", "told 03:19:02, not heard", "heard 03:19:02", "came back, not heard"
 	Mark     string
@@ -29,7 +31,7 @@ type alarm struct {
 	Evidence []string
 	More     int // further readings that prove it
 	Muted    string
-	Rule     string // what is muted, when it is
+	Shelf    string // what a mute of it names
 	First    string // it is the first-up of a storm: "First of three alarms within 0.4 s"
 	Trip     string // what its trip did: "supply off 83 ms after the reading", "NOT confirmed off"
 	Active   bool
@@ -68,8 +70,8 @@ func (v *view) alarms() {
 
 func (v *view) alarm(t capture.Transition) alarm {
 	a := alarm{
-		ID: t.Alarm, Rail: t.Rail, Link: railLink(t.Rail), Kind: t.Kind, Severity: t.Severity.String(),
-		Since: v.when(t.Raised), Rule: t.Rule, Advice: sentence(t.Advice), Muted: t.Muted, Active: t.To.IsActive(), urgent: t.Severity == capture.Urgent, raised: t.Raised,
+		ID: t.Alarm, Rail: t.Rail, Link: railLink(t.Rail), Kind: t.Kind, Rule: ruleWords(t), Shelf: t.Rule, Severity: t.Severity.String(),
+		Since: v.when(t.Raised), Advice: sentence(t.Advice), Muted: t.Muted, Active: t.To.IsActive(), urgent: t.Severity == capture.Urgent, raised: t.Raised,
 		Unheard: t.To == capture.Active || t.To == capture.Returned || t.To == capture.Latched,
 		Latched: t.To == capture.Latched || t.To == capture.LatchedHeard,
 	}
@@ -89,6 +91,15 @@ func (v *view) alarm(t capture.Transition) alarm {
 		a.Evidence = append(a.Evidence, at.Time().In(v.zone).Format("15:04:05.000"))
 	}
 	return a
+}
+
+// ruleWords names the rule that spoke. A rule that somebody wrote has a name of
+// its own, and its kind alone would not say which it was.
+func ruleWords(t capture.Transition) string {
+	if t.Rule == "" || strings.HasPrefix(t.Rule, t.Kind) {
+		return together(cmp.Or(t.Rule, t.Kind))
+	}
+	return t.Rule + ", " + t.Kind
 }
 
 // frozen is how long something had lasted when the rule spoke: right in the
@@ -165,9 +176,12 @@ func (v *view) alarmSentence() (say, proof string) {
 	if !v.HasJob {
 		return "No job is open", "Alarms belong to a job."
 	}
-	open, unheard := len(v.Alarms), 0
+	open, unheard, muted := len(v.Alarms), 0, 0
 	for _, a := range v.Alarms {
-		if a.Unheard {
+		switch {
+		case a.Muted != "":
+			muted++
+		case a.Unheard:
 			unheard++
 		}
 	}
@@ -184,10 +198,17 @@ func (v *view) alarmSentence() (say, proof string) {
 	default:
 		say = capital(count(open)) + " alarms open"
 	}
-	if unheard == 0 {
-		return say, "All heard."
+	proof = "All heard"
+	if unheard > 0 {
+		proof = capital(count(unheard)) + " not heard yet"
 	}
-	return say, strings.TrimSpace(capital(count(unheard)) + " not heard yet.")
+	switch {
+	case muted == open:
+		return say, "All muted."
+	case muted > 0:
+		proof += ", " + count(muted) + " muted"
+	}
+	return say, proof + "."
 }
 
 // acts is what the buttons of an alarm need.
@@ -202,7 +223,7 @@ type acts struct {
 func (v *view) ActsOf(a alarm) acts {
 	out := acts{ID: a.ID, Job: v.Job.Sheet.Job, Nonce: v.Nonce, Back: v.Path, Unlocked: v.Unlocked, Unheard: a.Unheard, Latched: a.Latched}
 	if a.Active && a.Muted == "" {
-		out.Mutable = a.Rule
+		out.Mutable = a.Shelf
 	}
 	return out
 }

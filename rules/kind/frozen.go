@@ -156,7 +156,7 @@ func (f *frozen) Verdict() capture.Verdict {
 	case f.allowed > 0:
 		v.Say = "Its digits move"
 	case f.off(&f.last):
-		v.Say = "Cannot tell: the rail is hardly there"
+		v.Say = "Not watched: the rail is hardly there"
 	case f.pairs < frozenLearn:
 		v.Say = "Not yet: it has shown too little noise to learn from"
 	default:

@@ -7,6 +7,8 @@ import (
 	"fmt"
 	"io"
 	"os"
+	"reflect"
+	"regexp"
 	"strings"
 	"text/template"
 	"time"
@@ -107,8 +109,29 @@ func readText(file string, zone *time.Location) (*Text, error) {
 }
 
 // plain drops the package's name from an error of text/template; the name, the
-// line and what is wrong stay.
-func plain(err error) error { return errors.New(strings.TrimPrefix(err.Error(), "template: ")) }
+// line and what is wrong stay. A field that is not there is said in our words.
+func plain(err error) error {
+	text := strings.TrimPrefix(err.Error(), "template: ")
+	if at := unknownField.FindStringSubmatch(text); at != nil {
+		return fmt.Errorf("%s there is no field .%s: use %s", at[1], at[2], fieldNames())
+	}
+	return errors.New(text)
+}
+
+// unknownField is how text/template says that a value has no such field: where,
+// and which.
+var unknownField = regexp.MustCompile(`^(.+?:\d+:\d+:) executing .* can't evaluate field (\w+) in type`)
+
+// fieldNames lists what a template can name.
+func fieldNames() string {
+	var list []string
+	for _, f := range reflect.VisibleFields(reflect.TypeFor[Fields]()) {
+		if f.IsExported() && !f.Anonymous {
+			list = append(list, "."+f.Name)
+		}
+	}
+	return strings.Join(list, ", ")
+}
 
 // Of returns what the template makes of a message.
 func (t *Text) Of(m Message) (string, error) {

@@ -263,6 +263,9 @@ func foreign(err error) error {
 	if errors.Is(err, store.ErrNotOurs) {
 		return usef("%w; a job's record is JOB%s in the folder jobs of the workspace", err, store.Extension)
 	}
+	if errors.Is(err, store.ErrDamaged) {
+		return judged(fmt.Errorf("%w; leave it as it is and take a backup of it, if there is one", err))
+	}
 	return err
 }
 

@@ -42,6 +42,9 @@ not hold, 3 when the authority refuses or cannot be reached, or the workspace is
 	rootsFile := c.Flags().String("roots", "", "certificates (PEM) that are trusted: refuse a stamp that they do not vouch for")
 	_ = c.MarkFlagRequired("authority")
 	c.RunE = func(cmd *cobra.Command, args []string) error {
+		if u, err := url.Parse(*authority); err != nil || u.Host == "" || u.Scheme != "https" && u.Scheme != "http" {
+			return usef("stamp: %q is no address of an authority: write https://...", *authority)
+		}
 		path, err := findJob(s, *dir, args[0])
 		if err != nil {
 			return err
