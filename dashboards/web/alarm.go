@@ -46,7 +46,8 @@ func (v *view) alarms() {
 	}
 	for i := range v.Alarms {
 		a := &v.Alarms[i]
-		if !a.Unheard || a.Muted != "" || a.Severity == capture.Notice.String() {
+		tripped := a.Trip != "" && !a.Active // muted then by the output being off: the trip's own doing, of which nobody has heard
+		if !a.Unheard || a.Muted != "" && !tripped || a.Severity == capture.Notice.String() {
 			continue
 		}
 		if a.urgent && a.Active {
