@@ -55,6 +55,9 @@ func (v *view) alarms() {
 		} else if v.Ring == "" && !a.Active {
 			v.Ring = "back"
 		}
+		if tripped {
+			a.State, a.Mark = a.Trip+", not heard", "m-back"
+		}
 		if v.Shout == nil {
 			v.Shout = a
 		} else {
