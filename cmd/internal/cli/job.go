@@ -37,8 +37,9 @@ func jobOpen(s streams, dir *string) *cobra.Command {
 		Use:   `open JOB --rails "+5 2%, +12 5%, -12 5%, 3.3 3%"`,
 		Short: "Open a job with its rails in one line",
 		Long: `Open a job with its rails in one line. A rail is nominal and tolerance, and a word if you
-like: "+5 2% logic, -12 5% audio, 3.3 3% DSP". Bounds follow once and are kept. Everything
-but the rails may come later.`,
+like: "+5 2% logic, -12 5% audio, 3.3 3% DSP". Say side=mains of one that is not isolated
+from the mains: "+325 10% bulk side=mains". Bounds follow once and are kept. Everything but
+the rails may come later.`,
 		Args: cobra.ExactArgs(1),
 		RunE: func(cmd *cobra.Command, args []string) error {
 			d, err := daemon(*dir)
