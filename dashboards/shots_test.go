@@ -92,6 +92,11 @@ func TestShots(t *testing.T) {
 	dir := os.Getenv("STEADYRAIL_SHOTS")
 	benches := map[string]live.Snapshot{"night": night(), "trouble": trouble(), "eight": eight(), "waits": waits(), "waits-alarm": waitsAlarm(), "empty": {Now: start, Bench: "east", Speed: 1, Instruments: night().Instruments}}
 	pages := map[string][]string{"night": {"/", "/rail/+5%20V%20logic", "/job", "/rail/+5%20V%20logic?span=1h"}, "trouble": {"/", "/rail/+3.3%20V%20DSP", "/rail/%E2%88%9212%20V%20audio", "/alarms"}, "eight": {"/", "/job"}, "waits": {"/", "/job?open"}, "waits-alarm": {"/"}, "empty": {"/", "/job"}}
+	if dir != "" {
+		if err := os.MkdirAll(dir, 0o755); err != nil {
+			t.Fatal(err)
+		}
+	}
 	ctx := browser(t)
 	for name, snap := range benches {
 		if only := os.Getenv("STEADYRAIL_SHOTS_BENCH"); only != "" && !strings.HasPrefix(name, only) {

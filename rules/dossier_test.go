@@ -101,6 +101,21 @@ func story() *shelfJob {
 	return job
 }
 
+// TestAsFoundStands: a supply that is set while the probe is on takes the proof
+// that the rail is dead; what was found before that stays as found.
+func TestAsFoundStands(t *testing.T) {
+	job := story()
+	job.log = append(job.log, capture.Record{At: at(4.7) + 13, Job: "AB-0147", Item: capture.Act{Verb: capture.ActLimits, Subject: "supply", Text: "volts 0.3, amperes 0.5"}})
+	sortLog(job.log)
+	d, err := BuildDossier(bg, job, Told{})
+	if err != nil {
+		t.Fatal(err)
+	}
+	if got := d.Rails[0].Before[0]; got.Outcome != capture.Fail || !strings.Contains(got.Say, ": short") {
+		t.Errorf("as found: %s, %q", got.Outcome, got.Say)
+	}
+}
+
 func TestDossier(t *testing.T) {
 	job := story()
 	d, err := BuildDossier(bg, job, Told{Entries: []capture.Entry{{Text: "told by others"}}})

@@ -67,6 +67,7 @@ type railWalk struct {
 type contact struct {
 	since  capture.Instant
 	result capture.Result
+	judged bool // there was an outcome, and what it asks for first was there
 }
 
 // watchWalk is one channel on one rail, or on one point, within the watched
@@ -200,11 +201,20 @@ func (w *walker) found(rail *railWalk, q capture.Quantity, v capture.Verdict) {
 	switch {
 	case i < 0:
 		rail.before = append(rail.before, c)
+	case rail.before[i].since == c.since && rail.before[i].judged && !c.judged && v.Outcome != capture.NoData:
+		// The proof that it was dead went during the contact, such as when a
+		// supply was set: what was read before that stands.
 	case rail.before[i].result.Outcome == capture.NoData && rail.before[i].result.Stage == w.stage, rail.before[i].since == c.since && rail.before[i].result.Channel == v.Channel:
 		rail.before[i] = c
 	case q == capture.Resistance:
 		rail.after = []contact{c}
 	}
+}
+
+// unproven reports whether a resistance was read that may not be judged: it has
+// no probability then, whatever the meter.
+func unproven(v capture.Verdict) bool {
+	return v.Unit == capture.Ohm.ASCII() && v.Outcome == capture.ConditionalFail && v.Probability == 0
 }
 
 // unjudged keeps a resistance that was read and could not be judged, until one
@@ -225,7 +235,7 @@ func (w *walker) contact(rail *railWalk, q capture.Quantity, v capture.Verdict) 
 		Rail: rail.rail.Name, Stage: w.stage, Quantity: q, Value: v.Value, Resolution: v.Resolution, Uncertainty: v.Uncertainty,
 		Channel: v.Channel, Point: cmp.Or(p.Point, rail.rail.Point), Return: cmp.Or(p.Return, rail.rail.Return),
 		At: v.To, Span: v.To.Sub(v.From), N: v.N, Outcome: v.Outcome, Say: v.Say,
-	}}
+	}, v.Outcome != capture.NoData && !unproven(v)}
 }
 
 // finish writes everything into the dossier.

@@ -103,7 +103,7 @@ func (e *Engine) absent(w *watcher, at capture.Instant) {
 	}
 	f, quiet := w.judge.Recovery(), w.muted
 	if !w.arming.Armed {
-		f = kind.Finding{Say: w.rail.Name + " is no longer watched: " + w.arming.Why, Value: w.why.Value, Limit: w.why.Limit, Unit: w.why.Unit, Evidence: []capture.Instant{at}}
+		f = w.unwatched(at)
 		quiet = w.arming.Why
 	}
 	if f.Quiet != "" {
@@ -117,6 +117,19 @@ func (e *Engine) absent(w *watcher, at capture.Instant) {
 		to = capture.Normal
 	}
 	e.move(w, at, to, f, "", quiet)
+}
+
+// unwatched is how an alarm ends whose rail is not watched any more, such as after
+// its own trip. What was told stays: it is what a person has to hear of.
+func (w *watcher) unwatched(at capture.Instant) kind.Finding {
+	say := w.rail.Name
+	if w.why.Say != "" {
+		say = w.why.Say + ". " + w.rail.Name
+	}
+	return kind.Finding{
+		Say: say + " is no longer watched: " + w.arming.Why, Advice: w.why.Advice, Value: w.why.Value, Limit: w.why.Limit, Unit: w.why.Unit,
+		Evidence: append(slices.Clone(w.why.Evidence), at),
+	}
 }
 
 // answer takes *heard* and *reset latch*. A latch that is reset unheard counts

@@ -114,9 +114,6 @@ func output(a capture.Act) string {
 }
 
 func null(a capture.Act) string {
-	if a.Value == 0 {
-		return finish("Leads nulled", a.Text)
-	}
 	return finish("Leads nulled, "+figure(a.Value)+" Ω", a.Text)
 }
 

@@ -66,7 +66,8 @@ func (s *strip) cut(f *frame) {
 		if b.hits(taken, f.text) {
 			continue
 		}
-		taken = append(taken, b)
+		// How wide a face prints bold is only estimated: a height of room about it.
+		taken = append(taken, box{b.x1 - f.text, b.x2 + f.text, y})
 		f.say("bad halo", anchor, pickNum(anchor == "start", b.x1, b.x2), y, words)
 	}
 }

@@ -64,6 +64,16 @@ func twoDigits(u capture.Unit, v float64) string {
 	return fig(u, v, math.Pow10(int(math.Floor(math.Log10(v)))-1))
 }
 
+// upward rounds an expanded uncertainty up to two digits (JCGM 100, 7.2.6), as
+// beside the figure in the table of rails: the same figure twice must agree.
+func upward(v float64) float64 {
+	if !(v > 0) || math.IsInf(v, 0) {
+		return v
+	}
+	digit := math.Pow10(int(math.Floor(math.Log10(v))) - 1)
+	return math.Ceil(v/digit-1e-6) * digit
+}
+
 // divisorText prints a divisor as the books do: "√3".
 func divisorText(p capture.Part) string {
 	square := p.Divisor * p.Divisor
@@ -80,7 +90,7 @@ func sumText(j capture.Judged, u capture.Unit) string {
 	if j.Indicated {
 		return "Indicated only"
 	}
-	return "u = " + twoDigits(u, j.Standard) + ", k = " + strconv.FormatFloat(j.Coverage, 'f', 2, 64) + ", U = " + twoDigits(u, j.Expanded)
+	return "u = " + twoDigits(u, j.Standard) + ", k = " + strconv.FormatFloat(j.Coverage, 'f', 2, 64) + ", U = " + twoDigits(u, upward(j.Expanded))
 }
 
 // decision names the outcome and how likely the rail conforms.
@@ -154,7 +164,7 @@ func (t teller) judgedAloud() (out []string) {
 		}
 	}
 	for _, n := range said {
-		out = append(out, t.allRails(strings.Join(rails[n], ", "))+": "+sentence(n))
+		out = append(out, capital(t.allRails(strings.Join(rails[n], ", ")))+": "+sentence(n))
 	}
 	return out
 }

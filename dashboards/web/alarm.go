@@ -52,13 +52,17 @@ func (v *view) alarms() {
 	v.firstUp()
 	for i := range v.Alarms {
 		a := &v.Alarms[i]
-		if !a.Unheard || a.Muted != "" || a.Severity == capture.Notice.String() {
+		tripped := a.Trip != "" && !a.Active // muted then by the output being off: the trip's own doing, of which nobody has heard
+		if !a.Unheard || a.Muted != "" && !tripped || a.Severity == capture.Notice.String() {
 			continue
 		}
 		if a.urgent && a.Active {
 			v.Ring = "urgent"
 		} else if v.Ring == "" && !a.Active {
 			v.Ring = "back"
+		}
+		if tripped {
+			a.State, a.Mark = a.Trip+", not heard", "m-back"
 		}
 		if v.Shout == nil {
 			v.Shout = a

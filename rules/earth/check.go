@@ -2,6 +2,7 @@ package earth
 
 import (
 	"fmt"
+	"math"
 
 	"steadyrail/capture"
 )
@@ -58,5 +59,17 @@ func rated(r capture.Rail) string {
 	if r.Side != capture.Mains {
 		return "use an instrument and probes that are rated for it"
 	}
-	return fmt.Sprintf("an earthed or unknown instrument there is a short through earth; use one that is isolated and rated %s, and state what stands on it and in its manual: isolation: {category: \"CAT II 300 V\", port: isolated, port_volts: 300}", Need(r))
+	volts := plate(Need(r).Volts)
+	return fmt.Sprintf("an earthed or unknown instrument there is a short through earth; use one that is isolated and rated %s, and state what stands on it and in its manual, such as isolation: {category: \"CAT II %g V\", port: isolated, port_volts: %g}", Need(r), volts, volts)
+}
+
+// plate is the rating beside an instrument's sockets that covers so many volts:
+// 300, 600 and 1000 are what instruments are rated for (common practice).
+func plate(volts float64) float64 {
+	for _, rated := range []float64{300, 600, 1000} {
+		if volts <= rated {
+			return rated
+		}
+	}
+	return math.Ceil(volts)
 }

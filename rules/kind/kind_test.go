@@ -218,6 +218,37 @@ func TestHalfTheBandIsInDoubt(t *testing.T) {
 	}
 }
 
+// TestRecoveryOfAShort: that a short went is said only where a reading shows it.
+func TestRecoveryOfAShort(t *testing.T) {
+	for name, c := range map[string]struct {
+		ohms float64
+		then func(*short)
+		want string
+	}{
+		"above":         {1590, nil, "is no longer short: 1.59"},
+		"too near":      {5.3, nil, "cannot be told: 5.3"},
+		"supply on":     {1.026, func(s *short) { s.Act(at(3), &capture.Act{Verb: capture.ActOutput, Text: "on"}) }, "prove the rail dead again"},
+		"limits":        {1.026, func(s *short) { s.Act(at(3), &capture.Act{Verb: capture.ActLimits}) }, "prove the rail dead again"},
+		"volts came":    {1590, func(s *short) { s.Beside(at(3), &capture.Reading{Quantity: capture.DCVoltage, Value: 5}) }, "prove the rail dead again"},
+		"negative ohms": {-3, nil, "there is voltage on the rail"},
+		"lifted": {1.026, func(s *short) {
+			s.Read(at(3), &capture.Reading{Quantity: capture.Resistance, Value: 9.9e37, Flags: capture.OverRange})
+		}, "The probe was lifted"},
+	} {
+		s := armed(t, "short", five).(*short)
+		s.Beside(at(0.5), &capture.Reading{Quantity: capture.DCVoltage, Value: 0.001})
+		for k := range 6 {
+			s.Read(at(1+0.2*float64(k)), &capture.Reading{Quantity: capture.Resistance, Value: c.ohms, Resolution: 0.001})
+		}
+		if c.then != nil {
+			c.then(s)
+		}
+		if got := s.Recovery().Say; !strings.Contains(got, c.want) {
+			t.Errorf("%s: %q lacks %q", name, got, c.want)
+		}
+	}
+}
+
 func TestShortNotNulledNearTheThreshold(t *testing.T) {
 	s := armed(t, "short", five)
 	s.Beside(at(0.5), &capture.Reading{Quantity: capture.DCVoltage, Value: 0.001})

@@ -224,7 +224,16 @@ func (s *short) Recovery() Finding {
 		f.Say, f.Quiet = "The probe was lifted from "+s.Rail.Name, "the probe was lifted"
 		return f
 	}
-	f.Say = fmt.Sprintf("%s is no longer short: %s", s.Rail.Name, s.ohms(s.value))
+	switch {
+	case s.negative():
+		f.Say = "Whether " + s.Rail.Name + " is still short cannot be told: there is voltage on the rail"
+	case !s.dead:
+		f.Say = "Whether " + s.Rail.Name + " is still short cannot be told: prove the rail dead again"
+	case s.fits != capture.Pass:
+		f.Say = fmt.Sprintf("Whether %s is still short cannot be told: %s, not steady or too near to %s", s.Rail.Name, s.ohms(s.value), s.ohms(s.limit()))
+	default:
+		f.Say = fmt.Sprintf("%s is no longer short: %s", s.Rail.Name, s.ohms(s.value))
+	}
 	return f
 }
 

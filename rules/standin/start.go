@@ -74,7 +74,7 @@ func inrush(n Need, c Candidate) Check {
 	}
 	first := math.Abs(n.InHigh.Value) / n.SourceOhm.Value
 	return Check{
-		Word: under(first, n.SourceMax.Value, first*n.SourceOhm.U/n.SourceOhm.Value), Value: first, Limit: n.SourceMax.Value, Unit: capture.Ampere.ASCII(),
+		Word: under(first, n.SourceMax.Value, root(first*n.SourceOhm.U/n.SourceOhm.Value, n.InHigh.U/n.SourceOhm.Value)), Value: first, Limit: n.SourceMax.Value, Unit: capture.Ampere.ASCII(),
 		Basis: "V/R at the first moment", Source: sources(in, way, most),
 		Say: fmt.Sprintf("Its input capacitor draws %s at first; the source gives %s.", text(capture.Ampere, first), text(capture.Ampere, n.SourceMax.Value)),
 	}

@@ -132,6 +132,9 @@ func (a *App) Act(ctx context.Context, id string, act capture.Act) (dashboards.R
 	if err := a.mayAct(act); err != nil {
 		return dashboards.Result{}, err
 	}
+	if err := a.makesSense(j, act); err != nil {
+		return dashboards.Result{}, err
+	}
 	if act.By == "" {
 		act.By = j.book.Sheet().Technician
 	}

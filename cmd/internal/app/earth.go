@@ -100,7 +100,7 @@ func (a *App) MayPlace(_ context.Context, id string, p capture.Placement) (dashb
 	out := dashboards.MayPlace{Job: j.id, Loop: []string{}, Cautions: []string{}}
 	no, cautions := a.board(j).Check(p)
 	if no == nil {
-		out.OK, out.Say = true, fmt.Sprintf("%s may go on %s.", p.Channel, where(p))
+		out.OK, out.Say = true, fmt.Sprintf("%s may go on %s%s, as far as was told.", p.Channel, where(p), against(p))
 		out.Cautions = append(out.Cautions, cautions...)
 		return out, nil
 	}
@@ -140,4 +140,12 @@ func placementOf(b earth.Board, ch capture.ChannelID) capture.Placement {
 		}
 	}
 	return capture.Placement{}
+}
+
+// against says where the other lead stands, when that was said.
+func against(p capture.Placement) string {
+	if p.Return == "" {
+		return ""
+	}
+	return ", its low on " + p.Return
 }

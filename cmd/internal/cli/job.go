@@ -1,6 +1,7 @@
 package cli
 
 import (
+	"cmp"
 	"context"
 	"errors"
 	"fmt"
@@ -36,8 +37,9 @@ func jobOpen(s streams, dir *string) *cobra.Command {
 		Use:   `open JOB --rails "+5 2%, +12 5%, -12 5%, 3.3 3%"`,
 		Short: "Open a job with its rails in one line",
 		Long: `Open a job with its rails in one line. A rail is nominal and tolerance, and a word if you
-like: "+5 2% logic, -12 5% audio, 3.3 3% DSP". Bounds follow once and are kept. Everything
-but the rails may come later.`,
+like: "+5 2% logic, -12 5% audio, 3.3 3% DSP". Say side=mains of one that is not isolated
+from the mains: "+325 10% bulk side=mains". Bounds follow once and are kept. Everything but
+the rails may come later.`,
 		Args: cobra.ExactArgs(1),
 		RunE: func(cmd *cobra.Command, args []string) error {
 			d, err := daemon(*dir)
@@ -279,8 +281,15 @@ func showDossier(s streams, d capture.Dossier, b *job.Book) {
 	now := capture.InstantOf(time.Now())
 	for i, r := range d.Rails {
 		said := slices.Concat(r.Before, r.After)
-		for _, v := range said {
-			fmt.Fprintf(w, "%d\t%s\t%s\t%s\t%s\n", i+1, r.Rail.Name, v.Stage, v.Quantity.Unit().Text(v.Value, v.Resolution), v.Say)
+		for k, v := range said {
+			if k >= len(r.Before) && slices.ContainsFunc(r.Before, func(b capture.Result) bool { return b.At == v.At && b.Quantity == v.Quantity }) {
+				continue // as found, and not read again since
+			}
+			stage := string(v.Stage)
+			if k < len(r.Before) {
+				stage += ", as found"
+			}
+			fmt.Fprintf(w, "%d\t%s\t%s\t%s\t%s\n", i+1, r.Rail.Name, stage, v.Quantity.Unit().Text(v.Value, v.Resolution), v.Say)
 		}
 		typed, any := typedBeside(b, said, r.Rail.Name)
 		switch {
@@ -292,15 +301,29 @@ func showDossier(s streams, d capture.Dossier, b *job.Book) {
 	}
 	w.Flush()
 	showVerdicts(s.out, d.Rails)
+	showCourse(s, d)
+}
+
+// showCourse prints what was done and what was raised, in the order of time.
+func showCourse(s streams, d capture.Dossier) {
+	type line struct {
+		at   capture.Instant
+		text string
+	}
+	var course []line
 	for _, e := range d.Entries {
 		stage := string(e.Stage)
 		if stage == "" {
 			stage = "before the first stage"
 		}
-		fmt.Fprintf(s.out, "%s  %s: %s\n", e.At.Time().Local().Format("15:04:05"), stage, e.Text)
+		course = append(course, line{e.At, stage + ": " + e.Text})
 	}
 	for _, a := range d.Alarms {
-		fmt.Fprintf(s.out, "%s  alarm: %s\n", a.Raised.Time().Local().Format("15:04:05"), a.Say)
+		course = append(course, line{a.Raised, "alarm: " + a.Say})
+	}
+	slices.SortStableFunc(course, func(a, b line) int { return cmp.Compare(a.at, b.at) })
+	for _, l := range course {
+		fmt.Fprintf(s.out, "%s  %s\n", l.at.Time().Local().Format("15:04:05"), l.text)
 	}
 }
 

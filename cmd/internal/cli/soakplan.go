@@ -2,6 +2,7 @@ package cli
 
 import (
 	"fmt"
+	"math"
 	"net/url"
 	"strings"
 
@@ -55,7 +56,7 @@ steadyrail soak start --for LENGTH.`,
 			fmt.Fprintln(s.out, fitted(s.out, line))
 		}
 		if p.Planned > 0 {
-			fmt.Fprintf(s.err, "To start it: steadyrail soak start --for %dm\n", int64((p.Planned+59)/60))
+			fmt.Fprintln(s.err, "To start it: steadyrail soak start --for", forFlag(p.Planned))
 		}
 		return nil
 	}
@@ -87,4 +88,13 @@ func askPlan(cmd *cobra.Command, dir string, text func(string) string) (p captur
 		}
 	}
 	return p, d.get(cmd.Context(), "/api/v1/soakplan?"+query.Encode(), &p)
+}
+
+// forFlag writes a length in seconds as --for takes it, rounded up: in minutes,
+// and from ten hours on in whole hours, as the sentence says it.
+func forFlag(seconds float64) string {
+	if hours := seconds / 3600; hours > 10 {
+		return fmt.Sprintf("%.0fh", math.Ceil(hours))
+	}
+	return fmt.Sprintf("%.0fm", math.Ceil(seconds/60))
 }

@@ -18,8 +18,8 @@ func standinCommand(s streams) *cobra.Command {
 		Long: `Judge whether a converter may stand in for a dead one. FILE holds what the rail
 asks for, as its sheet says and as was measured, and what is stated of each
 candidate; configs/standin.yaml is a complete one to copy. Each question is
-answered with its number, its limit and where the figures are from. What nobody
-stated is not judged, and what no meter can see is listed as not checked.
+answered with its number and its limit; --json also tells the formula and where
+each figure is from. What nobody stated is not judged, and what no meter can see is listed as not checked.
 
 Without names every candidate of the file is judged. It ends with 1 when none
 of them may stand in.`,
