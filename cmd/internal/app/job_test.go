@@ -262,7 +262,7 @@ func TestOutput(t *testing.T) {
 	if j, _ := r.Snapshot().Job(jobID); len(j.Alarms)+len(j.Past) != 0 {
 		t.Errorf("switched off by hand, and it alarms: %+v %+v", j.Alarms, j.Past)
 	}
-	if v := r.metric("steadyrail_trip_delay_seconds_count"); v != "1" {
+	if v := r.metric("steadyrail_trip_delay_seconds_count", `by="person"`); v != "1" {
 		t.Errorf("trip delays counted: %q", v)
 	}
 

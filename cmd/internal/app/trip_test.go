@@ -59,7 +59,7 @@ func TestTrip(t *testing.T) {
 	if r.isOn() {
 		t.Error("the output is on after its trip was confirmed")
 	}
-	if v := r.metric("steadyrail_trip_delay_seconds_count"); v != "1" {
+	if v := r.metric("steadyrail_trip_delay_seconds_count", `by="trip"`); v != "1" {
 		t.Errorf("trip delays counted: %q", v)
 	}
 	r.fault("clear")
