@@ -184,8 +184,7 @@ func TestFunctionChanges(t *testing.T) {
 	for range 8 {
 		r.must(r.bench.Lift(sim.DMM))
 		for _, ch := range []capture.ChannelID{"dmm/ohms", "dmm/volts"} {
-			_, err := r.Place(t.Context(), "", capture.Placement{Channel: ch, Rail: five, Hold: capture.Touched})
-			r.must(err)
+			r.place(capture.Placement{Channel: ch, Rail: five, Hold: capture.Touched})
 			r.must(r.bench.Touch(sim.DMM, map[capture.ChannelID]string{"dmm/ohms": sim.PointShorted, "dmm/volts": sim.Point5}[ch], capture.Touched))
 			since := r.clock.Now()
 			r.until("a reading of "+string(ch), func(s live.Snapshot) bool {
