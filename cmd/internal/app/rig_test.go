@@ -3,8 +3,8 @@ package app_test
 import (
 	"context"
 	"errors"
-	"fmt"
 	"flag"
+	"fmt"
 	"io"
 	"math"
 	"net/http"
