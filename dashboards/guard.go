@@ -11,7 +11,7 @@ import (
 const maxBody = 64 << 10
 
 // guard stands before everything. The order matters: Host first, because a
-// rebound name makes every later check look right (findings C7), then the
+// rebound name makes every later check look right, then the
 // site the request came from, then whether the far end may look at all.
 func (h *handler) guard(next http.Handler) http.Handler {
 	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
@@ -95,7 +95,7 @@ func openToAll(r *http.Request) bool {
 	switch path := r.URL.Path; {
 	case path == "/healthz", path == "/unlock", strings.HasPrefix(path, "/assets/"):
 		return true
-	case path == "/", path == "/rail", path == "/trim", path == "/alarms", path == "/job", path == "/report", strings.HasPrefix(path, "/rail/"):
+	case path == "/", path == "/rail", path == "/trim", path == "/alarms", path == "/rules", path == "/standin", path == "/job", path == "/report", strings.HasPrefix(path, "/rail/"):
 		return r.Method == http.MethodGet && r.URL.Query().Has("token") // withToken answers, and only that
 	}
 	return false

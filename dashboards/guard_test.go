@@ -164,8 +164,10 @@ func TestFromAnotherComputer(t *testing.T) {
 	if got := get("/api/v1/rails", "Bearer "+token); got != 200 {
 		t.Errorf("with token: %d", got)
 	}
-	if got := get("/?token="+token, ""); got != 303 {
-		t.Errorf("token link: %d", got)
+	for _, page := range []string{"/", "/rail", "/trim", "/rail/x", "/alarms", "/rules", "/standin", "/job", "/report"} {
+		if got := get(page+"?token="+token, ""); got != 303 {
+			t.Errorf("token link to %s: %d", page, got)
+		}
 	}
 	if got := get("/api/v1/rails?token=nonsense", ""); got == 200 {
 		t.Error("a token parameter opens the API")

@@ -19,6 +19,7 @@ type Options struct {
 	Zone    *time.Location // of the times on the screens; nil: local
 	Faults  http.Handler   // of a simulated bench, at /demo/faults; nil: there is none
 	Plan    Planner        // of soaks; nil: there is none
+	StandIn StandInJudge   // of converters; nil: there is none
 	// Kinds lists the kinds of rule with what follows from the rails; nil: the
 	// page of rules shows what is in force only.
 	Kinds func(rails []capture.Rail) []capture.KindInfo
@@ -90,6 +91,7 @@ func (h *handler) routes() []route {
 		{"GET", "/rail/{rail}", false, h.withToken(h.page("rail"))},
 		{"GET", "/alarms", false, h.withToken(h.page("alarms"))},
 		{"GET", "/rules", false, h.withToken(h.page("rules"))},
+		{"GET", "/standin", false, h.withToken(h.page("standin"))},
 		{"GET", "/job", false, h.withToken(h.page("job"))},
 		{"GET", "/report", false, h.withToken(h.report)},
 		{"POST", "/unlock", false, h.unlock},
@@ -99,6 +101,7 @@ func (h *handler) routes() []route {
 		{"POST", "/limits", true, h.formLimits},
 		{"POST", "/placements", true, h.formPlacement},
 		{"POST", "/entries", true, h.formEntry},
+		{"POST", "/standin", true, h.formStandIn},
 		{"POST", "/notifiers/test", true, h.formNotifierTest},
 		{"GET", "/problems/{kind}", false, h.meaning},
 		{"GET", "/assets/", false, cached(assets)},
@@ -123,6 +126,7 @@ func (h *handler) routes() []route {
 		{"GET", "/api/v1/jobs/{job}/report", false, h.report},
 		{"GET", "/api/v1/instruments", false, h.getInstruments},
 		{"GET", "/api/v1/soakplan", false, h.getSoakPlan},
+		{"POST", "/api/v1/standin", true, h.postStandIn},
 		{"GET", "/api/v1/notifiers", false, h.getNotifiers},
 		{"POST", "/api/v1/notifiers/{name}/test", true, h.postNotifierTest},
 		{"POST", "/api/v1/reload", true, h.postReload},

@@ -45,7 +45,7 @@ type SpaceStat struct {
 type Metrics struct {
 	registry  *prometheus.Registry
 	detection prometheus.Histogram
-	trip      prometheus.Histogram
+	trip      *prometheus.HistogramVec
 	alarms    *alarmCounter
 }
 
@@ -57,15 +57,19 @@ func New(o Options) *Metrics {
 			Name: "steadyrail_detection_delay_seconds", Help: "From the answer of the reading that decided to the notice handed to the notifiers, in wall time.",
 			Buckets: []float64{.0001, .00025, .0005, .001, .0025, .005, .01, .025, .05, .1, .25, 1},
 		}),
-		trip: prometheus.NewHistogram(prometheus.HistogramOpts{
-			Name: "steadyrail_trip_delay_seconds", Help: "From an output-off act to its read-back, in wall time.",
+		trip: prometheus.NewHistogramVec(prometheus.HistogramOpts{
+			Name:    "steadyrail_trip_delay_seconds",
+			Help:    "Until an output read back as off, in wall time: by a trip, from the reading that raised its alarm; by a person, from the act.",
 			Buckets: []float64{.005, .01, .025, .05, .1, .25, .5, 1, 2.5},
-		}),
+		}, []string{"by"}),
 		alarms: &alarmCounter{counts: map[alarmKey]float64{}},
 	}
 	build := prometheus.NewGauge(prometheus.GaugeOpts{Name: "steadyrail_build_info", Help: "1, with what was built in the labels.",
 		ConstLabels: prometheus.Labels{"version": o.Version, "revision": o.Revision, "goversion": runtime.Version()}})
 	build.Set(1)
+	for _, by := range []string{"trip", "person"} { // there from the start: what is not there cannot be watched
+		m.trip.WithLabelValues(by)
+	}
 	m.registry.MustRegister(m.detection, m.trip, build, &bench{snapshot: o.Snapshot, store: o.Store, space: o.Space, clock: o.Clock, alarms: m.alarms},
 		collectors.NewGoCollector(), collectors.NewProcessCollector(collectors.ProcessCollectorOpts{}))
 	return m
@@ -83,9 +87,17 @@ func (m *Metrics) Gatherer() prometheus.Gatherer { return m.registry }
 // decided to its notice.
 func (m *Metrics) Detected(delay time.Duration) { m.detection.Observe(delay.Seconds()) }
 
-// Tripped records how long switching an output off took until it was read back:
-// from the act of a person, or from the reading that raised the alarm of a trip.
-func (m *Metrics) Tripped(delay time.Duration) { m.trip.Observe(delay.Seconds()) }
+// Tripped records how long a trip took, from the reading that raised its alarm
+// until the output read back as off.
+func (m *Metrics) Tripped(delay time.Duration) {
+	m.trip.WithLabelValues("trip").Observe(delay.Seconds())
+}
+
+// SwitchedOff records how long a person's off took, from the act until the output
+// read back as off. It has a label of its own: no reading had to come first.
+func (m *Metrics) SwitchedOff(delay time.Duration) {
+	m.trip.WithLabelValues("person").Observe(delay.Seconds())
+}
 
 // Transition counts alarms as they are raised.
 func (m *Metrics) Transition(job string, t capture.Transition) { m.alarms.count(job, t) }

@@ -30,6 +30,7 @@ type Model struct {
 	Command  string             // how the program is called, for the first page
 	Zone     *time.Location     // of all times; nil: UTC
 	Plans    bool               // soaks can be planned
+	StandIn  *StandInAnswer     // on the page of stand-ins; nil: nothing was asked
 	Planned  *Planned           // on the Job page; nil: nothing was asked
 	KindInfo []capture.KindInfo // of the page of rules
 }
@@ -79,6 +80,8 @@ func newView(page string, m Model) *view {
 		v.Say, v.Proof = v.rulesSentence()
 	case "job":
 		v.Say, v.Proof = v.jobSentence()
+	case "standin":
+		v.Say, v.Proof = v.standInSentence()
 	default:
 		v.Say, v.Proof = v.benchSentence()
 	}

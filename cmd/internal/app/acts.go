@@ -292,7 +292,7 @@ func (a *App) onInstrument(ctx context.Context, j *openJob, act capture.Act) (st
 	}
 	delay := time.Since(asked)
 	if off {
-		a.metrics.Tripped(delay)
+		a.metrics.SwitchedOff(delay)
 	}
 	return fmt.Sprintf("%s, confirmed after %.1f ms.", strings.TrimSuffix(say, "."), delay.Seconds()*1000), nil
 }

@@ -7,6 +7,8 @@ var (
 	HalfDone   = halfDone
 	InjectedOn = injectedOn
 	Lasting    = lasting
+
+	JudgeStandIns = judgeStandIns
 )
 
 // The bounds of a trip.

@@ -12,7 +12,6 @@ import (
 
 	"steadyrail/capture"
 	"steadyrail/dashboards"
-	"steadyrail/rules"
 )
 
 // An injection walks a short down: a small voltage, a current that nothing in
@@ -30,6 +29,11 @@ const byInject = "inject"
 type injection struct {
 	volts, amperes    float64 // as they are set
 	trace, part, lead float64 // A, what each may carry
+}
+
+// request is what was asked for, to be checked once more when it is used.
+func (i injection) request(subject string) dashboards.PermitRequest {
+	return dashboards.PermitRequest{Kind: dashboards.PermitInject, Subject: subject, Volts: i.volts, Trace: i.trace, Part: i.part, Lead: i.lead}
 }
 
 // String says the amounts.
@@ -135,10 +139,13 @@ func (a *App) inject(ctx context.Context, j *openJob, p permit, by string) (dash
 	}
 	// From here on it is carried through: half of it must not stay.
 	ctx = context.WithoutCancel(ctx)
+	// Off must come after on, however early it is asked for.
+	tried := make(chan struct{})
+	defer close(tried)
 	err := a.prepare(ctx, j, p, by)
 	if err == nil {
 		a.post(j, capture.Act{Verb: capture.ActInject, Subject: p.subject, Text: "start: " + p.inject.limits(), Value: injectFor.Seconds(), By: by})
-		if !a.switcher.do(func(ctx context.Context) { a.endInjection(ctx, ended, j, p.subject) }) {
+		if !a.switcher.do(func(ctx context.Context) { a.endInjection(ctx, ended, tried, j, p.subject) }) {
 			err = errStopping
 		}
 	}
@@ -147,7 +154,7 @@ func (a *App) inject(ctx context.Context, j *openJob, p permit, by string) (dash
 		return dashboards.Result{}, injectProblem(what, err)
 	}
 	act := capture.Act{Verb: capture.ActOutput, Subject: p.subject, Text: "on", By: by}
-	if _, err := loop.Do(ctx, act.Instrument(), act); err != nil {
+	if _, err := loop.Do(ended, act.Instrument(), act); err != nil { // ended before: it is not sent
 		a.injections.over(p.subject) // the goroutine switches off, confirmed or not
 		return dashboards.Result{}, problem(what, err)
 	}
@@ -209,41 +216,4 @@ func figureIn(said, name string) float64 {
 		return 1e9
 	}
 	return v
-}
-
-// endInjection switches off when the minute is over, when somebody ended it, or
-// when the program ends.
-func (a *App) endInjection(ctx, ended context.Context, j *openJob, subject string) {
-	why := lasting(ctx, ended, a.clock, injectFor)
-	a.switchInjectionOff(ctx, j, subject, why)
-	a.injections.over(subject)
-}
-
-// lasting waits for the end and says which it was.
-func lasting(ctx, ended context.Context, clock capture.Clock, d time.Duration) string {
-	over, stop := clock.After(d)
-	defer stop()
-	select {
-	case <-over:
-		return "its time is over"
-	case <-ended.Done():
-		return "ended before its time"
-	case <-ctx.Done():
-		return "the program ends"
-	}
-}
-
-// switchInjectionOff insists on off, also where somebody has done it already:
-// once more costs nothing.
-func (a *App) switchInjectionOff(ctx context.Context, j *openJob, subject, why string) {
-	act := capture.Act{Verb: capture.ActOutput, Subject: subject, Text: rules.SwitchingOff, By: byInject}
-	a.post(j, act)
-	act.Text = "off"
-	if err := a.insistOff(ctx, act); err != nil {
-		act.Text = rules.NotConfirmed
-		a.log.Error().Err(err).Str("output", subject).Msg("the end of the injection is not confirmed")
-		a.table.Notice(fmt.Sprintf("%s is NOT confirmed off after an injection: switch it off by hand.", subject))
-	}
-	a.post(j, act)
-	a.post(j, capture.Act{Verb: capture.ActInject, Subject: subject, Text: why, By: byInject})
 }

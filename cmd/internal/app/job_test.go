@@ -184,8 +184,7 @@ func TestFunctionChanges(t *testing.T) {
 	for range 8 {
 		r.must(r.bench.Lift(sim.DMM))
 		for _, ch := range []capture.ChannelID{"dmm/ohms", "dmm/volts"} {
-			_, err := r.Place(t.Context(), "", capture.Placement{Channel: ch, Rail: five, Hold: capture.Touched})
-			r.must(err)
+			r.place(capture.Placement{Channel: ch, Rail: five, Hold: capture.Touched})
 			r.must(r.bench.Touch(sim.DMM, map[capture.ChannelID]string{"dmm/ohms": sim.PointShorted, "dmm/volts": sim.Point5}[ch], capture.Touched))
 			since := r.clock.Now()
 			r.until("a reading of "+string(ch), func(s live.Snapshot) bool {
@@ -262,7 +261,7 @@ func TestOutput(t *testing.T) {
 	if j, _ := r.Snapshot().Job(jobID); len(j.Alarms)+len(j.Past) != 0 {
 		t.Errorf("switched off by hand, and it alarms: %+v %+v", j.Alarms, j.Past)
 	}
-	if v := r.metric("steadyrail_trip_delay_seconds_count"); v != "1" {
+	if v := r.metric("steadyrail_trip_delay_seconds_count", `by="person"`); v != "1" {
 		t.Errorf("trip delays counted: %q", v)
 	}
 

@@ -2,11 +2,13 @@ package app
 
 import (
 	"context"
+	"errors"
 	"slices"
 	"strings"
 	"time"
 
 	"steadyrail/capture"
+	"steadyrail/drivers"
 	"steadyrail/rules"
 )
 
@@ -66,27 +68,51 @@ func injectedOn(entries []capture.Entry) []capture.Act {
 // time.
 const leftOverEvery = 200 * time.Millisecond
 
+// endLeftOver switches off what an injection of the last run switched on, as soon
+// as its supply is there. A link that fails says nothing of how the supply is
+// set: it is looked at again.
 func (a *App) endLeftOver(ctx context.Context, j *openJob, start capture.Act) {
-	name := start.Instrument()
-	for s, ok := a.pollState(name); !s.Up; s, ok = a.pollState(name) {
-		t := time.NewTimer(leftOverEvery)
-		select {
-		case <-t.C:
-		case <-ctx.Done():
-			ok = false
-		}
-		if t.Stop(); !ok {
+	why := "its supply is no longer in the configuration"
+	for a.awaitUp(ctx, start.Instrument()) {
+		err := a.readsBackAs(ctx, start)
+		if err == nil {
+			a.switchInjectionOff(ctx, j, start.Subject, "the program ended in it")
 			return
 		}
+		if errors.Is(err, drivers.ErrRefused) || errors.Is(err, drivers.ErrNotAllowed) {
+			why = "the supply is set otherwise now"
+			a.log.Warn().Err(err).Str("output", start.Subject).Msg("an injection was under way when the program ended; its amounts do not read back, so the output is left as it is")
+			break
+		}
 	}
+	if ctx.Err() == nil {
+		a.post(j, capture.Act{Verb: capture.ActInject, Subject: start.Subject, Text: "nobody ended it, and " + why + ": look at its output", By: byInject})
+	}
+}
+
+// readsBackAs tells whether a supply still has the amounts of an injection.
+func (a *App) readsBackAs(ctx context.Context, start capture.Act) error {
 	amounts := "volts " + capture.LimitIn(cutStart(start.Text), "volts") + ", amperes " + capture.LimitIn(cutStart(start.Text), "amperes")
 	look := capture.Act{Verb: capture.ActReadBack, Subject: start.Subject, Text: amounts}
-	if _, err := a.loopOf[name].Do(ctx, name, look); err != nil {
-		a.log.Warn().Err(err).Str("output", start.Subject).Msg("an injection was under way when the program ended; its amounts do not read back, so the output is left as it is")
-		a.post(j, capture.Act{Verb: capture.ActInject, Subject: start.Subject, Text: "nobody ended it, and the supply is set otherwise now: look at its output", By: byInject})
-		return
+	_, err := a.loopOf[look.Instrument()].Do(ctx, look.Instrument(), look)
+	return err
+}
+
+// awaitUp waits until an instrument is connected. It never is when the program
+// ends before or there is no such instrument.
+func (a *App) awaitUp(ctx context.Context, name string) bool {
+	look := time.NewTicker(leftOverEvery)
+	defer look.Stop()
+	for {
+		select {
+		case <-look.C: // before the first look too: after a failed exchange it paces the next
+		case <-ctx.Done():
+			return false
+		}
+		if s, ok := a.pollState(name); !ok || s.Up {
+			return ok
+		}
 	}
-	a.switchInjectionOff(ctx, j, start.Subject, "the program ended in it")
 }
 
 // cutStart takes the word off that an injection's start begins with.

@@ -34,8 +34,11 @@ func TestCablePulled(t *testing.T) {
 		t.Error("nothing says why it is away")
 	}
 	s := r.until("silence is an alarm", func(s live.Snapshot) bool { _, ok := alarm(s, "silent", five); return ok })
-	if j, _ := s.Job(jobID); len(j.Alarms) != 1 {
-		t.Errorf("alarms: %+v", j.Alarms)
+	j, _ := s.Job(jobID)
+	for _, a := range j.Alarms { // a busy computer may leave other meters silent too
+		if a.Kind != "silent" {
+			t.Errorf("alarm: %+v", a)
+		}
 	}
 	if code, body := r.ask("GET", "/readyz", ""); code != 503 || !strings.Contains(body, sim.DMM) {
 		t.Errorf("readyz: %d %s", code, body)

@@ -56,6 +56,18 @@ func (p *permits) use(code, job, subject string, now capture.Instant) (permit, b
 	return got, ok && got.job == job && got.subject == subject && now <= got.until
 }
 
+// void takes back every permit for what is being switched off: a trip came after
+// the person looked.
+func (p *permits) void(output string) {
+	p.mu.Lock()
+	defer p.mu.Unlock()
+	for code, given := range p.given {
+		if (capture.Act{Subject: output}).Concerns(given.subject) {
+			delete(p.given, code)
+		}
+	}
+}
+
 // Permit checks whether an output may be switched on now. Nothing is sent.
 func (a *App) Permit(_ context.Context, id string, r dashboards.PermitRequest) (dashboards.Permit, error) {
 	j, err := a.job(id)
@@ -105,6 +117,9 @@ func (a *App) SwitchOn(ctx context.Context, id string, s dashboards.SwitchOn) (d
 		return dashboards.Result{}, err
 	}
 	if p.inject != nil {
+		if _, err := a.mayInject(j, p.inject.request(p.subject)); err != nil {
+			return dashboards.Result{}, err
+		}
 		return a.inject(ctx, j, p, s.By)
 	}
 	if err := a.mayPower(j, s.Subject); err != nil {
@@ -145,6 +160,9 @@ func (a *App) maySwitch(subject string) error {
 func (a *App) mayPower(j *openJob, subject string) error {
 	if err := a.notInjecting(subject, "switch "+subject+" on"); err != nil {
 		return err
+	}
+	if a.switcher.claimed(subject) {
+		return &dashboards.Error{Kind: dashboards.Conflict, Detail: "switch " + subject + " on: a trip is switching it off", Hint: "find out why first: steadyrail alarms"}
 	}
 	var missing, hints []string
 	if unchecked := unpassed(j); len(unchecked) > 0 {

@@ -4,6 +4,7 @@ import (
 	"context"
 	"errors"
 	"flag"
+	"fmt"
 	"io"
 	"math"
 	"net/http"
@@ -148,8 +149,9 @@ func (r *rig) must(err error) {
 	}
 }
 
-// patience bounds every waiting, in wall time; only what hangs reaches it.
-const patience = 30 * time.Second
+// patience bounds every waiting, in wall time; only what hangs reaches it, and a
+// computer that does twenty other things needs a while.
+const patience = 90 * time.Second
 
 // until waits for the bench to look as wanted.
 func (r *rig) until(what string, done func(live.Snapshot) bool) live.Snapshot {
@@ -179,6 +181,22 @@ func (r *rig) pass(d time.Duration) {
 	r.t.Helper()
 	end := r.clock.Now().Add(d)
 	r.until("time passes", func(s live.Snapshot) bool { return s.Now > end })
+}
+
+// readings waits until so many more readings of a channel were filed, however
+// long the computer needs for them.
+func (r *rig) readings(ch capture.ChannelID, more int) {
+	r.t.Helper()
+	count := func() (n int) {
+		for _, rec := range r.seen.filed(jobID) {
+			if it, ok := rec.Item.(capture.Reading); ok && it.Channel == ch {
+				n++
+			}
+		}
+		return n
+	}
+	want := count() + more
+	r.until(fmt.Sprintf("%d more readings of %s", more, ch), func(live.Snapshot) bool { return count() >= want })
 }
 
 func (r *rig) fault(name string, words ...string) {
@@ -235,8 +253,7 @@ func (r *rig) open(id string) {
 func (r *rig) put(meter, rail, point string, hold capture.Hold) {
 	r.t.Helper()
 	r.must(r.bench.Lift(meter))
-	_, err := r.Place(r.t.Context(), "", capture.Placement{Channel: volts(meter), Rail: rail, Point: point, Hold: hold})
-	r.must(err)
+	r.place(capture.Placement{Channel: volts(meter), Rail: rail, Point: point, Hold: hold})
 	r.must(r.bench.Touch(meter, point, hold))
 }
 

@@ -82,6 +82,13 @@ func (s *switcher) claim(output string) bool {
 	return true
 }
 
+// claimed reports whether a trip is switching the output off now.
+func (s *switcher) claimed(output string) bool {
+	s.mu.Lock()
+	defer s.mu.Unlock()
+	return s.busy[output]
+}
+
 func (s *switcher) free(output string) {
 	s.mu.Lock()
 	defer s.mu.Unlock()
@@ -120,6 +127,7 @@ func (a *App) post(j *openJob, act capture.Act) {
 func (a *App) tripNow(ctx context.Context, j *openJob, t rules.Trip) {
 	act := capture.Act{Verb: capture.ActOutput, Subject: t.Output, Text: rules.SwitchingOff, By: capture.ByTrip}
 	a.post(j, act)
+	a.permits.void(t.Output)
 	act.Text = "off"
 	if err := a.insistOff(ctx, act); err != nil {
 		a.log.Error().Err(err).Str("job", j.id).Str("output", t.Output).Msg("the trip is not confirmed")

@@ -54,12 +54,15 @@ func TestTrip(t *testing.T) {
 	r := newRig(t, 4, withTrip)
 	r.soak()
 	r.trip("Trip armed through supply")
+	before := r.permit(dashboards.PermitRequest{Kind: dashboards.PermitPower, Subject: sim.Supply})
 	r.fault("short +5 V", "0.2ohm")
 	r.until("the trip has acted", func(s live.Snapshot) bool { return strings.Contains(said(s), "acted once") })
 	if r.isOn() {
 		t.Error("the output is on after its trip was confirmed")
 	}
-	if v := r.metric("steadyrail_trip_delay_seconds_count"); v != "1" {
+	_, err := r.SwitchOn(t.Context(), "", dashboards.SwitchOn{Subject: sim.Supply, Permit: before})
+	refused(t, "a permit from before the trip", err, dashboards.Refused, "no permit")
+	if v := r.metric("steadyrail_trip_delay_seconds_count", `by="trip"`); v != "1" {
 		t.Errorf("trip delays counted: %q", v)
 	}
 	r.fault("clear")
@@ -207,6 +210,11 @@ func TestInject(t *testing.T) {
 	r.open(jobID)
 	r.act(capture.Act{Verb: capture.ActStage, Stage: capture.ColdChecks})
 	r.act(capture.Act{Verb: capture.ActStage, Stage: capture.Isolate})
+	stale := r.permit(dashboards.PermitRequest{Kind: dashboards.PermitInject, Subject: sim.Supply, Volts: 0.3, Trace: 1, Part: 0.5, Lead: 2})
+	r.act(capture.Act{Verb: capture.ActStage, Stage: capture.LiveChecks, Text: "a test"})
+	_, err := r.SwitchOn(t.Context(), "", dashboards.SwitchOn{Subject: sim.Supply, Permit: stale})
+	refused(t, "a permit of a stage that is over", err, dashboards.Refused, string(capture.LiveChecks))
+	r.act(capture.Act{Verb: capture.ActStage, Stage: capture.Isolate, Text: "back to it"})
 	status, body := r.ask("POST", "/api/v1/permits", `{"kind":"inject","subject":"supply","volts":0.3,"trace_amperes":1,"part_amperes":0.5,"lead_amperes":2}`, r.withToken)
 	if status != 201 || !strings.Contains(body, "0.5 A") || !strings.Contains(body, "charged capacitors") {
 		t.Fatalf("permit: %d %s", status, body)
@@ -221,7 +229,7 @@ func TestInject(t *testing.T) {
 	if !r.isOn() {
 		t.Error("the output is not on")
 	}
-	_, err := r.Act(t.Context(), "", capture.Act{Verb: capture.ActLimits, Subject: sim.Supply, Text: "volts 24"})
+	_, err = r.Act(t.Context(), "", capture.Act{Verb: capture.ActLimits, Subject: sim.Supply, Text: "volts 24"})
 	refused(t, "limits meanwhile", err, dashboards.Conflict, "injection")
 	_, err = r.Permit(t.Context(), "", dashboards.PermitRequest{Kind: dashboards.PermitPower, Subject: sim.Supply})
 	refused(t, "power meanwhile", err, dashboards.Conflict, "injection")

@@ -19,8 +19,6 @@ import (
 	"syscall"
 
 	"github.com/spf13/cobra"
-
-	"steadyrail/capture"
 )
 
 // Exit codes of the program.
@@ -75,47 +73,8 @@ func Main(args []string, in io.Reader, out, err io.Writer) int {
 	defer stop()
 	context.AfterFunc(ctx, stop)
 	root := newRoot(streams{in, out, err})
-	root.SetArgs(positional(args))
+	root.SetArgs(positional(root, args))
 	return exitCode(root.ExecuteContext(ctx), err)
-}
-
-// positional puts what begins with a minus and a digit, the name of a negative
-// rail or a negative value, where no flag is looked for: behind "--". A true
-// minus, as screens print it, is taken for the hyphen of names.
-func positional(args []string) []string {
-	var flags, values []string
-	for i, a := range args {
-		if a == "--" {
-			return append(append(flags, args[i:]...), values...)
-		}
-		name := strings.Replace(a, capture.MinusSign, "-", 1)
-		if !takesValue(args, i) && len(name) > 1 && name[0] == '-' && name[1] >= '0' && name[1] <= '9' {
-			a = name
-			values = append(values, a)
-			continue
-		}
-		if len(values) > 0 && !strings.HasPrefix(a, "-") && !takesValue(args, i) {
-			values = append(values, a) // order among positional arguments is kept
-			continue
-		}
-		flags = append(flags, a)
-	}
-	if len(values) == 0 {
-		return flags
-	}
-	return append(append(flags, "--"), values...)
-}
-
-// takesValue reports whether the argument is the value of a flag before it.
-func takesValue(args []string, i int) bool {
-	if i == 0 || !strings.HasPrefix(args[i-1], "--") || strings.Contains(args[i-1], "=") {
-		return false
-	}
-	switch args[i-1] {
-	case "--clipped", "--json", "--sure", "--help", "--probe", "--yes", "--show", "--sort", "--only": // those that take none
-		return false
-	}
-	return true
 }
 
 func exitCode(failure error, w io.Writer) int {

@@ -15,10 +15,19 @@ func simsupply(ts *testscript.TestScript, _ bool, args []string) {
 	if len(args) != 1 {
 		ts.Fatalf("usage: simsupply FILE")
 	}
-	b, text, err := newBench("./bench")
+	b, text, err := newSupplyBench()
 	ts.Check(err)
 	ts.Defer(b.Close)
+	ts.Check(os.WriteFile(ts.MkAbs(args[0]), []byte(text), 0o600))
+}
+
+// newSupplyBench is newBench with the supply.
+func newSupplyBench() (*sim.Bench, string, error) {
+	b, text, err := newBench("./bench")
+	if err != nil {
+		return nil, "", err
+	}
 	text += fmt.Sprintf("  - {name: %s, model: scpi-supply, link: %q, every: 500 ms, acts: [output, limits], on_exit: leave}\n", sim.Supply, b.Links()[sim.Supply])
 	text += "rules:\n  - {kind: collapse, rail: +12 V, trip: supply}\n"
-	ts.Check(os.WriteFile(ts.MkAbs(args[0]), []byte(text), 0o600))
+	return b, text, nil
 }

@@ -1,0 +1,48 @@
+package app
+
+import (
+	"context"
+	"fmt"
+	"time"
+
+	"steadyrail/capture"
+	"steadyrail/rules"
+)
+
+// endInjection switches off when the minute is over, when somebody ended it, or
+// when the program ends; never before the attempt to switch on is over.
+func (a *App) endInjection(ctx, ended context.Context, tried <-chan struct{}, j *openJob, subject string) {
+	why := lasting(ctx, ended, a.clock, injectFor)
+	<-tried
+	a.switchInjectionOff(ctx, j, subject, why)
+	a.injections.over(subject)
+}
+
+// lasting waits for the end and says which it was.
+func lasting(ctx, ended context.Context, clock capture.Clock, d time.Duration) string {
+	over, stop := clock.After(d)
+	defer stop()
+	select {
+	case <-over:
+		return "its time is over"
+	case <-ended.Done():
+		return "ended before its time"
+	case <-ctx.Done():
+		return "the program ends"
+	}
+}
+
+// switchInjectionOff insists on off, also where somebody has done it already:
+// once more costs nothing.
+func (a *App) switchInjectionOff(ctx context.Context, j *openJob, subject, why string) {
+	act := capture.Act{Verb: capture.ActOutput, Subject: subject, Text: rules.SwitchingOff, By: byInject}
+	a.post(j, act)
+	act.Text = "off"
+	if err := a.insistOff(ctx, act); err != nil {
+		act.Text = rules.NotConfirmed
+		a.log.Error().Err(err).Str("output", subject).Msg("the end of the injection is not confirmed")
+		a.table.Notice(fmt.Sprintf("%s is NOT confirmed off after an injection: switch it off by hand.", subject))
+	}
+	a.post(j, act)
+	a.post(j, capture.Act{Verb: capture.ActInject, Subject: subject, Text: why, By: byInject})
+}
