@@ -16,7 +16,18 @@ func Entropy(p []float64) float64 {
 // Gain returns the expected drop of the entropy of p, in bit, when a
 // measurement is made whose outcomes have the probabilities outcome[i] under
 // explanation i: the mutual information H(outcome) − Σ p(i)·H(outcome|i).
-func Gain(p []float64, outcome [][]float64) float64 {
+func Gain(p []float64, outcome [][]float64) float64 { return gain(p, outcome, entropies(outcome)) }
+
+func entropies(outcome [][]float64) []float64 {
+	out := make([]float64, len(outcome))
+	for i, o := range outcome {
+		out[i] = Entropy(o)
+	}
+	return out
+}
+
+// gain is [Gain] with the entropies of the outcomes known.
+func gain(p []float64, outcome [][]float64, h []float64) float64 {
 	if len(p) == 0 {
 		return 0
 	}
@@ -26,7 +37,7 @@ func Gain(p []float64, outcome [][]float64) float64 {
 		for c, v := range o {
 			all[c] += float64(p[i] * v)
 		}
-		within += float64(p[i] * Entropy(o))
+		within += float64(p[i] * h[i])
 	}
 	return max(0, Entropy(all)-within)
 }

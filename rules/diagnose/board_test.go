@@ -22,7 +22,7 @@ func piano(t testing.TB) Board {
 			{Name: "PS2", In: name(0), Out: name(2), Enable: "STBY", Inductor: "L2", Ohms: 600, InOhms: 8000},
 			{Name: "PS1", In: name(0), Out: name(3), Ohms: 900, InOhms: 9000},
 			{Name: "PS3", In: name(1), Out: name(4), Ohms: 900, InOhms: 9000},
-			{Name: "PS4", In: name(2), Out: name(5), Enable: "PG5", Ohms: 400, InOhms: 3000},
+			{Name: "PS4", In: name(2), Out: name(5), Enable: "EN4", Ohms: 400, InOhms: 3000},
 		},
 		Loads: []Load{
 			{"logic board", name(2), "CN3", 220}, {"main logic", name(2), "", 470},

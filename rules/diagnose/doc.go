@@ -24,8 +24,8 @@ package diagnose
 // set that comes in has a fault, seldom two at once).
 const (
 	priorNone   = 0.05
-	priorSingle = 0.80
-	priorPair   = 0.10
+	priorSingle = 0.86
+	priorPair   = 0.04
 	priorOther  = 0.05
 )
 

@@ -149,17 +149,25 @@ func (g *Engine) likelihoods(log []Entry) (logL []float64, left []Set) {
 			g.hear(e, log, off, logL)
 			continue
 		}
-		w := g.board.weigh(e)
-		t := g.foresee(e.At, off)
-		for i, x := range g.list {
-			like, floor := likelihood(t.p[t.group[i]], w)
-			logL[i] += math.Log(like)
-			if !x.Other && like < 3*floor {
-				left[i] |= SetOf(n)
-			}
-		}
+		g.hold(n, e, off, logL, left)
 	}
 	return logL, left
+}
+
+// hold weighs all explanations by one measurement, the n-th entry.
+func (g *Engine) hold(n int, e Entry, off stand, logL []float64, left []Set) {
+	w, t := g.board.weigh(e), g.foresee(e.At, off)
+	logs, surprises := make([]float64, len(t.p)), make([]bool, len(t.p))
+	for i, p := range t.p {
+		like, floor := likelihood(p, w)
+		logs[i], surprises[i] = math.Log(like), like < 3*floor
+	}
+	for i, group := range t.group {
+		logL[i] += logs[group]
+		if surprises[group] && !g.list[i].Other {
+			left[i] |= SetOf(n)
+		}
+	}
 }
 
 // likelihood is Σ p·w; floor is what surprises alone would give.

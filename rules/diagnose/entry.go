@@ -107,7 +107,14 @@ func (b Board) touched(at Point, part string) bool {
 		return part == at.Subject
 	}
 	reach := b.reach(at)
-	return slices.ContainsFunc(b.railsOf(part), func(r string) bool { return slices.Contains(reach, r) })
+	return slices.ContainsFunc(b.railsOf(part), func(r string) bool {
+		return slices.Contains(reach, r) || at.Where != Ohms && b.meets(r, reach)
+	})
+}
+
+// meets reports whether a rail hangs, however far down, on one of those given.
+func (b Board) meets(rail string, others []string) bool {
+	return slices.ContainsFunc(b.chain(rail), func(r string) bool { return slices.Contains(others, r) })
 }
 
 // key names a measurement with as much of the board's stand as matters to it:

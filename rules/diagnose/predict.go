@@ -43,6 +43,7 @@ func (b Board) spoken(rail string, f bunch, off stand) float64 {
 type table struct {
 	group []int32     // of each explanation
 	p     [][]float64 // of each group
+	h     []float64   // entropy of each, bit
 }
 
 // foresee makes the table of a measurement, with the floor for surprises; it is
@@ -68,6 +69,7 @@ func (g *Engine) foresee(at Point, off stand) *table {
 		t.group[i] = int32(len(t.p))
 		t.p = append(t.p, g.expect(at, x, off))
 	}
+	t.h = entropies(t.p)
 	g.seen[key] = t
 	return t
 }

@@ -31,7 +31,7 @@ func (g *Engine) next(p []float64, log []Entry) *Step {
 	for i := range steps {
 		s := &steps[i]
 		t := g.foresee(s.At, off.after(Entry{Verb: s.Do, Part: s.Part}))
-		s.Bits = Gain(t.together(p), t.p)
+		s.Bits = gain(t.together(p), t.p, t.h)
 	}
 	steps = slices.DeleteFunc(steps, func(s Step) bool { return s.Bits < leastBits })
 	if len(steps) == 0 {

@@ -1,14 +1,17 @@
 package diagnose
 
+import "slices"
+
 // What a rail does, as probabilities of off, fed, low, right, high, restarting
 // (the project's choice). A slow meter shows a restart train as a calm low
 // voltage, so a low reading never speaks against restarting.
 var (
 	isOff      = []float64{0.95, 0.05, 0, 0, 0, 0}
 	isDragged  = []float64{0.55, 0.20, 0.05, 0, 0, 0.20} // into a short
-	isStarved  = []float64{0.05, 0.15, 0.50, 0.05, 0, 0.25}
+	isStarved  = []float64{0.05, 0.15, 0.40, 0.15, 0, 0.25}
 	isOverload = []float64{0, 0.15, 0.40, 0.02, 0, 0.43}
-	isLow      = []float64{0, 0.02, 0.95, 0.03, 0, 0}
+	isSagging  = []float64{0.02, 0.20, 0.70, 0.05, 0, 0.03}
+	isRelieved = []float64{0, 0.10, 0.40, 0.48, 0, 0.02} // overloaded or sagging, with part of the load off
 	isRight    = []float64{0, 0, 0.01, 0.98, 0.01, 0}
 	isHigh     = []float64{0, 0, 0, 0.05, 0.95, 0}
 	isLeaked   = []float64{0, 0.01, 0.10, 0.87, 0, 0.02}
@@ -50,8 +53,10 @@ func (b Board) atSource(s Source, f bunch, off stand) []float64 {
 		return isOff
 	case b.pulled(s.Rail, f, off, Shorted):
 		return isDragged
+	case f.has(s.Name, Sags) && b.relieved(s.Rail, off):
+		return isRelieved
 	case f.has(s.Name, Sags), b.pulled(s.Rail, f, off, Overloads):
-		return isLow
+		return isSagging
 	}
 	return isRight
 }
@@ -63,6 +68,8 @@ func (b Board) made(c Converter, f bunch, off stand, hot bool) []float64 {
 		return isOff
 	case f.has(c.Name, Shorted), b.pulled(c.Out, f, off, Shorted):
 		return isDragged
+	case f.has(c.Name, Weak) && b.relieved(c.Out, off) && b.loaded(c.Out, f, off):
+		return isRelieved
 	case f.has(c.Name, Weak) && b.loaded(c.Out, f, off), b.pulled(c.Out, f, off, Overloads):
 		return isOverload
 	case f.has(c.Name, High):
@@ -83,6 +90,19 @@ func (b Board) pulled(rail string, f bunch, off stand, k Kind) bool {
 	for _, c := range b.Capacitors {
 		if c.Rail == rail && f.has(c.Name, k) && !off.without(c.Name) {
 			return true
+		}
+	}
+	return false
+}
+
+// relieved reports whether part of what the rail feeds, however far down, is off.
+func (b Board) relieved(rail string, off stand) bool {
+	for _, part := range off {
+		for _, r := range b.railsOf(part) {
+			_, is := b.converter(part)
+			if slices.Contains(b.chain(r), rail) && (is && r != rail || slices.Contains(b.Connectors(), part)) {
+				return true
+			}
 		}
 	}
 	return false
