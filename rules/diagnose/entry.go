@@ -107,9 +107,14 @@ func (b Board) touched(at Point, part string) bool {
 		return part == at.Subject
 	}
 	reach := b.reach(at)
-	return slices.ContainsFunc(b.railsOf(part), func(r string) bool {
-		return slices.Contains(reach, r) || at.Where != Ohms && b.meets(r, reach)
-	})
+	return slices.ContainsFunc(b.railsOf(part), func(r string) bool { return slices.Contains(reach, r) })
+}
+
+// unloads reports whether taking a part off changes what a measurement under
+// power shows, be it only that a source far up has less to carry.
+func (b Board) unloads(at Point, part string) bool {
+	reach := b.reach(at)
+	return b.touched(at, part) || at.Where != Ohms && slices.ContainsFunc(b.railsOf(part), func(r string) bool { return b.meets(r, reach) })
 }
 
 // meets reports whether a rail hangs, however far down, on one of those given.
@@ -117,16 +122,17 @@ func (b Board) meets(rail string, others []string) bool {
 	return slices.ContainsFunc(b.chain(rail), func(r string) bool { return slices.Contains(others, r) })
 }
 
-// key names a measurement with as much of the board's stand as matters to it:
-// the same key twice is the same measurement twice.
-func (b Board) key(at Point, off stand) string {
+// key names a measurement with the parts off the board that matter to it by one
+// of the measures above. By touched, the same key twice is the same measurement
+// twice: it tells nothing new, and is not asked for.
+func (b Board) key(at Point, off stand, matters func(Point, string) bool) string {
 	var k strings.Builder
 	k.WriteString(string(at.Where) + "\x00" + at.Subject + "\x00")
 	if at.Hot {
 		k.WriteString("hot")
 	}
 	for _, part := range off {
-		if b.touched(at, part) {
+		if matters(at, part) {
 			k.WriteString("\x00" + part)
 		}
 	}

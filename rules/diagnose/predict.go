@@ -49,7 +49,7 @@ type table struct {
 // foresee makes the table of a measurement, with the floor for surprises; it is
 // remembered by what of the board's stand matters to the measurement.
 func (g *Engine) foresee(at Point, off stand) *table {
-	key := g.board.key(at, off)
+	key := g.board.key(at, off, g.board.unloads)
 	if known := g.seen[key]; known != nil {
 		return known
 	}

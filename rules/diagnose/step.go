@@ -57,7 +57,7 @@ func (g *Engine) Steps(log []Entry) []Step {
 	p := &plan{board: g.board, log: log}
 	for _, e := range log {
 		if p.off = p.off.after(e); e.Verb == "" {
-			p.done = append(p.done, g.board.key(e.At, p.off))
+			p.done = append(p.done, g.board.key(e.At, p.off, g.board.touched))
 		}
 	}
 	for _, r := range g.board.Rails {
@@ -77,7 +77,7 @@ func (p *plan) offer(do Verb, part string, at Point, minutes float64) {
 		return
 	}
 	off := p.off.after(Entry{Verb: do, Part: part})
-	if !slices.Contains(p.done, p.board.key(at, off)) {
+	if !slices.Contains(p.done, p.board.key(at, off, p.board.touched)) {
 		p.out = append(p.out, Step{Do: do, Part: part, At: at, Minutes: minutes})
 	}
 }
