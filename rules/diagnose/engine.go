@@ -28,6 +28,7 @@ type Engine struct {
 	faults []Fault
 	list   []Explanation // other last
 	prior  []float64
+	says   []string
 	seen   map[string]*table
 }
 
@@ -44,6 +45,7 @@ func New(b Board) *Engine {
 func (g *Engine) add(x Explanation, prior float64) {
 	g.list = append(g.list, x)
 	g.prior = append(g.prior, prior)
+	g.says = append(g.says, g.board.say(x))
 }
 
 // addWeighed shares a prior among explanations, equally unless the sheet says
@@ -128,7 +130,7 @@ func (g *Engine) Weigh(log []Entry) (Result, error) {
 func (g *Engine) rank(p []float64) []Ranked {
 	out := make([]Ranked, len(p))
 	for i, x := range g.list {
-		out[i] = Ranked{Explanation: x, P: p[i], Say: g.board.say(x)}
+		out[i] = Ranked{Explanation: x, P: p[i], Say: g.says[i]}
 	}
 	slices.SortStableFunc(out, func(a, b Ranked) int { return cmp.Compare(b.P, a.P) })
 	return out

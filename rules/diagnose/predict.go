@@ -33,9 +33,9 @@ func twoWays(first bool) []float64 {
 // board as easily as the one that starves it (the project's choice).
 func (b Board) spoken(rail string, f bunch, off stand) float64 {
 	if b.volts(rail, f, off, true)[3] > 0.5 {
-		return 0.5
+		return 1
 	}
-	return 1
+	return 2
 }
 
 // table is what a measurement would show under every explanation: many share
