@@ -92,7 +92,7 @@ func TestHostAllowList(t *testing.T) {
 	}
 }
 
-// The proven hole (findings C7): a rebound name with Sec-Fetch-Site:
+// A proven hole: a rebound name with Sec-Fetch-Site:
 // same-origin passes http.CrossOriginProtection.
 func TestReboundHostMayNotAct(t *testing.T) {
 	b := newFake(night())

@@ -49,7 +49,7 @@ func heap() int {
 	return int(m.HeapAlloc)
 }
 
-// Findings C4: 16 channels, 20 browsers, one of them stopped, 24 hours, heap
+// 16 channels, 20 browsers, one of them stopped, 24 hours, heap
 // flat.
 func TestADayLeavesTheHeapFlat(t *testing.T) {
 	s := opened(t)

@@ -117,7 +117,7 @@ func TestStuckExchangeEndsAtItsDeadline(t *testing.T) {
 	})
 }
 
-// The trip of findings C3: an act waits for the exchange under way, at most
+// A trip: an act waits for the exchange under way, at most
 // 250 ms, whatever else goes on on the link.
 func TestActWaitsAtMostOneExchange(t *testing.T) {
 	for name, spoil := range map[string]func(p, other *fake){

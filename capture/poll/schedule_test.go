@@ -36,7 +36,7 @@ phase:
 	return float64(blind) / phases
 }
 
-// Values of findings B3, found there by simulation; without dither and with a
+// Values of a study for this project, found there by simulation; without dither and with a
 // quarter of it they follow from the geometry: a poll in step sees 60 of each
 // 200 ms of phase, one spread over 100 ms sees 160 of them.
 func TestDitherKeepsAPeriodicFaultFromHiding(t *testing.T) {
@@ -130,7 +130,7 @@ func TestStampHoldsTheTruth(t *testing.T) {
 	})
 	t.Run("a running meter", func(t *testing.T) {
 		// It averages 380 ms at a time without end and answers at once with the
-		// last finished average, 20 ms after the request (findings B3, B9).
+		// last finished average, 20 ms after the request (computed by hand).
 		for age := int64(0); age < 380; age++ {
 			request := start.Add(time.Second)
 			ended := request.Add(-ms(age))
@@ -144,7 +144,7 @@ func TestStampHoldsTheTruth(t *testing.T) {
 		}
 	})
 	t.Run("9600 baud", func(t *testing.T) {
-		// 16 characters of 10 bits are 16.7 ms (findings B9): a symmetric
+		// 16 characters of 10 bits are 16.7 ms: a symmetric
 		// midpoint would be 8 ms late.
 		measured, half, _ := poll.Stamp(start, start.Add(ms(20)+16667*time.Microsecond), ms(20), 0, 16667*time.Microsecond, false)
 		if measured != start.Add(ms(10)) || half > 2*time.Microsecond {

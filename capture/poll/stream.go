@@ -36,7 +36,7 @@ const (
 	// meanwhile; one that came sooner lay there already.
 	waited = 2 * time.Millisecond
 	// delivery is how long a system or an adapter may sit on the last
-	// characters: the usual latency timer of adapters is 16 ms (findings B9).
+	// characters: the usual latency timer of adapters is 16 ms (from memory).
 	delivery = 16 * time.Millisecond
 )
 

@@ -12,7 +12,7 @@ type heat struct {
 	keepQ, keepS float64
 }
 
-// The two warmings. Findings B4: two minutes and twenty-five, the pair that
+// The two warmings. Two minutes and twenty-five, the pair that
 // deceives a single-exponential fit.
 const (
 	quickTau        = 2 * 60.0  // s

@@ -9,7 +9,7 @@ import (
 )
 
 // A switcher behind a resistance has no operating point above Vs²/(4 P): the
-// two cases of findings A1, 0:22, and the double root at the limit itself.
+// two cases computed by hand, and the double root at the limit itself.
 func TestConstantPowerLimit(t *testing.T) {
 	for _, tc := range []struct{ vs, p, limit float64 }{{12, 10, 3.6}, {325, 50, 528.125}} {
 		if _, ok := inputVolts(tc.vs, tc.limit*1.001, tc.p); ok {

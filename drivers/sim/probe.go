@@ -88,7 +88,7 @@ func (p *probe) pieces(from, to capture.Instant, yield func(c contact, from, to 
 }
 
 // holdTau is how long an input above 10 gigaohm keeps the last voltage of a
-// lifted probe: about 10 gigaohm times 300 pF (findings A3). With 10 megaohm it
+// lifted probe: about 10 gigaohm times 300 pF. With 10 megaohm it
 // is 3 ms.
 func holdTau(highImpedance bool) float64 {
 	if highImpedance {

@@ -59,7 +59,7 @@ const (
 )
 
 // inputVolts is what remains of vs behind resistance r at a load of constant
-// power p. Above vs²/(4 p) there is no operating point (findings A1, 0:22).
+// power p. Above vs²/(4 p) there is no operating point.
 func inputVolts(vs, r, p float64) (float64, bool) {
 	d := vs*vs - 4*r*p
 	if d < 0 {

@@ -13,7 +13,7 @@ import (
 
 const ms = time.Millisecond
 
-// findings B3: aperture, period, dip and depth, threshold 20 %; probability and
+// A study for this project: aperture, period, dip and depth, threshold 20 %; probability and
 // shortest certain dip as published there to the digits shown.
 var table = []struct {
 	period, aperture, dip time.Duration

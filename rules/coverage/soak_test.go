@@ -9,7 +9,7 @@ import (
 	"steadyrail/rules/coverage"
 )
 
-// findings B7: χ²(0.95; 2r+2)/2 for r = 0 to 3; 2.303 is -ln 0.1.
+// Chi-squared tables: χ²(0.95; 2r+2)/2 for r = 0 to 3; 2.303 is -ln 0.1.
 func TestUpperMean(t *testing.T) {
 	for r, want := range []float64{2.996, 4.744, 6.296, 7.754} {
 		if got := coverage.UpperMean(r, 0.95); math.Abs(got-want) > 0.0005 {
@@ -26,7 +26,7 @@ func TestUpperMean(t *testing.T) {
 	}
 }
 
-// findings B7: 8 h clean proves a mean time of over 2.7 h (2.67) and no more;
+// Computed by hand: 8 h clean proves a mean time of over 2.7 h (2.67) and no more;
 // once in 3 h needs 9 h, once a day 72 h; 50 ms dips seen with 0.31 need 29 h.
 func TestSoakFigures(t *testing.T) {
 	if between := 1 / coverage.UpperRate(0, 8*time.Hour, 0.95); math.Abs(between-2.67) > 0.005 {

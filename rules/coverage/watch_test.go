@@ -54,7 +54,7 @@ func TestWatchOfASteadyPoll(t *testing.T) {
 	if w.Min != 4.998 || w.MinAt != start.Add(1001*200*ms) || w.Max != 5.031 || w.MaxAt != start.Add(2001*200*ms) {
 		t.Errorf("from %g at %s to %g at %s", w.Min, w.MinAt, w.Max, w.MaxAt)
 	}
-	if math.Abs(w.Observed-0.1) > 1e-12 { // findings B3: 20 ms every 200 ms is 10 %
+	if math.Abs(w.Observed-0.1) > 1e-12 { // 20 ms every 200 ms is 10 %
 		t.Errorf("observed %g", w.Observed)
 	}
 	if w.SureDip != 188*ms || w.DipDepth != 1 {

@@ -204,7 +204,7 @@ func TestReversedProbesAreAsked(t *testing.T) {
 	}
 }
 
-// TestHalfTheBandIsInDoubt: findings B1: 0.5 % + 2 counts of 10 mV on 5 V give
+// TestHalfTheBandIsInDoubt: 0.5 % + 2 counts of 10 mV on 5 V give
 // U = 52 mV, so that half of a band of ±2 % is "cannot tell".
 func TestHalfTheBandIsInDoubt(t *testing.T) {
 	b := armed(t, "band", five).(*band)

@@ -39,11 +39,11 @@ func toGo(t time.Duration, parts []part) (volts float64) {
 	return volts
 }
 
-// findings B4, the storage study's warm-up: 30 mV, time constant 8 min. The
+// A study for this project, the plain warm-up: 30 mV, time constant 8 min. The
 // test "below 1 mV/min" called it settled at 12 min with 6.7 mV to go.
 var single = []part{{0.030, 8 * time.Minute}}
 
-// findings B4, the worse one: 20 mV in 2 min and 15 mV in 25 min.
+// The same study, the worse one: 20 mV in 2 min and 15 mV in 25 min.
 var double = []part{{0.020, 2 * time.Minute}, {0.015, 25 * time.Minute}}
 
 // Whatever the warm-up, at every minute: if it is called settled, less than the
@@ -102,7 +102,7 @@ func TestNoPredictionBeforeTwoTimeConstants(t *testing.T) {
 	}
 }
 
-// findings B4, table of two time constants. A single exponential fitted to
+// A study for this project, table of two time constants. A single exponential fitted to
 // 5 or 10 minutes leaves pure noise and foretells 4.9884 and 4.9898 V; fitted to
 // 30 it foretells less than was already reached. The truth is 5.0000 V.
 func TestSlowerWarmingIsNotTakenForTheEnd(t *testing.T) {

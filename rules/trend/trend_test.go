@@ -173,7 +173,7 @@ func TestTheilSenExample(t *testing.T) {
 }
 
 // The interval of a drift is believed only under conditions where it holds the
-// truth (findings B5: 94 % at blocks of 21 correlation times, and as little as
+// truth (a study for this project: 94 % at blocks of 21 correlation times, and as little as
 // 14 % of nominal 95 % where blocks are short).
 func TestBlockDriftHoldsTheTruthWhenItSaysEnough(t *testing.T) {
 	r := rand.New(rand.NewPCG(3, 4))
@@ -205,7 +205,7 @@ func TestBlockDriftHoldsTheTruthWhenItSaysEnough(t *testing.T) {
 	}
 }
 
-// Identical digits give no interval of nought (findings B5).
+// Identical digits give no interval of nought.
 func TestBlockDriftOfIdenticalDigits(t *testing.T) {
 	var points []trend.Point
 	for i := range 3000 {

@@ -43,7 +43,7 @@ func TestDecideAsILAC(t *testing.T) {
 	}
 }
 
-// findings B1: with ±2 % of 5 V and that handheld the acceptance zone is
+// Computed by hand: with ±2 % of 5 V and that handheld the acceptance zone is
 // ±48 mV: half the band is "cannot tell".
 func TestHalfTheBandIsCannotTell(t *testing.T) {
 	passed, inside := 0, 0

@@ -12,10 +12,10 @@ import (
 	"steadyrail/rules/uncertainty"
 )
 
-// handheld is the meter of findings B1: 0.5 % of reading and 2 counts of 10 mV.
+// handheld is a usual meter: 0.5 % of reading and 2 counts of 10 mV.
 var handheld = []capture.Accuracy{{Range: 20, OfReading: 0.005, Digits: 2, Resolution: 0.01}}
 
-// findings B1: at 5 V, a = 45 mV and U = 52 mV.
+// Computed by hand: at 5 V, a = 45 mV and U = 52 mV.
 func TestStateTheHandheldAtFiveVolts(t *testing.T) {
 	s := uncertainty.State(uncertainty.Input{Value: 5, Resolution: 0.01, Accuracy: handheld, Unit: capture.Volt})
 	if math.Abs(s.Limit-0.045) > 1e-12 || math.Abs(s.Expanded-0.052) > 0.0005 || !s.Stated || len(s.Notes) != 0 {
@@ -120,7 +120,7 @@ func TestOfAReading(t *testing.T) {
 }
 
 // However many readings are averaged, U of the mean is never below the part
-// that the meter's own error makes (findings B1).
+// that the meter's own error makes.
 func TestAveragingNeverShrinksTypeB(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		in := uncertainty.Input{

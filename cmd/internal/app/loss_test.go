@@ -22,7 +22,8 @@ func TestAJobKnowsWhoAnswersInstead(t *testing.T) {
 	})
 	r.open(jobID)
 	r.act(capture.Act{Verb: capture.ActStage, Stage: capture.Soak, Text: "a test begins here"})
-	r.put(sim.DMM, five, "TP5", capture.Clipped)
+	_, err := r.Place(t.Context(), "", capture.Placement{Channel: volts(sim.DMM), Rail: five, Point: "TP5", Hold: capture.Clipped}) // it is away, and stays so
+	r.must(err)
 	named := func(serial string) capture.Transition {
 		var a capture.Transition
 		r.until("an alarm that names "+serial, func(s live.Snapshot) (ok bool) {
