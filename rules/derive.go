@@ -3,6 +3,7 @@ package rules
 import (
 	"errors"
 	"fmt"
+	"math"
 	"slices"
 	"time"
 
@@ -119,7 +120,7 @@ func (d *derived) allowed(ch *channel) time.Duration {
 
 // compute evaluates the formula over its inputs, or says why it has no value.
 func (d *derived) compute(e *Engine) (formula.Result, string) {
-	in, known := make([]formula.Input, len(d.inputs)), true
+	in, states, known := make([]formula.Input, len(d.inputs)), make([]uncertainty.Statement, len(d.inputs)), true
 	d.given = uncertainty.Given{}
 	for i, from := range d.inputs {
 		info, _ := e.roster.Channel(from.id)
@@ -127,7 +128,7 @@ func (d *derived) compute(e *Engine) (formula.Result, string) {
 		of.Ambient = e.room.Now(from.at)
 		s := uncertainty.State(of)
 		in[i] = formula.Input{Value: from.reading.Value, Resolution: from.reading.Resolution, Standard: s.Standard}
-		known = known && s.Stated
+		states[i], known = s, known && s.Stated
 		d.given.Assumed = d.given.Assumed || slices.Contains(s.Notes, uncertainty.Assumed)
 	}
 	figure, err := d.expr.Eval(in)
@@ -136,9 +137,36 @@ func (d *derived) compute(e *Engine) (formula.Result, string) {
 		return figure, at.Say
 	}
 	if known {
-		d.given.Standard = figure.Standard
+		d.given.Standard = d.standard(figure.Slopes, states)
 	}
 	return figure, ""
+}
+
+// standard combines the uncertainties of the inputs. Those of one quantity of
+// one instrument have the gain of their range and its temperature in common,
+// which cancels in a difference and adds in a sum (JCGM 100:2008, 5.2); all
+// others are taken as independent.
+func (d *derived) standard(slopes []float64, states []uncertainty.Statement) float64 {
+	sum := 0.0
+	for i := range slopes {
+		if slices.ContainsFunc(d.inputs[:i], func(in *input) bool { return related(in, d.inputs[i]) }) {
+			continue // it went with an earlier one
+		}
+		var terms []uncertainty.Term
+		for j := i; j < len(slopes); j++ {
+			if related(d.inputs[i], d.inputs[j]) {
+				terms = append(terms, uncertainty.Term{Statement: states[j], Sensitivity: slopes[j]})
+			}
+		}
+		u := uncertainty.Linear(0, 0, true, terms...).Standard
+		sum += float64(u * u)
+	}
+	return math.Sqrt(sum)
+}
+
+// related reports whether two inputs are one quantity of one instrument.
+func related(a, b *input) bool {
+	return a.id.Instrument() == b.id.Instrument() && a.reading.Quantity == b.reading.Quantity
 }
 
 // tellFigure hands the newest figure to the rules that listen to the formula,

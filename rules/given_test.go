@@ -39,7 +39,7 @@ func TestUncertaintyOfAFormulaReachesTheVerdict(t *testing.T) {
 	if v.Outcome != capture.Pass || v.Indicated || math.Abs(v.Uncertainty-u) > 1e-12 || v.Uncertainty != r.last().Uncertainty || v.Probability < 0.999 || v.Overdue {
 		t.Errorf("%+v, want U %g", v, u)
 	}
-	if !strings.HasPrefix(v.Note, "inputs taken as independent; assumed 23 °C") {
+	if !strings.HasPrefix(v.Note, "meters taken as independent; assumed 23 °C") {
 		t.Errorf("note %q", v.Note)
 	}
 	r = newRig(overTwo(""))
@@ -60,5 +60,27 @@ func TestFormulaOfDoubtfulMeters(t *testing.T) {
 	log[1].Item.(capture.Roster).Instruments[1].Channels[0].Accuracy = nil
 	if v := bandOfDrop(newRig(log)); !v.Indicated || v.Uncertainty != 0 || v.Probability != 0 {
 		t.Errorf("one meter not stated: %+v", v)
+	}
+}
+
+// Two channels of one meter on one range have its gain in common. By hand, with
+// 0.1 % of 10 V and 5 V and a count of 1 mV: the gain errors of 10 and 5 mV
+// subtract in the difference and add in the sum.
+func TestFormulaOverOneMeter(t *testing.T) {
+	count := 2 * 0.001 * 0.001 / 12
+	for text, limit := range map[string]float64{"dmm/volts - dmm/two": 0.005, "dmm/volts + dmm/two": 0.015} {
+		acc := []capture.Accuracy{{Range: 20, OfReading: 0.001}}
+		log := overDrop(capture.Formula{Name: "drop", Text: text, Unit: "V"})
+		log[1].Item = capture.Roster{Instruments: []capture.InstrumentInfo{{Name: "dmm", Channels: []capture.ChannelInfo{
+			{ID: "dmm/volts", Quantity: capture.DCVoltage, Accuracy: acc}, {ID: "dmm/two", Quantity: capture.DCVoltage, Accuracy: acc},
+		}}}}
+		r := newRig(append(log, capture.Record{At: epoch + 20, Item: capture.Placement{Channel: "dmm/two", Point: "TP9", Hold: capture.Clipped}}))
+		r.item(1, volts("dmm/volts", 10))
+		r.item(1.01, volts("dmm/two", 5))
+		r.upto(1.2)
+		want := 2 * math.Sqrt(limit*limit/3+count)
+		if got := r.last().Uncertainty; math.Abs(got-want) > 1e-12 {
+			t.Errorf("%s: U %g, want %g", text, got, want)
+		}
 	}
 }

@@ -11,9 +11,10 @@ type Input struct {
 
 // Result is what a formula came to, in its unit.
 type Result struct {
-	Value      float64 // finite
-	Resolution float64 // the most that one count of an input moves it; 0: not known
-	Standard   float64 // standard uncertainty; 0: not known
+	Value      float64   // finite
+	Resolution float64   // the most that one count of an input moves it; 0: not known
+	Standard   float64   // standard uncertainty; 0: not known
+	Slopes     []float64 // along each input; nil: it hangs on none of them
 }
 
 // Eval computes the formula from an input for each of [Expr.Channels], in that
@@ -21,7 +22,8 @@ type Result struct {
 // where and why; no intermediate result may be other than finite either.
 //
 // The uncertainty is propagated to first order (JCGM 100:2008, 5.1.2, equation
-// 10) with the inputs taken as independent. A channel that is written twice is
+// 10) with the inputs taken as independent; who knows that some have an error
+// in common does it again by the slopes. A channel that is written twice is
 // one input: in x / x nothing is left of its uncertainty. The resolution is the
 // largest of the terms that one count of each input makes (common practice).
 func (e *Expr) Eval(in []Input) (Result, error) {
@@ -29,7 +31,7 @@ func (e *Expr) Eval(in []Input) (Result, error) {
 	if err != nil {
 		return Result{}, err
 	}
-	out := Result{Value: v.x + 0} // no negative zero
+	out := Result{Value: v.x + 0, Slopes: v.slopes} // no negative zero
 	sum := 0.0
 	for i, slope := range v.slopes {
 		term := float64(slope * in[i].Standard)

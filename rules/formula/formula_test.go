@@ -3,6 +3,7 @@ package formula
 import (
 	"errors"
 	"math"
+	"reflect"
 	"strings"
 	"testing"
 
@@ -167,7 +168,7 @@ func TestNoValue(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
-		if got, err := e.Eval([]Input{{}}); err == nil || !strings.Contains(err.Error(), say) || got != (Result{}) {
+		if got, err := e.Eval([]Input{{}}); err == nil || !strings.Contains(err.Error(), say) || !reflect.DeepEqual(got, Result{}) {
 			t.Errorf("%s: %+v, %v", text, got, err)
 		}
 	}

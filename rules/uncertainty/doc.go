@@ -24,5 +24,5 @@
 // only capture; rules call it.
 //
 // A figure that a formula computed has no maker: what its inputs come to is
-// given with it ([Given]), taken as independent, and that is said.
+// given with it ([Given]), different meters taken as independent, and that is said.
 package uncertainty

@@ -6,9 +6,9 @@ type Given struct {
 	Assumed  bool    // a meter that changes with the room went into it, and nobody measured the room
 }
 
-// Independent is the note of a figure whose inputs may have errors in common,
-// such as the gain of one instrument, that were not looked for.
-const Independent = "inputs taken as independent"
+// Independent is the note of a figure whose inputs may have errors in common
+// beyond the gain of one instrument, such as one reference for two.
+const Independent = "meters taken as independent"
 
 // The notes are shared, so that stating a figure anew takes no memory. Their
 // capacity is their length: who appends gets a list of its own.

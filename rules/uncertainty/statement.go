@@ -160,7 +160,7 @@ func (s Statement) Parts() []Component {
 		{Name: "resolution", Value: s.Count / 2, Distribution: Rectangular, Source: "one count of the last digit"},
 		{Name: "temperature", Value: s.Drift, Distribution: Rectangular, Source: s.Accuracy.Uncertainty},
 		{Name: "leads", Value: s.Lead, Source: "the null of the leads"},
-		{Name: "inputs", Value: s.Given, Source: "the inputs of the formula, taken as independent"},
+		{Name: "inputs", Value: s.Given, Source: "the inputs of the formula; different meters taken as independent"},
 		{Name: "scatter", Value: s.SD, Readings: s.Effective, Degrees: s.Degrees, Source: "the readings"},
 	}
 	out := all[:0]
