@@ -3,7 +3,7 @@ package trend
 import "math"
 
 // Stability is how much the means of a series over one averaging time differ
-// from each other, in six ways. A deviation of which the series holds no term is
+// from each other, in seven ways. A deviation of which the series holds no term is
 // 0. Formulas: Riley, Handbook of
 // Frequency Stability Analysis, NIST SP 1065 (2008), section 5; IEEE 1139.
 //
@@ -18,7 +18,8 @@ type Stability struct {
 	Modified            float64
 	Hadamard            float64
 	OverlappingHadamard float64
-	Terms               int // second differences in Overlapping: what it rests on
+	Total               float64 // Allan's, over the series continued at both ends by its mirror image: less scatter at long means
+	Terms               int     // second differences in Overlapping: what it rests on
 }
 
 // Time is the time deviation in units of the reading times seconds: what the
@@ -40,7 +41,32 @@ func StabilityOf(readings []float64, factor int) (Stability, bool) {
 	s.Modified = modified(x, factor) / (float64(m*m) * math.Sqrt2)
 	s.Hadamard = rootMean(x, factor, factor, third) / (m * math.Sqrt(6))
 	s.OverlappingHadamard = rootMean(x, factor, 1, third) / (m * math.Sqrt(6))
+	s.Total = total(x, factor) / (m * math.Sqrt2)
 	return s, true
+}
+
+// total is the root mean square of the second differences about each inner
+// phase, the series continued by reflection about its ends (SP 1065, 5.11).
+func total(x []float64, m int) float64 {
+	last := len(x) - 1
+	at := func(i int) float64 {
+		switch {
+		case i < 0:
+			return 2*x[0] - x[-i]
+		case i > last:
+			return 2*x[last] - x[2*last-i]
+		}
+		return x[i]
+	}
+	if last < 2 {
+		return 0
+	}
+	var sum float64
+	for i := 1; i < last; i++ {
+		v := at(i-m) - x[i] - (x[i] - at(i+m))
+		sum += float64(v * v)
+	}
+	return math.Sqrt(sum / float64(last-1))
 }
 
 // StabilitySweep computes the deviations for means of 1, 2, 4, … readings.

@@ -160,6 +160,15 @@ func TestRisksAsPublished(t *testing.T) {
 				Pfa float64 `json:"pfa"`
 				Pfr float64 `json:"pfr"`
 			} `json:"tur4_u95_eq_T_over_4"`
+			Deaver struct {
+				Cases []struct {
+					Tol      float64 `json:"tolerance_in_process_sd"`
+					Ratio    float64 `json:"process_sd_over_test_sd"`
+					Fraction float64 `json:"acceptance_limit_fraction"`
+					Pfa      float64 `json:"pfa"`
+					Pfr      float64 `json:"pfr"`
+				} `json:"cases"`
+			} `json:"deaver"`
 		} `json:"tur"`
 	}
 	text, err := os.ReadFile("../../testdata/reference/uncertainty/conformity_decision_rules.json")
@@ -181,7 +190,7 @@ func TestRisksAsPublished(t *testing.T) {
 			near(t, "ILAC-G8, w = "+r.W, 1-uncertainty.Conformance(-2*w, 1, upper), r.K2, 1e-9)
 		}
 	}
-	if rows != len(guard) || len(ref.Jcgm.Z.Rows) != 5 || len(ref.Jcgm.Res.Grid) != 5 || len(ref.Tur.Table.Rows) != 6 || len(ref.Tur.Four) != 4 {
+	if rows != len(guard) || len(ref.Jcgm.Z.Rows) != 5 || len(ref.Jcgm.Res.Grid) != 5 || len(ref.Tur.Table.Rows) != 6 || len(ref.Tur.Four) != 4 || len(ref.Tur.Deaver.Cases) != 3 {
 		t.Fatalf("the reference was not read: %d rows of ILAC-G8", rows)
 	}
 	for _, g := range ref.Jcgm.Res.Grid { // 1500 Ω ± 0.2 Ω
@@ -200,6 +209,18 @@ func TestRisksAsPublished(t *testing.T) {
 	for _, r := range ref.Tur.Table.Rows {
 		c, _ := risks(normalPrior(0, 1), -10, 10, both(r[0]), both(r[0]), 0.25)
 		near(t, "Z540.3, false acceptance", 100*c, r[1], 2e-6)
+	}
+	within := func(half float64) capture.Bounds { return capture.Bounds{Low: -half, High: half} }
+	for _, r := range ref.Tur.Deaver.Cases { // printed to two digits
+		accept := r.Tol
+		if r.Fraction > 0 {
+			accept *= r.Fraction
+		}
+		c, p := risks(normalPrior(0, 1), -10, 10, within(r.Tol), within(accept), 1/r.Ratio)
+		near(t, "Deaver, false acceptance", c, r.Pfa, 0.0006)
+		if r.Pfr > 0 {
+			near(t, "Deaver, false rejection", p, r.Pfr, 0.0006)
+		}
 	}
 	for _, r := range ref.Tur.Four {
 		c, p := risks(normalPrior(0, 1), -10, 10, both(r.In), both(r.In), both(r.In).High/8)
