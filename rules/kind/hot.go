@@ -9,9 +9,12 @@ import (
 
 // hot judges a temperature against a limit, or its rise over the channel that
 // the rule names in against, such as one in the air of the room. A sensor that
-// is silent, and an ambient that is, give no verdict.
+// is silent, and an ambient that is, give no verdict. A temperature is decided
+// with its uncertainty as guard band; a rise is indicated only, for what the
+// other sensor may be off is not known here.
 type hot struct {
 	base
+	under
 	air   capture.Reading // newest of what it is held against
 	airAt capture.Instant // 0: none
 	over  bool
@@ -73,6 +76,9 @@ func (h *hot) judge() {
 		return
 	}
 	v := h.value()
+	if !h.rises() {
+		h.decide(&h.base, v, h.limit())
+	}
 	h.over = v > h.limit() || h.over && v > h.limit()-h.deadband()
 }
 
@@ -99,13 +105,15 @@ func (h *hot) Condition() Condition {
 }
 
 func (h *hot) Outcome() capture.Outcome {
-	switch h.Condition() {
-	case Present:
+	switch c := h.Condition(); {
+	case c == Unknown:
+		return capture.NoData
+	case !h.rises():
+		return h.fits
+	case c == Present:
 		return capture.Fail
-	case Absent:
-		return capture.Pass
 	}
-	return capture.NoData
+	return capture.Pass
 }
 
 func (h *hot) Verdict() capture.Verdict {
@@ -118,6 +126,9 @@ func (h *hot) Verdict() capture.Verdict {
 	v := h.blank(h.text(h.value()))
 	v.Outcome, v.Value, v.Unit, v.Resolution = h.Outcome(), h.value(), h.scale(), h.last.Resolution
 	v.From, v.To, v.N = h.lastAt, h.lastAt, 1
+	if v.Indicated = true; !h.rises() {
+		h.doubt(&v, h.u, atMost(h.limit()))
+	}
 	return v
 }
 

@@ -9,9 +9,11 @@ import (
 // overcurrent judges the magnitude of a current against a limit that a person
 // wrote: no rail tells what its load draws. It listens to an ammeter in the
 // rail or to the supply's own read-back. A current that only peaks is left to
-// the rule's on-delay.
+// the rule's on-delay. The verdict keeps the meter's uncertainty as guard band,
+// as a band's does; the alarm is about the reading itself.
 type overcurrent struct {
 	base
+	under
 	over bool
 }
 
@@ -36,6 +38,7 @@ func (o *overcurrent) Read(at capture.Instant, r *capture.Reading) {
 		return
 	}
 	v := abs(r.Value)
+	o.decide(&o.base, v, o.limit())
 	o.over = v > o.limit() || o.over && v > o.back()
 }
 
@@ -50,13 +53,10 @@ func (o *overcurrent) Condition() Condition {
 }
 
 func (o *overcurrent) Outcome() capture.Outcome {
-	switch o.Condition() {
-	case Present:
-		return capture.Fail
-	case Absent:
-		return capture.Pass
+	if !o.known() {
+		return capture.NoData
 	}
-	return capture.NoData
+	return o.fits
 }
 
 func (o *overcurrent) Verdict() capture.Verdict {
@@ -66,6 +66,7 @@ func (o *overcurrent) Verdict() capture.Verdict {
 	v := o.blank(o.figure(o.last.Value))
 	v.Outcome, v.Value, v.Unit, v.Resolution = o.Outcome(), o.last.Value, o.unit().ASCII(), o.last.Resolution
 	v.From, v.To, v.N = o.lastAt, o.lastAt, 1
+	o.doubt(&v, o.u, atMost(o.limit()))
 	return v
 }
 
