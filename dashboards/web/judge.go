@@ -100,8 +100,10 @@ func verdictWords(r capture.Rail, t tone, value, uncertainty, resolution float64
 	volts := func(v float64) string { return withUnit(capture.Figure(v, resolution), "V") }
 	switch t {
 	case low:
+		resolution = r.DistanceResolution(resolution)
 		return "Low by" + nbsp + volts(s.Bounds.Low-s.Value), "limit " + volts(sign(r)*s.Bounds.Low)
 	case high:
+		resolution = r.DistanceResolution(resolution)
 		return "High by" + nbsp + volts(s.Value-s.Bounds.High), "limit " + volts(sign(r)*s.Bounds.High)
 	case doubt:
 		edge, _ := s.Bounds.Edge(s.Value)
@@ -125,6 +127,10 @@ func offTarget(s capture.Sized, resolution float64) string {
 	return withUnit(words, "V") + " high of target"
 }
 
+// fedBelow is the part of its nominal below which a rail is off, or fed from
+// elsewhere, and no trimmer will mend it (common practice).
+const fedBelow = 0.6
+
 // order is what a person with a screwdriver must know: two short lines.
 func order(r capture.Rail, value, uncertainty, resolution float64) (what, then string) {
 	s := r.Sized(value)
@@ -142,7 +148,10 @@ func order(r capture.Rail, value, uncertainty, resolution float64) (what, then s
 	case doubt:
 		return "Cannot tell:", "too near the edge"
 	}
-	if off < 0 {
+	switch {
+	case s.Value < float64(fedBelow*math.Abs(r.Nominal)):
+		return "Not up:", "find out why first"
+	case off < 0:
 		return words + " low:", "turn up"
 	}
 	return words + " high:", "turn down"

@@ -244,3 +244,17 @@ func TestEveryPartHasATemplate(t *testing.T) {
 		t.Error("a page that does not exist was drawn")
 	}
 }
+
+// A meter that ranged down beside a dead rail tells its distance no finer than
+// the band is worth, and a rail that is not up is not trimmed.
+func TestADeadRail(t *testing.T) {
+	r := capture.Rail{Name: "+5 V logic", Nominal: 5, Target: 5, Bounds: capture.Bounds{Low: 4.9, High: 5.1}}
+	if word, _ := verdictWords(r, low, 1e-7, 0, 1e-7); word != "Low by"+nbsp+"4.900"+nbsp+"V" {
+		t.Errorf("%q", word)
+	}
+	for v, want := range map[float64]string{1e-7: "Not up:", 2.9: "Not up:", 3.1: "1.90" + nbsp + "V low:"} {
+		if what, _ := order(r, v, 0, 0.01); what != want {
+			t.Errorf("%g V: %q, want %q", v, what, want)
+		}
+	}
+}
