@@ -18,7 +18,7 @@ import (
 func TestAnotherInstrumentIsToldAnew(t *testing.T) {
 	t.Parallel()
 	url, got := receiver(t)
-	r := newRig(t, 5, func(c *configs.Config) { c.Notify = []notify.Config{{Kind: "webhook", Name: "shop", URL: url}} })
+	r := newRig(t, 5, func(c *configs.Config) { c.Notify = []notify.Config{hook(url)} })
 	r.soak()
 	r.fault("link down", sim.DMM)
 	first := next(t, got, "silent", "active")

@@ -126,13 +126,15 @@ func enterLine(id string, s capture.Sheet, t dashboards.Typed) string {
 }
 
 // judgedAs is the rail's word about a value read by eye, as a sentence to stand
-// behind another; empty when no rule judges it.
+// behind another; empty when no rule judges it. A rule that does not judge now,
+// for the set is cold, leaves the word to the figure: it is the one that a list
+// of the job will show.
 func (a *App) judgedAs(j *openJob, rail capture.Rail, at capture.Instant, r capture.Reading) string {
 	v, ok := JudgeTyped(j.book, rail, r)
 	if shown, found := a.table.Snapshot().Job(j.id); found {
 		for _, view := range shown.Rails {
 			for _, now := range view.Verdicts {
-				if view.Rail.Name == rail.Name && now.Kind == judgeOf[r.Quantity] && now.Channel == r.Channel && now.To == at && now.Say != "" {
+				if view.Rail.Name == rail.Name && now.Kind == judgeOf[r.Quantity] && now.Channel == r.Channel && now.To == at && now.Say != "" && (now.Outcome != capture.NoData || !ok) {
 					v, ok = now, true
 				}
 			}
