@@ -51,7 +51,14 @@ var formulaHints = map[string]string{
 }
 
 // checkFormulas holds all formulas against the channels that are known.
-func (r *reader) checkFormulas(of func(capture.ChannelID) (capture.Quantity, bool)) {
+func (r *reader) checkFormulas() {
+	if r.about == nil {
+		return
+	}
+	of := func(id capture.ChannelID) (capture.Quantity, bool) {
+		ch, known := r.about(id)
+		return ch.Quantity, known
+	}
 	seen := map[string]int{}
 	for _, w := range r.formulas {
 		for _, err := range rules.CheckFormulas([]capture.Formula{w.formula}, of) {
@@ -77,15 +84,15 @@ func shown(err error) string {
 	return "\n    " + strings.ReplaceAll(at.Caret(), "\n", "\n    ")
 }
 
-// quantities looks channels up among the instruments of the file. A link is
-// not opened for it. It reports false when an instrument cannot be made: that is
-// told already, and no formula shall be blamed for it.
-func (r *reader) quantities() (of func(capture.ChannelID) (capture.Quantity, bool), all bool) {
+// channels learns what the instruments of the file measure. No link is opened
+// for it. Where an instrument cannot be made, which is told already, nothing is
+// learned: no formula and no rule shall be blamed for it.
+func (r *reader) channels() {
 	known := map[capture.ChannelID]capture.ChannelInfo{}
 	for _, c := range r.c.Instruments {
 		in, err := drivers.Open(c, r.c.Models)
 		if err != nil {
-			return nil, false
+			return
 		}
 		for _, ch := range in.Info().Channels {
 			known[ch.ID] = ch
@@ -95,5 +102,4 @@ func (r *reader) quantities() (of func(capture.ChannelID) (capture.Quantity, boo
 		ch, ok := known[id]
 		return ch, ok
 	}
-	return func(id capture.ChannelID) (capture.Quantity, bool) { return known[id].Quantity, known[id].ID != "" }, true
 }

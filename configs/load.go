@@ -66,8 +66,7 @@ type reader struct {
 	places   map[string]int // links to lines
 	written  []writtenRule
 	formulas []writtenFormula
-	of       func(capture.ChannelID) (capture.Quantity, bool) // the channels that are known; nil: not all are
-	about    func(capture.ChannelID) (capture.ChannelInfo, bool)
+	about    func(capture.ChannelID) (capture.ChannelInfo, bool) // the channels that are known; nil: not all are
 	colds    []coldOf
 }
 
@@ -87,10 +86,8 @@ func Parse(path string, data []byte, o Options) (*Config, []Problem) {
 	r.models(root, o)
 	r.top(root)
 	r.checkColds()
-	if of, all := r.quantities(); all {
-		r.of = of
-		r.checkFormulas(of)
-	}
+	r.channels()
+	r.checkFormulas()
 	r.checkRules()
 	r.settle(o)
 	if len(r.list) > 0 {

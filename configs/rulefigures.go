@@ -59,10 +59,10 @@ func (r *reader) checkChannels(w writtenRule) {
 // checkKnown refuses a channel that nothing here has. Formulas are looked up with
 // the rules that judge them.
 func (r *reader) checkKnown(id capture.ChannelID, line int, key string) {
-	if r.of == nil || id.Instrument() == capture.FormulaInstrument {
+	if r.about == nil || id.Instrument() == capture.FormulaInstrument {
 		return
 	}
-	if _, known := r.of(id); !known {
+	if _, known := r.about(id); !known {
 		r.add(line, key, "name a channel of an instrument that is there, such as thermo/celsius", "there is no channel %s", cut(string(id)))
 	}
 }

@@ -7,7 +7,6 @@ import (
 	"go.yaml.in/yaml/v3"
 
 	"steadyrail/capture"
-	"steadyrail/rules"
 )
 
 // RulesFile is the rules and formulas of a file, to judge a stored job with.
@@ -62,7 +61,7 @@ func (r *reader) rulesOnly(root *yaml.Node) {
 // elsewhere, for a slip of the pen looks the same. A rule may name any of the
 // formulas that are given: the file's, and what stays of the job's.
 func (f *RulesFile) Check(sheet capture.Sheet, roster capture.Roster, formulas []capture.Formula) (elsewhere []string, problems []Problem) {
-	r := &reader{mistakes: mistakes{file: f.File}, c: &Config{Formulas: formulas}, written: slices.Clone(f.read.written), formulas: f.read.formulas, of: rules.RosterQuantities(roster), about: roster.Channel}
+	r := &reader{mistakes: mistakes{file: f.File}, c: &Config{Formulas: formulas}, written: slices.Clone(f.read.written), formulas: f.read.formulas, about: roster.Channel}
 	r.written = slices.DeleteFunc(r.written, func(w writtenRule) bool {
 		_, there := sheet.Rail(w.rule.Rail)
 		if !there {
@@ -70,7 +69,7 @@ func (f *RulesFile) Check(sheet capture.Sheet, roster capture.Roster, formulas [
 		}
 		return !there
 	})
-	r.checkFormulas(r.of)
+	r.checkFormulas()
 	r.checkRules()
 	return elsewhere, inOrder(r.list)
 }

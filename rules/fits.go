@@ -14,7 +14,10 @@ func Fits(r capture.Rule, ch capture.ChannelInfo) error { return kind.Fits(r, ch
 func FitsBeside(r capture.Rule, ch capture.ChannelInfo) error { return kind.FitsBeside(r, ch) }
 
 // TakesLimit reports whether a kind has one limit.
-func TakesLimit(name string) bool { return kind.TakesLimit(name) }
+func TakesLimit(name string) bool {
+	k, _ := kind.Find(name)
+	return k.Limited
+}
 
 // FormulaQuantity returns what a formula's channel measures.
 func FormulaQuantity(f capture.Formula) (capture.Quantity, bool) {

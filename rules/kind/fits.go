@@ -24,7 +24,7 @@ func Fits(r capture.Rule, ch capture.ChannelInfo) error {
 		return nil
 	case r.Kind == "band" && r.Bounds == (capture.Bounds{}):
 		return fmt.Errorf("say low and high: the rail's own are about its voltage, and %s measures %s", ch.ID, ch.Quantity)
-	case k.Listen.Any && r.Limit == 0 && TakesLimit(r.Kind):
+	case k.Listen.Any && r.Limit == 0 && k.Limited:
 		return fmt.Errorf("say a limit: the one that follows from the rail is about its voltage, and %s measures %s", ch.ID, ch.Quantity)
 	}
 	return nil
@@ -36,14 +36,4 @@ func FitsBeside(r capture.Rule, ch capture.ChannelInfo) error {
 		return fmt.Errorf("%s is held against another %s, and %s measures %s", r.Kind, k.Listen.Quantity, ch.ID, ch.Quantity)
 	}
 	return nil
-}
-
-// TakesLimit reports whether a kind has one limit. What a band allows are two
-// bounds; the others go by readings, time and state.
-func TakesLimit(name string) bool {
-	switch name {
-	case "collapse", "missing", "short", "restarts", "drift", "settled", "unrest", "hot", "overcurrent":
-		return true
-	}
-	return false
 }

@@ -1,7 +1,6 @@
 package kind
 
 import (
-	"slices"
 	"strings"
 	"testing"
 
@@ -49,19 +48,11 @@ func TestFits(t *testing.T) {
 	}
 }
 
-// TestTakesLimit holds the list against the table: a kind that asks for a limit
-// takes one, and no name is misspelt.
-func TestTakesLimit(t *testing.T) {
-	var without []string
+// A kind that asks for a limit reads it.
+func TestWhoAsksForALimitReadsIt(t *testing.T) {
 	for _, k := range Table() {
-		if k.Asks && !TakesLimit(k.Name) {
-			t.Errorf("%s asks for a limit and takes none", k.Name)
+		if k.Asks && !k.Limited {
+			t.Errorf("%s asks for a limit and reads none", k.Name)
 		}
-		if !TakesLimit(k.Name) {
-			without = append(without, k.Name)
-		}
-	}
-	if want := []string{"band", "silent", "auto-off", "limiting", "frozen", "order", "trip"}; !slices.Equal(without, want) {
-		t.Errorf("without a limit: %v", without)
 	}
 }
