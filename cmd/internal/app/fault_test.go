@@ -90,6 +90,9 @@ var lanes = [][]shown{
 // silence is an alarm with a sentence, the other rails read on; afterwards the
 // rail reads again by itself, and no wrong value was filed under its name.
 func TestWhatFaultsShow(t *testing.T) {
+	if raced {
+		t.Skip("what is seen of a fault is no race; the links race in drivers and in the other tests of this package")
+	}
 	t.Parallel()
 	r := newRig(t, 5, func(c *configs.Config) {
 		for i := range c.Instruments[:len(clips)] {
