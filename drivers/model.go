@@ -30,6 +30,7 @@ type Model struct {
 	Line    wire.Line
 	Select  string        // sent with the link's address for {} when the address on a shared link changes; empty: there is none
 	AutoOff time.Duration // it switches itself off after so long without a key pressed; 0: never, or not stated
+	Named   []string      // words in the model name that such instruments give to *IDN?; capitals
 	Plan    scpi.Plan     // of the scpi dialect
 
 	Registers modbus.Plan // of the modbus dialect
@@ -65,6 +66,26 @@ func (m Models) Names() []string {
 	}
 	sort.Strings(out)
 	return out
+}
+
+// Answering names the model whose word is in the model name of an answer to
+// *IDN?: "maker,model,serial,firmware". The longest word wins, then the first
+// model by name. It is a proposal to a person, who knows better; empty: no word
+// is in it.
+func (m Models) Answering(answer string) string {
+	said := strings.ToUpper(answer)
+	if fields := strings.Split(said, ","); len(fields) > 1 {
+		said = fields[1]
+	}
+	best, longest := "", 0
+	for _, name := range m.Names() {
+		for _, word := range m[name].Named {
+			if len(word) > longest && strings.Contains(said, word) {
+				best, longest = name, len(word)
+			}
+		}
+	}
+	return best
 }
 
 // LoadModels reads the built-in models and those in a folder of the user's,

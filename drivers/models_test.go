@@ -214,3 +214,25 @@ func TestNothingResets(t *testing.T) {
 		}
 	}
 }
+
+// TestAnswering: the words are the files' own; a maker's name is not looked at,
+// and what says nothing proposes nothing.
+func TestAnswering(t *testing.T) {
+	models, err := LoadModels("")
+	if err != nil {
+		t.Fatal(err)
+	}
+	for answer, want := range map[string]string{
+		"steadyrail,SIM-TC,00077001,1.0":      "scpi-thermometer",
+		"steadyrail,sim-psu,00240011,1.0":     "scpi-supply",
+		"Alderbrook,BENCH LOAD 60,1,1.0":      "scpi-load",
+		"steadyrail,SIM-DMM,00123457,1.0":     "",
+		"Power Instruments,DIGIT-6,77,1.0":    "",
+		"Alderbrook,SUPPLY FOR TEMP TEST,1,1": "scpi-supply",
+		"":                                    "",
+	} {
+		if got := models.Answering(answer); got != want {
+			t.Errorf("%q: %q, want %q", answer, got, want)
+		}
+	}
+}

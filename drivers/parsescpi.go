@@ -18,6 +18,7 @@ func (r *reader) scpiFields(m *Model) []field {
 	p := &m.Plan
 	return []field{
 		{"identity", false, func(n *yaml.Node) { r.identity(n, &p.Identity) }},
+		{"named", false, func(n *yaml.Node) { r.list(n, "named", func(e *yaml.Node) { r.nameWord(e, m) }) }},
 		{"quirks", false, func(n *yaml.Node) { r.list(n, "quirks", func(e *yaml.Node) { r.quirk(e, p) }) }},
 		{"set_up", false, r.phrases(&p.SetUp, "set_up")},
 		{"channels", true, func(n *yaml.Node) { r.list(n, "channels", func(e *yaml.Node) { r.scpiChannel(e, p) }) }},
@@ -151,4 +152,12 @@ func (r *reader) scpiChannel(n *yaml.Node, p *scpi.Plan) {
 	c.Aperture, c.Lag, c.Settle, c.InputOhms = info.Aperture, info.Lag, info.Settle, info.InputOhms
 	r.distinct(n, info, slices.ContainsFunc(p.Channels, func(o scpi.Channel) bool { return o.Name == c.Name }))
 	p.Channels = append(p.Channels, c)
+}
+
+// nameWord is one word by which instruments of the model are recognised. It is
+// kept in capitals, as it is compared.
+func (r *reader) nameWord(n *yaml.Node, m *Model) {
+	var word string
+	r.text(&word, "named")(n)
+	m.Named = append(m.Named, strings.ToUpper(word))
 }

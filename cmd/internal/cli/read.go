@@ -2,6 +2,7 @@ package cli
 
 import (
 	"bufio"
+	"cmp"
 	"context"
 	"encoding/hex"
 	"encoding/json"
@@ -20,7 +21,7 @@ import (
 	"steadyrail/drivers/wire"
 )
 
-// usual is the model taken for whatever answers to *IDN?.
+// usual is the model taken for whatever answers to *IDN? without saying what it is.
 const usual = "scpi-multimeter"
 
 // once is one use of `read`.
@@ -39,7 +40,8 @@ func readCommand(s streams) *cobra.Command {
   steadyrail read serial:/dev/ttyUSB0?baud=9600
   steadyrail read tcp:192.168.1.20:5025 --model scpi-supply --channel amperes
 Without --model it listens first: what talks by itself is read with the models for that, and
-nothing is sent; else it sends *IDN?, and what answers is read as a ` + usual + `.
+nothing is sent; else it sends *IDN?, and what answers is read as the model whose word is in
+its name, else as a ` + usual + `.
 Then the model's phrases follow: those that set the meter up and choose the function, which may
 change its range and its input resistance, and those that read. Never *RST. What was sent
 stands on stderr. It ends with 0 when there is a reading, 2 for wrong
@@ -267,8 +269,9 @@ func (o *once) guess(ctx context.Context, s streams, models drivers.Models) (str
 	heard, answer, err := t.try(ctx, wire.Line{})
 	switch {
 	case answer != "":
-		s.say("it answers %s: read as a %s", answer, usual)
-		return usual, nil
+		name := cmp.Or(models.Answering(answer), usual)
+		s.say("it answers %s: read as a %s", answer, name)
+		return name, nil
 	case heard != "":
 		s.say("it talks by itself: %s", heard)
 		return o.listener(ctx, models, heard)

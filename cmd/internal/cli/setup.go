@@ -275,28 +275,22 @@ func (u *setup) modelQuestion(text string) question {
 	}}
 }
 
-// fitting returns the model that fits what came from a port, by the words that
-// instruments of a kind have in their names.
+// fitting returns the model that fits what came from a port: whoever talks by
+// itself, whoever has a model's word in its name, else the usual one.
 func (u *setup) fitting(f finding) string {
-	known := func(name string) string {
-		if _, ok := u.models[name]; ok {
-			return name
-		}
-		return ""
-	}
-	switch said := strings.ToUpper(f.Answer); {
+	name := usual
+	switch {
 	case f.Heard != "":
-		return known("stream-ascii")
-	case said == "":
+		name = "stream-ascii"
+	case f.Answer == "":
 		return ""
-	case strings.Contains(said, "LOAD"):
-		return known("scpi-load")
-	case strings.Contains(said, "PSU"), strings.Contains(said, "SUPPLY"), strings.Contains(said, "POWER"):
-		return known("scpi-supply")
-	case strings.Contains(said, "THERM"):
-		return known("scpi-thermometer")
+	case u.models.Answering(f.Answer) != "":
+		name = u.models.Answering(f.Answer)
 	}
-	return known(usual)
+	if _, ok := u.models[name]; !ok {
+		return ""
+	}
+	return name
 }
 
 // askOthers asks for links that no list can show: the network, and what has
