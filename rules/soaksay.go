@@ -74,7 +74,7 @@ func outsideCount(f *capture.SoakFigure) string {
 }
 
 // twoDigits prints an uncertainty with two digits (GUM 7.2.6).
-func twoDigits(u float64) float64 { return math.Pow10(int(math.Floor(math.Log10(u))) - 1) }
+func twoDigits(u float64) float64 { return capture.Decade(u) / 10 }
 
 // held reports whether no rail's worst window lies outside its band. Where the
 // meter cannot tell, outside does not pass.

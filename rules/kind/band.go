@@ -65,7 +65,7 @@ func (b *band) Read(at capture.Instant, r *capture.Reading) {
 		b.win.reset()
 	}
 	b.win.add(at, r.Value)
-	b.u = b.again(b.u, sample{mean: b.win.mean(), variance: b.win.variance(), n: b.win.effective(), readings: b.win.n, like: r})
+	b.again(&b.u, &sample{mean: b.win.mean(), variance: b.win.variance(), n: b.win.effective(), readings: b.win.n, like: r})
 	b.fits, _ = uncertainty.Decide(b.u.Value, b.u.Expanded, b.Rail.Bounds)
 	b.excurse(b.Rail.Sized(r.Value))
 }

@@ -20,13 +20,16 @@ type base struct {
 	now     capture.Instant // newest reading or tick
 	seen    bool            // in band since it is armed
 	room    Room
+	celsius *float64          // of room; never written through, for statements keep it
 	given   uncertainty.Given // of the newest reading, when it was computed
 	due     deadline
+	bears   time.Duration // how long silence is borne on this seat
 }
 
 func (b *base) Sit(at capture.Instant, seat Seat) {
 	b.seat, b.lastAt, b.now, b.seen = seat, 0, at, false
 	b.due, b.given = overdueSince(seat.Due), uncertainty.Given{}
+	b.bears = borne(&seat.Channel, SilentIntervals, SilentLeast)
 }
 
 func (b *base) Arm(at capture.Instant, a Arming) {
@@ -41,11 +44,27 @@ func (b *base) Arm(at capture.Instant, a Arming) {
 
 func (b *base) Beside(capture.Instant, *capture.Reading) {}
 func (b *base) Act(capture.Instant, *capture.Act)        {}
-func (b *base) Room(r Room)                              { b.room = r }
 func (b *base) Given(g uncertainty.Given)                { b.given = g }
 func (b *base) Tick(at capture.Instant)                  { b.now = at }
 func (b *base) Blind(capture.Instant)                    {}
 func (b *base) Story() string                            { return "" }
+
+func (b *base) Room(r Room) {
+	if b.celsius == nil || b.room.Celsius != r.Celsius {
+		celsius := r.Celsius
+		b.celsius = &celsius
+	}
+	b.room = r
+}
+
+// ambient is what the room had at the newest reading, nil when nobody told
+// lately.
+func (b *base) ambient() *float64 {
+	if !b.room.holds(b.lastAt) {
+		return nil
+	}
+	return b.celsius
+}
 
 // keep remembers a reading that may be judged, and reports whether it may.
 func (b *base) keep(at capture.Instant, r *capture.Reading) bool {
@@ -64,12 +83,12 @@ func (b *base) known() bool {
 	if b.lastAt == 0 {
 		return false
 	}
-	return b.last.Flags.Has(capture.Typed|capture.ByEye) || b.now.Sub(b.lastAt) < borne(b.seat.Channel, SilentIntervals, SilentLeast)
+	return b.last.Flags.Has(capture.Typed|capture.ByEye) || b.now.Sub(b.lastAt) < b.bears
 }
 
 // borne is how long a channel may be silent: so many of its intervals, but not
 // less than a least.
-func borne(ch capture.ChannelInfo, intervals int, least time.Duration) time.Duration {
+func borne(ch *capture.ChannelInfo, intervals int, least time.Duration) time.Duration {
 	return max(time.Duration(intervals)*ch.Every, least)
 }
 
@@ -79,14 +98,16 @@ func (b *base) risen() bool { return b.seen || b.now.Sub(b.armedAt) >= RiseGrace
 
 // state says how far what was heard may be off, in this room.
 func (b *base) state(s sample) uncertainty.Statement {
-	s.room, s.given = b.room.Now(b.lastAt), b.given
+	s.room, s.given = b.ambient(), b.given
 	return state(&b.seat.Channel, s)
 }
 
-// again is state for the next reading of a series, without memory.
-func (b *base) again(before uncertainty.Statement, s sample) uncertainty.Statement {
-	s.room, s.given = b.room.Now(b.lastAt), b.given
-	return uncertainty.Again(before, s.input(&b.seat.Channel))
+// again makes a statement that of the next reading of a series, in place and
+// without memory.
+func (b *base) again(u *uncertainty.Statement, s *sample) {
+	s.room, s.given = b.ambient(), b.given
+	in := s.input(&b.seat.Channel)
+	u.Again(&in)
 }
 
 // doubt fills in what goes with an uncertainty.

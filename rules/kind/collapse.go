@@ -20,6 +20,7 @@ import (
 // the first low one to the last low one (inner).
 type collapse struct {
 	base
+	limit    float64 // the magnitude below which the rail has collapsed
 	steady   *trend.SlidingMedian
 	keptAt   capture.Instant // newest reading in it
 	inBandAt capture.Instant
@@ -47,7 +48,7 @@ func impliedCollapse(r capture.Rail) (capture.Rule, bool) {
 }
 
 func newCollapse(c Case) Judge {
-	return &collapse{base: base{Case: c}, steady: trend.NewSlidingMedian(orDefault(c.Rule.Window, CollapseReference))}
+	return &collapse{base: base{Case: c}, limit: CollapseLimit(c.Rule, c.Rail), steady: trend.NewSlidingMedian(orDefault(c.Rule.Window, CollapseReference))}
 }
 
 func (c *collapse) Sit(at capture.Instant, seat Seat) { c.base.Sit(at, seat); c.forget() }
@@ -63,9 +64,6 @@ func (c *collapse) Arm(at capture.Instant, a Arming) {
 	}
 	c.base.Arm(at, a)
 }
-
-// limit is the magnitude below which the rail has collapsed.
-func (c *collapse) limit() float64 { return CollapseLimit(c.Rule, c.Rail) }
 
 // CollapseLimit is the magnitude below which a rail has collapsed, by its rule;
 // a rule without a limit takes it from the rail.
@@ -89,7 +87,7 @@ func (c *collapse) Read(at capture.Instant, r *capture.Reading) {
 	case c.Rail.Bounds.Contains(r.Value):
 		c.remember(at, r.Value)
 		c.inBand, c.inBandAt, c.down = *r, at, false
-	case v < c.limit() && c.inBandAt != 0:
+	case v < c.limit && c.inBandAt != 0:
 		c.fall(at, r, v)
 	}
 }
@@ -196,5 +194,5 @@ func (c *collapse) Fell() (from, to capture.Instant, down bool) {
 }
 
 func (c *collapse) finding(value float64) Finding {
-	return Finding{Value: value, Limit: c.sign() * c.limit(), Unit: capture.Volt.ASCII()}
+	return Finding{Value: value, Limit: c.sign() * c.limit, Unit: capture.Volt.ASCII()}
 }

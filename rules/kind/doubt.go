@@ -27,9 +27,11 @@ func state(ch *capture.ChannelInfo, s sample) uncertainty.Statement {
 }
 
 // input is what is known of the sample.
-func (s sample) input(ch *capture.ChannelInfo) uncertainty.Input {
-	in := uncertainty.Of(*s.like, ch.Accuracy)
-	in.Value, in.Effective, in.Readings, in.Lead, in.Ambient, in.Given = s.mean, s.n, s.readings, s.lead, s.room, s.given
+func (s *sample) input(ch *capture.ChannelInfo) uncertainty.Input {
+	in := uncertainty.Input{
+		Value: s.mean, Resolution: s.like.Resolution, Range: s.like.Range, Accuracy: ch.Accuracy, Unit: s.like.Quantity.Unit(),
+		Effective: s.n, Readings: s.readings, Lead: s.lead, Ambient: s.room, Given: s.given,
+	}
 	if s.variance > 0 {
 		in.SD = math.Sqrt(s.variance)
 	}

@@ -23,6 +23,7 @@ type drift struct {
 	pace  pace
 	slope trend.Drift // for each second
 	text  string      // what is said of it, in words that change with it only
+	limit float64     // of the slope, each way, for each hour
 }
 
 // DriftLeast is how long a rail is watched before a drift is told: a slope for
@@ -38,9 +39,9 @@ func driftLimit(rule capture.Rule, rail capture.Rail) float64 {
 	return rail.HalfBand() / 5
 }
 
-func newDrift(c Case) Judge { return &drift{base: base{Case: c}, watch: newThinned()} }
-
-func (d *drift) limit() float64 { return driftLimit(d.Rule, d.Rail) }
+func newDrift(c Case) Judge {
+	return &drift{base: base{Case: c}, watch: newThinned(), limit: driftLimit(c.Rule, c.Rail)}
+}
 
 func (d *drift) Sit(at capture.Instant, seat Seat) { d.base.Sit(at, seat); d.forget() }
 func (d *drift) Blind(capture.Instant)             { d.lastAt = 0; d.forget() }
@@ -84,7 +85,7 @@ func (d *drift) interval() (slope, low, high float64) {
 
 func (d *drift) Outcome() capture.Outcome {
 	slope, low, high := d.interval()
-	switch limit := d.limit(); {
+	switch limit := d.limit; {
 	case !d.known() || d.early() || !d.slope.Enough:
 		return capture.NoData
 	case low >= -limit && high <= limit:
@@ -134,7 +135,7 @@ func (d *drift) Verdict() capture.Verdict {
 func (d *drift) said() string {
 	slope, low, high := d.interval()
 	digits := twoDigits((high - low) / 2)
-	return fmt.Sprintf("%s/h (%s to %s), limit %s/h", d.unit().Text(slope, digits), d.unit().Text(low, digits), d.unit().Text(high, digits), d.digits(d.limit()))
+	return fmt.Sprintf("%s/h (%s to %s), limit %s/h", d.unit().Text(slope, digits), d.unit().Text(low, digits), d.unit().Text(high, digits), d.digits(d.limit))
 }
 
 // meter is what the meter itself may do.
@@ -161,7 +162,7 @@ func (d *drift) Recovery() Finding {
 
 func (d *drift) finding() Finding {
 	slope, _, _ := d.interval()
-	f := Finding{Value: slope, Limit: d.limit(), Unit: d.unit().ASCII() + "/h", Evidence: []capture.Instant{d.lastAt}}
+	f := Finding{Value: slope, Limit: d.limit, Unit: d.unit().ASCII() + "/h", Evidence: []capture.Instant{d.lastAt}}
 	if len(d.watch.cells) > 0 {
 		f.Evidence = append(f.Evidence, d.watch.cells[0].At)
 	}

@@ -38,3 +38,23 @@ func TestOrderedHoldsWhatItsSpanHolds(t *testing.T) {
 		}
 	})
 }
+
+// Two searches at once find what the library's finds.
+func TestPlacesIsTheLibrarysSearch(t *testing.T) {
+	rapid.Check(t, func(t *rapid.T) {
+		list := rapid.SliceOfN(rapid.Float64Range(-3, 3), 0, 70).Draw(t, "values")
+		slices.Sort(list)
+		pick := func(name string) float64 {
+			if len(list) > 0 && rapid.Bool().Draw(t, name+" is one of them") {
+				return rapid.SampledFrom(list).Draw(t, name)
+			}
+			return rapid.Float64Range(-4, 4).Draw(t, name)
+		}
+		v, w := pick("v"), pick("w")
+		a, b := places(list, v, w)
+		wantA, _ := slices.BinarySearch(list, v)
+		if wantB, _ := slices.BinarySearch(list, w); a != wantA || b != wantB {
+			t.Fatalf("%v and %v at %d and %d, want %d and %d in %v", v, w, a, b, wantA, wantB, list)
+		}
+	})
+}

@@ -23,15 +23,19 @@ const (
 // Now returns what the room had at an instant, nil when nobody told lately: the
 // maker's 23 °C are assumed then, and said.
 func (r Room) Now(at capture.Instant) *float64 {
-	lasts := RoomLasts
-	if r.Typed {
-		lasts = RoomTypedLasts
-	}
-	if r.At == 0 || at.Sub(r.At) > lasts {
+	if !r.holds(at) {
 		return nil
 	}
 	celsius := r.Celsius
 	return &celsius
+}
+
+func (r *Room) holds(at capture.Instant) bool {
+	lasts := RoomLasts
+	if r.Typed {
+		lasts = RoomTypedLasts
+	}
+	return r.At != 0 && at.Sub(r.At) <= lasts
 }
 
 // Overdue reports whether a calibration that is due on a day, such as

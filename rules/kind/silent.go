@@ -89,7 +89,7 @@ func (s *silent) patience() time.Duration {
 	if s.Rule.Count > 0 {
 		n = s.Rule.Count
 	}
-	return borne(s.seat.Channel, n, orDefault(s.Rule.Window, SilentLeast))
+	return borne(&s.seat.Channel, n, orDefault(s.Rule.Window, SilentLeast))
 }
 
 func (s *silent) Read(at capture.Instant, r *capture.Reading) {

@@ -1,7 +1,6 @@
 package kind
 
 import (
-	"slices"
 	"time"
 
 	"steadyrail/capture"
@@ -64,9 +63,7 @@ func (t *thinned) median() {
 	if t.raws == 0 {
 		return
 	}
-	list := t.raw[:t.raws]
-	slices.Sort(list)
-	m := list[len(list)/2]/2 + list[(len(list)-1)/2]/2
+	m := trend.MedianOf(t.raw[:t.raws])
 	if t.n == 0 {
 		t.shift, t.sum, t.when = m, 0, 0
 	}

@@ -16,7 +16,7 @@ type under struct {
 
 // decide judges the newest reading of a judge, by a value that was made of it.
 func (u *under) decide(b *base, v, limit float64) {
-	u.u = b.again(u.u, sample{mean: v, n: 1, like: &b.last})
+	b.again(&u.u, &sample{mean: v, n: 1, like: &b.last})
 	u.fits, _ = uncertainty.Decide(u.u.Value, u.u.Expanded, atMost(limit))
 }
 

@@ -17,6 +17,7 @@ import (
 type unrest struct {
 	base
 	win    ordered
+	limit  float64 // of the standard deviation
 	spread float64
 	high   bool
 }
@@ -31,7 +32,9 @@ const (
 	middle80 = 2.5631031310892007
 )
 
-func newUnrest(c Case) Judge { return &unrest{base: base{Case: c}} }
+func newUnrest(c Case) Judge {
+	return &unrest{base: base{Case: c}, limit: unrestLimit(c.Rule, c.Rail)}
+}
 
 // unrestLimit is the standard deviation above which a rail is restless: a
 // twentieth of its band, the project's own choice, so that four of them to
@@ -42,8 +45,6 @@ func unrestLimit(rule capture.Rule, rail capture.Rail) float64 {
 	}
 	return rail.HalfBand() / 10
 }
-
-func (u *unrest) limit() float64 { return unrestLimit(u.Rule, u.Rail) }
 
 func (u *unrest) Sit(at capture.Instant, seat Seat) { u.base.Sit(at, seat); u.forget() }
 func (u *unrest) Blind(capture.Instant)             { u.lastAt = 0; u.forget() }
@@ -63,7 +64,7 @@ func (u *unrest) Read(at capture.Instant, r *capture.Reading) {
 		return
 	}
 	u.spread = u.win.middle(0.1) / middle80
-	u.high = u.spread > u.limit() || u.high && u.spread > u.limit()-u.Rule.Deadband
+	u.high = u.spread > u.limit || u.high && u.spread > u.limit-u.Rule.Deadband
 }
 
 func (u *unrest) enough() bool { return u.win.n >= UnrestReadings }
@@ -107,7 +108,7 @@ func (u *unrest) scatter() string {
 
 func (u *unrest) Finding() Finding {
 	f := u.finding()
-	f.Say = fmt.Sprintf("%s is restless: %s, limit %s", u.subject(), u.scatter(), u.digits(u.limit()))
+	f.Say = fmt.Sprintf("%s is restless: %s, limit %s", u.subject(), u.scatter(), u.digits(u.limit))
 	f.Advice = "look at it with a scope: this meter cannot tell ripple from a bad joint; then at the joints and the output capacitors"
 	return f
 }
@@ -119,5 +120,5 @@ func (u *unrest) Recovery() Finding {
 }
 
 func (u *unrest) finding() Finding {
-	return Finding{Value: u.spread, Limit: u.limit(), Unit: u.unit().ASCII(), Evidence: []capture.Instant{u.win.from(), u.lastAt}}
+	return Finding{Value: u.spread, Limit: u.limit, Unit: u.unit().ASCII(), Evidence: []capture.Instant{u.win.from(), u.lastAt}}
 }

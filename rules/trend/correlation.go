@@ -1,7 +1,5 @@
 package trend
 
-import "math"
-
 // Autocorrelation returns the correlations of evenly spaced readings with
 // themselves, for lags 0 to most, by the definition of Box and Jenkins (sums
 // about the mean of all, divided by the sum of squares). Lags the series does
@@ -127,5 +125,5 @@ func CorrelationTime(step, phi float64) float64 {
 	if phi <= 0 {
 		return 0
 	}
-	return -step / math.Log(min(phi, 0.9999))
+	return -step / logarithm(min(phi, 0.9999))
 }

@@ -34,7 +34,7 @@ func theilSen(x, y []float64, factor float64) (slope, low, high float64, ok bool
 	place := func(v float64) int { return min(last, max(0, int(math.Round(v)))) }
 	low = nth(slopes, place(middle-half-1))
 	high = nth(slopes, place(middle+half))
-	return medianOf(slopes), low, high, true
+	return MedianOf(slopes), low, high, true
 }
 
 func slopesOf(x, y []float64) []float64 {
@@ -49,8 +49,9 @@ func slopesOf(x, y []float64) []float64 {
 	return slopes
 }
 
-// medianOf returns what [Median] does, and changes the order of the values.
-func medianOf(values []float64) float64 {
+// MedianOf returns what [Median] does of at least one value, without memory, and
+// changes their order.
+func MedianOf(values []float64) float64 {
 	last := len(values) - 1
 	return nth(values, last/2)/2 + nth(values, last-last/2)/2
 }

@@ -74,7 +74,7 @@ func varianceFactor(y []float64) float64 {
 	for i := range x {
 		x[i] = float64(i)
 	}
-	slope := medianOf(slopesOf(x, y))
+	slope := MedianOf(slopesOf(x, y))
 	rest := make([]float64, n)
 	for i, v := range y {
 		rest[i] = v - float64(slope*x[i])

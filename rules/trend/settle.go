@@ -37,6 +37,10 @@ type Settling struct {
 // oneSided is the normal quantile of 95 % on one side.
 const oneSided = 1.6448536269514722
 
+// afterQuarter is e to the power of -1/4: what is left of an approach after a
+// quarter of its time constant.
+const afterQuarter = 0.77880078307140486825
+
 // approach is one reading of the law value(t) = final - remaining·exp(-t/τ).
 type approach struct {
 	slope, u  float64 // at the middle of the later half, per second
@@ -91,7 +95,7 @@ func (s *Settling) conclude(whole, late approach, span float64, enough bool) (bo
 	if a.tau > 0 {
 		s.Tau = seconds(a.tau)
 	}
-	s.AtLeast = max(0, math.Abs(late.slope)-float64(oneSided*late.u)) * span / 2 * math.Exp(-0.25)
+	s.AtLeast = max(0, math.Abs(late.slope)-float64(oneSided*late.u)) * span / 2 * afterQuarter
 	if s.AtLeast > 0 {
 		return (math.Abs(late.slope) + float64(oneSided*late.u)) * 2 * span
 	}
@@ -113,7 +117,7 @@ func apart(whole, late approach) bool {
 		return math.Abs(whole.remaining-late.remaining) > 2*root(whole.uRemain, late.uRemain)
 	}
 	// No constant of its own: does its slope fit what the whole foretells?
-	want := float64(whole.remaining / whole.tau * math.Exp(late.half/2/whole.tau))
+	want := float64(whole.remaining / whole.tau * exponential(late.half/2/whole.tau))
 	uWant := math.Abs(want) * whole.uRemain / max(math.Abs(whole.remaining), math.SmallestNonzeroFloat64)
 	return math.Abs(late.slope-want) > 2*root(late.u, uWant)
 }
@@ -137,24 +141,31 @@ func approachOf(points []Point, resolution float64) (approach, bool) {
 	if !(ratio > 1) || math.Abs(a.slope) <= 2*a.u {
 		return a, true
 	}
-	decay := math.Log(ratio)
+	decay := logarithm(ratio)
 	if decay <= 2*root(u1/first.Slope, a.u/a.slope) {
 		return a, true
 	}
 	a.tau = (second.MeanX - first.MeanX) / decay
 	arg := a.half / (2 * a.tau)
-	a.remaining = a.slope / chord(arg) * a.tau * math.Exp(-arg)
+	a.remaining = a.slope / chord(arg) * a.tau * exponential(-arg)
 	a.uRemain = math.Abs(a.remaining) * root((1+1/decay)*a.u/a.slope, u1/first.Slope/decay)
 	return a, true
 }
 
 // chord is the least-squares slope of exp over [-x, x] against its slope in the
-// middle: 3(x cosh x - sinh x)/x³.
+// middle: 3(x cosh x - sinh x)/x³, below 1 by its series, which does not cancel.
 func chord(x float64) float64 {
-	if x < 1e-2 {
-		return 1 + x*x/10
+	if x < 1 {
+		x2, term, sum := float64(x*x), 1.0, 0.0
+		for k := 1.0; k < 12; k++ { // 3·2k/(2k+1)! x^(2k-2), to 1e-22
+			sum += term
+			term *= x2 * (k + 1) / k / ((2*k + 2) * (2*k + 3))
+		}
+		return sum
 	}
-	return 3 * (float64(x*math.Cosh(x)) - math.Sinh(x)) / (x * x * x)
+	up := exponential(x)
+	cosh, sinh := (up+1/up)/2, (up-1/up)/2
+	return 3 * (float64(x*cosh) - sinh) / float64(float64(x*x)*x)
 }
 
 // slopeU is the standard uncertainty of a slope over a span: what the scatter
@@ -232,5 +243,5 @@ func oneDigit(v float64) float64 {
 	if v == 0 {
 		return 0
 	}
-	return math.Pow(10, math.Floor(math.Log10(math.Abs(v))))
+	return capture.Decade(v)
 }

@@ -24,7 +24,8 @@ func TestAgainIsState(t *testing.T) {
 				SD:         rapid.SampledFrom([]float64{0, 0.003}).Draw(t, "sd"), Effective: 4, Unit: capture.Volt,
 				Accuracy: lists[rapid.IntRange(0, len(lists)-1).Draw(t, "list")],
 			}
-			got, want := Again(before, in), State(in)
+			got, want := before, State(in)
+			got.Again(&in)
 			if !reflect.DeepEqual(got, want) {
 				t.Fatalf("after %+v:\ngot  %+v\nwant %+v", before, got, want)
 			}

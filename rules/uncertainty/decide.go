@@ -106,7 +106,7 @@ func shown(expanded, resolution float64) float64 {
 	if resolution <= 0 || expanded <= 0 {
 		return resolution
 	}
-	first := math.Pow10(int(math.Floor(math.Log10(expanded))))
+	first := capture.Decade(expanded)
 	return max(min(resolution, first), first/10)
 }
 

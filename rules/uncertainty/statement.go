@@ -69,7 +69,7 @@ func State(in Input) Statement {
 		s.Notes = []string{"no value"}
 		return s
 	}
-	s.scatter(in)
+	s.scatter(&in)
 	if in.Given.Standard > 0 {
 		return s.given(in)
 	}
@@ -82,7 +82,7 @@ func State(in Input) Statement {
 	s.Stated = true
 	best := s
 	for i, acc := range fitting {
-		if one := s.with(in, acc); i == 0 || one.TypeB > best.TypeB {
+		if one := s.with(&in, acc); i == 0 || one.TypeB > best.TypeB {
 			best = one
 		}
 	}
@@ -102,19 +102,26 @@ func State(in Input) Statement {
 const Assumed = "assumed 23 °C"
 
 // with fills in what an accuracy statement says of the reading.
-func (s Statement) with(in Input, acc capture.Accuracy) Statement {
+func (s Statement) with(in *Input, acc capture.Accuracy) Statement {
+	s.Accuracy = acc
+	s.limits(in)
+	return s
+}
+
+// limits fills in the parts by the accuracy statement that was found.
+func (s *Statement) limits(in *Input) {
+	acc := &s.Accuracy
 	size, count := math.Abs(in.Value), acc.Resolution
 	if count <= 0 {
 		count = in.Resolution
 	}
-	s.Accuracy, s.Lead = acc, in.Lead
+	s.Lead = in.Lead
 	s.Gain = float64(acc.OfReading * in.Value)
 	s.Offset = float64(acc.OfRange*acc.Range) + float64(acc.Digits*count)
 	s.Limit = math.Abs(s.Gain) + s.Offset
 	s.Count = max(in.Resolution, acc.Resolution)
 	s.Drift = float64(float64(acc.PerKelvin*outside(in.Ambient)) * size)
 	s.sum()
-	return s
 }
 
 // sum combines the parts. Not math.Hypot: its last digit depends on the
@@ -140,7 +147,7 @@ func (s *Statement) effective() float64 {
 }
 
 // scatter takes the part that averaging shrinks.
-func (s *Statement) scatter(in Input) {
+func (s *Statement) scatter(in *Input) {
 	if !(in.SD > 0) {
 		return
 	}
