@@ -37,8 +37,10 @@ type Protection struct {
 	Current string // over-current likewise
 	Away    bool   // the link is lost
 	Lost    bool   // the link was lost, and the protection was not read back since
-	Doubt   bool   // that, or nobody was there for a while
+	Doubt   bool   // that, or nobody was there for a while, or another job set it
 	Since   Instant
+	// Elsewhere is who set it in another job since it was read back here; "": nobody.
+	Elsewhere string
 }
 
 // Programmed reports whether both were programmed and read back.
@@ -49,7 +51,7 @@ func (p Protection) Programmed() bool { return p.Voltage != "" && p.Current != "
 func (p Protection) Armed() bool { return p.Programmed() && !p.Away && !p.Doubt }
 
 func (p *Protection) sure(at Instant) {
-	p.Away, p.Lost, p.Doubt, p.Since = false, false, false, at
+	p.Away, p.Lost, p.Doubt, p.Since, p.Elsewhere = false, false, false, at, ""
 }
 
 // Text writes the protection as the text of an act on it.
@@ -80,6 +82,8 @@ func (p *Protections) act(at Instant, a Act) {
 	switch a.Verb {
 	case ActLimits:
 		p.limits(at, a)
+	case ActElsewhere:
+		p.elsewhere(at, a)
 	case ActReadBack:
 		p.each(a.Subject, func(q *Protection) { q.sure(at) })
 	case ActLinkLost:

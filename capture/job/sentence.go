@@ -49,6 +49,9 @@ var sentences = map[capture.Verb]func(capture.Act) string{
 	capture.ActReadBack: func(a capture.Act) string {
 		return finish("Protection of "+subject(a, "the supply")+" read back again", a.Text)
 	},
+	capture.ActElsewhere: func(a capture.Act) string {
+		return finish("Limits of "+subject(a, "the supply")+" set in "+a.By+", so that what this job programmed is in doubt until it reads back", a.Text)
+	},
 	capture.ActInject:   func(a capture.Act) string { return finish("Injection through "+subject(a, "the supply"), a.Text) },
 	capture.ActTurn:     turn,
 	capture.ActLift:     func(a capture.Act) string { return finish(capital(subject(a, "a part"))+" lifted", a.Text) },

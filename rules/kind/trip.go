@@ -110,6 +110,8 @@ func (t *trip) say() string {
 		return "Trip armed through " + t.output()
 	case p.Away:
 		return "Trip cannot act: the link to " + t.output() + " is lost"
+	case p.Programmed() && p.Elsewhere != "":
+		return "Trip not armed: the protection of " + t.output() + " was set in " + p.Elsewhere + " and was not read back since"
 	case p.Programmed():
 		return "Trip not armed: the protection of " + t.output() + " was not read back again"
 	}

@@ -126,6 +126,9 @@ func (a *App) channel(id capture.ChannelID) (capture.ChannelInfo, bool) {
 // Act carries out and records what a person does.
 func (a *App) Act(ctx context.Context, id string, act capture.Act) (dashboards.Result, error) {
 	j, err := a.job(id)
+	if err != nil && act.Verb == capture.ActOutput && act.Text == "off" {
+		return a.offAnyway(ctx, act, err)
+	}
 	if err != nil {
 		return dashboards.Result{}, err
 	}
@@ -178,12 +181,15 @@ func (a *App) carryOut(ctx context.Context, j *openJob, act capture.Act) (dashbo
 	if err != nil {
 		return dashboards.Result{}, err
 	}
-	at, err := a.bus.Post(j.id, act)
+	at, err := a.postDone(j, act)
 	if err != nil {
 		return dashboards.Result{}, problem(string(act.Verb), err)
 	}
-	if act.Verb == capture.ActOutput && act.Text == "off" {
+	switch {
+	case act.Verb == capture.ActOutput && act.Text == "off":
 		a.injections.over(act.Subject)
+	case act.Verb == capture.ActLimits:
+		say += a.doubtElsewhere(j, act)
 	}
 	return dashboards.Result{Job: j.id, At: at, Say: say}, nil
 }
@@ -277,7 +283,7 @@ func (a *App) onInstrument(ctx context.Context, j *openJob, act capture.Act) (st
 	if announces {
 		announced := act
 		announced.Text = rules.SwitchingOff
-		if _, err := a.bus.Post(j.id, announced); err != nil {
+		if _, err := a.postOutput(j, announced); err != nil {
 			return "", problem("output of "+act.Subject, err)
 		}
 	}
@@ -301,7 +307,7 @@ func (a *App) onInstrument(ctx context.Context, j *openJob, act capture.Act) (st
 // off, so the rules watch again.
 func (a *App) takeBack(j *openJob, act capture.Act) error {
 	act.Text = rules.NotConfirmed
-	_, err := a.bus.Post(j.id, act)
+	_, err := a.postOutput(j, act)
 	return err
 }
 

@@ -22,9 +22,6 @@ const (
 	injectFor   = 60 * time.Second
 )
 
-// byInject is who switches off what an injection switched on.
-const byInject = "inject"
-
 // injection is the amounts of one.
 type injection struct {
 	volts, amperes    float64 // as they are set
@@ -158,7 +155,7 @@ func (a *App) inject(ctx context.Context, j *openJob, p permit, by string) (dash
 		a.injections.over(p.subject) // the goroutine switches off, confirmed or not
 		return dashboards.Result{}, problem(what, err)
 	}
-	at, err := a.bus.Post(j.id, act)
+	at, err := a.postOutput(j, act)
 	if err != nil {
 		a.injections.over(p.subject)
 		return dashboards.Result{}, problem(what, err)

@@ -35,14 +35,14 @@ func lasting(ctx, ended context.Context, clock capture.Clock, d time.Duration) s
 // switchInjectionOff insists on off, also where somebody has done it already:
 // once more costs nothing.
 func (a *App) switchInjectionOff(ctx context.Context, j *openJob, subject, why string) {
-	act := capture.Act{Verb: capture.ActOutput, Subject: subject, Text: rules.SwitchingOff, By: byInject}
-	a.post(j, act)
+	act := capture.Act{Verb: capture.ActOutput, Subject: subject, Text: rules.SwitchingOff, By: capture.ByInject}
+	a.mark(j, act)
 	act.Text = "off"
 	if err := a.insistOff(ctx, act); err != nil {
 		act.Text = rules.NotConfirmed
 		a.log.Error().Err(err).Str("output", subject).Msg("the end of the injection is not confirmed")
 		a.table.Notice(fmt.Sprintf("%s is NOT confirmed off after an injection: switch it off by hand.", subject))
 	}
-	a.post(j, act)
-	a.post(j, capture.Act{Verb: capture.ActInject, Subject: subject, Text: why, By: byInject})
+	a.mark(j, act)
+	a.post(j, capture.Act{Verb: capture.ActInject, Subject: subject, Text: why, By: capture.ByInject})
 }

@@ -25,7 +25,7 @@ func (a *App) leftOver() {
 		entries := j.book.Entries()
 		for _, act := range halfDone(entries) {
 			act.Text, act.Value = rules.NotConfirmed, 0
-			a.post(j, act)
+			a.post(j, act) // the others have announcements of their own
 		}
 		for _, act := range injectedOn(entries) {
 			a.switcher.do(func(ctx context.Context) { a.endLeftOver(ctx, j, act) })
@@ -86,7 +86,7 @@ func (a *App) endLeftOver(ctx context.Context, j *openJob, start capture.Act) {
 		}
 	}
 	if ctx.Err() == nil {
-		a.post(j, capture.Act{Verb: capture.ActInject, Subject: start.Subject, Text: "nobody ended it, and " + why + ": look at its output", By: byInject})
+		a.post(j, capture.Act{Verb: capture.ActInject, Subject: start.Subject, Text: "nobody ended it, and " + why + ": look at its output", By: capture.ByInject})
 	}
 }
 

@@ -173,6 +173,9 @@ func (a *App) mayPower(j *openJob, subject string) error {
 		why := "its own over-voltage and over-current protection was not programmed and read back in this job"
 		if p.Programmed() {
 			why = "its protection was not read back since its link was lost"
+			if p.Elsewhere != "" {
+				why = "its protection was set in " + p.Elsewhere + " and does not read back as this job programmed it"
+			}
 		}
 		missing = append(missing, why)
 		hints = append(hints, fmt.Sprintf("steadyrail limits %s --volts 24 --amps 1 --ovp 26 --ocp 1.5, with your figures", subject))
@@ -196,7 +199,7 @@ func unpassed(j *openJob) (out []string) {
 // mayAct refuses what is not to be asked for as an ordinary act.
 func (a *App) mayAct(act capture.Act) error {
 	switch {
-	case act.By == capture.ByTrip || act.By == byInject:
+	case act.By == capture.ByTrip || act.By == capture.ByInject:
 		return &dashboards.Error{Kind: dashboards.Invalid, Detail: fmt.Sprintf("%s: %q is the name of what the program does by itself", act.Verb, act.By), Hint: "act under a person's name"}
 	case act.Verb == capture.ActOutput && act.Text == "on":
 		return needsPermit(act.Subject)

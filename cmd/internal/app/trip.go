@@ -126,19 +126,19 @@ func (a *App) post(j *openJob, act capture.Act) {
 // in the end is recorded as such, and the engine makes the urgent alarm of it.
 func (a *App) tripNow(ctx context.Context, j *openJob, t rules.Trip) {
 	act := capture.Act{Verb: capture.ActOutput, Subject: t.Output, Text: rules.SwitchingOff, By: capture.ByTrip}
-	a.post(j, act)
+	a.mark(j, act)
 	a.permits.void(t.Output)
 	act.Text = "off"
 	if err := a.insistOff(ctx, act); err != nil {
 		a.log.Error().Err(err).Str("job", j.id).Str("output", t.Output).Msg("the trip is not confirmed")
 		act.Text = rules.NotConfirmed
-		a.post(j, act)
+		a.mark(j, act)
 		return
 	}
 	delay := a.since(t.At)
 	act.Value = delay.Seconds()
 	a.metrics.Tripped(delay)
-	a.post(j, act)
+	a.mark(j, act)
 }
 
 // insistOff switches an output off, again and again up to tripTries times, until
