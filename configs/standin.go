@@ -83,59 +83,6 @@ func (m *standInReader) rail(n *yaml.Node, key string) {
 	}
 }
 
-func (m *standInReader) need(n *yaml.Node, key string) {
-	d := &m.out.Need
-	var separates string
-	m.mapping(n, key, []field{
-		{"load", m.figure(&d.Load, inAmpere)}, {"peak", m.figure(&d.Peak, inAmpere)}, {"least", m.figure(&d.Least, inAmpere)},
-		{"in_low", m.figure(&d.InLow, inVolt)}, {"in_high", m.figure(&d.InHigh, inVolt)}, {"ambient", m.figure(&d.Ambient, inCelsius)},
-		{"survives", m.figure(&d.Survives, inVolt)}, {"ripple", m.figure(&d.Ripple, inVolt)}, {"board", m.figure(&d.Board, inFarad)},
-		{"rise", m.figure(&d.Rise, inSecond)}, {"source_ohm", m.figure(&d.SourceOhm, inOhm)}, {"source_max", m.figure(&d.SourceMax, inAmpere)},
-		{"return_ohm", m.figure(&d.ReturnOhm, inOhm)}, {"separates", m.choice(&separates, "yes", "no")}, {"working", m.figure(&d.Working, inVolt)},
-		{"enable", m.choice(&d.Enable, "high", "low", "none")},
-		{"length", m.figure(&d.Length, inMetre)}, {"width", m.figure(&d.Width, inMetre)}, {"height", m.figure(&d.Height, inMetre)},
-	})
-	d.Separates = standin.Answer(separates)
-}
-
-func (m *standInReader) candidate(n *yaml.Node, key string) {
-	var c standin.Candidate
-	var topology string
-	fields := append(m.inside(&c), []field{
-		{"name", m.text(&c.Name)},
-		{"topology", m.choice(&topology, string(standin.Linear), string(standin.StepDown), string(standin.StepUp), string(standin.Inverting), string(standin.Module))},
-		{"isolation", m.figure(&c.Isolation, inVolt)}, {"in_low", m.figure(&c.InLow, inVolt)}, {"in_high", m.figure(&c.InHigh, inVolt)},
-		{"out_low", m.figure(&c.OutLow, inVolt)}, {"out_high", m.figure(&c.OutHigh, inVolt)}, {"dropout", m.figure(&c.Dropout, inVolt)},
-		{"current", m.figure(&c.Current, inAmpere)}, {"derate_from", m.figure(&c.DerateFrom, inCelsius)}, {"derate_per_k", m.figure(&c.DeratePerK, inAmperePerK)},
-		{"quiescent", m.figure(&c.Quiescent, inAmpere)}, {"efficiency", m.figure(&c.Efficiency, inPart)},
-		{"per_watt", m.figure(&c.PerWatt, inKPerWatt)}, {"junction", m.figure(&c.Junction, inCelsius)},
-		{"least_load", m.figure(&c.LeastLoad, inAmpere)}, {"cap_max", m.figure(&c.CapMax, inFarad)}, {"start", m.figure(&c.Start, inSecond)},
-		{"clamp", m.figure(&c.Clamp, inVolt)}, {"fuse", m.figure(&c.Fuse, inAmpere)}, {"enable", m.choice(&c.Enable, "high", "low", "none")},
-		{"length", m.figure(&c.Length, inMetre)}, {"width", m.figure(&c.Width, inMetre)}, {"height", m.figure(&c.Height, inMetre)},
-	}...)
-	lines := m.mapping(n, key, fields)
-	if lines == nil {
-		return
-	}
-	for _, must := range []string{"name", "topology"} {
-		if lines[must] == 0 {
-			m.add(n.Line, join(key, must), "", "missing")
-		}
-	}
-	c.Topology = standin.Topology(topology)
-	m.out.Candidates = append(m.out.Candidates, c)
-}
-
-// inside is what is known of a power stage whose parts can be seen.
-func (m *standInReader) inside(c *standin.Candidate) []field {
-	return []field{
-		{"duty_max", m.figure(&c.DutyMax, inPart)}, {"frequency", m.figure(&c.Frequency, inHertz)}, {"inductance", m.figure(&c.Inductance, inHenry)},
-		{"switch_max", m.figure(&c.SwitchMax, inAmpere)}, {"out_cap", m.figure(&c.OutCap, inFarad)}, {"out_esr", m.figure(&c.OutESR, inOhm)},
-		{"in_cap", m.figure(&c.InCap, inFarad)}, {"in_cap_rms", m.figure(&c.InCapRMS, inAmpere)},
-		{"divider", func(n *yaml.Node, key string) { m.divider(c, n, key) }},
-	}
-}
-
 func (m *standInReader) divider(c *standin.Candidate, n *yaml.Node, key string) {
 	d := &standin.Divider{}
 	var fixed, track standin.Figure
@@ -166,18 +113,21 @@ type quantityOf struct {
 }
 
 var (
-	inVolt       = quantityOf{unit: capture.Volt, example: "6.5 V; data sheet, table 3", signed: true}
-	inAmpere     = quantityOf{unit: capture.Ampere, example: "1.10 A ± 0.02 A; measured with dmm2", zero: true}
-	inOhm        = quantityOf{unit: capture.Ohm, example: "0.08 ohm; measured", zero: true}
-	inFarad      = quantityOf{unit: capture.Farad, example: "470 uF; printed on it", zero: true}
-	inHertz      = quantityOf{unit: capture.Hertz, example: "500 kHz; data sheet, page 5"}
-	inHenry      = quantityOf{unit: capture.Henry, example: "15 uH; printed on it"}
-	inCelsius    = quantityOf{unit: capture.Celsius, example: "42 degC ± 2 K; measured beside it", zero: true, signed: true}
-	inSecond     = quantityOf{unit: capture.Second, example: "5 ms; data sheet, page 7"}
-	inMetre      = quantityOf{unit: capture.Metre, example: "43 mm; measured"}
-	inPart       = quantityOf{unit: capture.One, example: "88 %; data sheet, figure 4"}
-	inKPerWatt   = quantityOf{unit: capture.One, suffix: "K/W", example: "35 K/W; data sheet, table 2, on its own board"}
-	inAmperePerK = quantityOf{unit: capture.One, suffix: "A/K", example: "0.04 A/K; data sheet, figure 9", zero: true}
+	inVolt        = quantityOf{unit: capture.Volt, example: "6.5 V; data sheet, table 3", signed: true}
+	inAmpere      = quantityOf{unit: capture.Ampere, example: "1.10 A ± 0.02 A; measured with dmm2", zero: true}
+	inOhm         = quantityOf{unit: capture.Ohm, example: "0.08 ohm; measured", zero: true}
+	inFarad       = quantityOf{unit: capture.Farad, example: "470 uF; printed on it", zero: true}
+	inHertz       = quantityOf{unit: capture.Hertz, example: "500 kHz; data sheet, page 5"}
+	inHertzOrNone = quantityOf{unit: capture.Hertz, example: "330 kHz; seen on it, or 0 Hz; no other converter on the board", zero: true}
+	inLevel       = quantityOf{unit: capture.Volt, example: "0.4 V; data sheet, table 2", zero: true}
+	inI2t         = quantityOf{unit: capture.One, suffix: "A2s", example: "4.2 A2s; data sheet of the fuse"}
+	inHenry       = quantityOf{unit: capture.Henry, example: "15 uH; printed on it"}
+	inCelsius     = quantityOf{unit: capture.Celsius, example: "42 degC ± 2 K; measured beside it", zero: true, signed: true}
+	inSecond      = quantityOf{unit: capture.Second, example: "5 ms; data sheet, page 7"}
+	inMetre       = quantityOf{unit: capture.Metre, example: "43 mm; measured"}
+	inPart        = quantityOf{unit: capture.One, example: "88 %; data sheet, figure 4"}
+	inKPerWatt    = quantityOf{unit: capture.One, suffix: "K/W", example: "35 K/W; data sheet, table 2, on its own board"}
+	inAmperePerK  = quantityOf{unit: capture.One, suffix: "A/K", example: "0.04 A/K; data sheet, figure 9", zero: true}
 )
 
 // figure reads "VALUE; SOURCE" or "VALUE ± DOUBT; SOURCE".

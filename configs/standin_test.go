@@ -1,6 +1,7 @@
 package configs
 
 import (
+	"math"
 	"os"
 	"strings"
 	"testing"
@@ -23,11 +24,26 @@ func TestStandInExampleIsValid(t *testing.T) {
 	if !ok || c.Inductance.Value != 15e-6 || c.Efficiency.Value != 0.88 || c.PerWatt.Value != 35 || c.DeratePerK.Value != 0.04 || c.Divider.TrimTol != 0.2 {
 		t.Errorf("candidate %+v", c)
 	}
-	if j := standin.Judge(f.Need, c); j.Word != standin.Fits {
+	if j := standin.Judge(f.Need, c, standin.Scope{}); j.Word != standin.Fits {
 		t.Errorf("%s", j.Say)
 	}
 	if _, ok := f.Candidate(""); ok {
 		t.Error("one of two was taken without a name")
+	}
+}
+
+// A return is told by its copper: 1 ft of AWG 22 has 16.14 mohm by the wire
+// tables, and copper at 60 degC 15.72 % more.
+func TestCopperInsteadOfOhms(t *testing.T) {
+	f, problems := ParseStandIn("f", []byte("rail: \"+5 2%\"\nneed:\n  return_ohm: wire AWG 22, 304.8 mm at 60 degC; measured\n  source_ohm: track 100 mm x 1 mm x 35 um; measured\ncandidates: []\n"))
+	if len(problems) > 0 {
+		t.Fatal(problems)
+	}
+	if ohm := f.Need.ReturnOhm.Value; math.Abs(ohm/(16.14e-3*1.1572)-1) > 1e-3 || !strings.Contains(f.Need.ReturnOhm.Source, "AWG 22") {
+		t.Error(f.Need.ReturnOhm)
+	}
+	if ohm := f.Need.SourceOhm.Value; math.Abs(ohm/49.26e-3-1) > 1e-4 {
+		t.Error(f.Need.SourceOhm)
 	}
 }
 
@@ -44,6 +60,10 @@ func TestStandInMistakes(t *testing.T) {
 		{"negative", need + "candidates:\n  - {name: a, topology: linear, current: -1 A; x}\n", "must be above zero"},
 		{"zero", need + "candidates:\n  - {name: a, topology: linear, frequency: 0 Hz; x}\n", "must be above zero"},
 		{"no tolerance", need + "candidates:\n  - {name: a, topology: linear, divider: {held: 1 kohm; x}}\n", "divider.tolerance: missing"},
+		{"no gauge", "rail: \"+5 2%\"\nneed:\n  return_ohm: wire AWG 99, 300 mm; x\ncandidates: []\n", "no gauge"},
+		{"no size", "rail: \"+5 2%\"\nneed:\n  return_ohm: track 100 mm x 1 mm; x\ncandidates: []\n", "not length x width x thickness"},
+		{"wire of nobody", "rail: \"+5 2%\"\nneed:\n  return_ohm: wire AWG 22, 300 mm\ncandidates: []\n", "does not say where"},
+		{"neither yes nor no", "rail: \"+5 2%\"\nneed:\n  held_up: perhaps\ncandidates: []\n", "held_up"},
 		{"no need", "rail: \"+5 2%\"\ncandidates: []\n", "need: missing"},
 		{"nothing", "", "the file"},
 		{"no text", "\xff", "not text in UTF-8"},
@@ -73,7 +93,7 @@ func FuzzStandIn(f *testing.F) {
 			return
 		}
 		for _, c := range s.Candidates {
-			if j := standin.Judge(s.Need, c); j.Say == "" {
+			if j := standin.Judge(s.Need, c, standin.Scope{}); j.Say == "" {
 				t.Fatal("a judgement that says nothing")
 			}
 		}

@@ -94,7 +94,7 @@ func trimmerAbove(ohm float64) float64 {
 func trimmer(n Need, c Candidate) Check {
 	d := c.Divider
 	if d == nil || !d.Trim.Stated() {
-		return Check{Word: NotNeeded, Say: "No trimmer is stated: its output is fixed, or set by fixed parts."}
+		return Check{Word: NotNeeded, Say: "No trimmer is stated."}
 	}
 	used := []named{{"reference", d.Reference}, {"resistor with the reference across it", d.Held}, {"other resistor", d.Other}, {"trimmer", d.Trim}, {"what the load survives", n.Survives}}
 	missing := lack(used...)
@@ -106,7 +106,7 @@ func trimmer(n Need, c Candidate) Check {
 	}
 	low, high := d.Span()
 	survives, target, open := math.Abs(n.Survives.Value), math.Abs(n.Rail.Target), d.Open()
-	check := Check{Word: under(high, survives, n.Survives.U), Value: high, Limit: survives, Unit: capture.Volt.ASCII(), Basis: "Vout = Vref·(1 + R/Rref) + Ibias·R at the ends of the track and of the tolerances", Source: sources(used...)}
+	check := Check{Word: under(high, survives, n.Survives.U), Value: high, Limit: survives, Unit: capture.Volt.ASCII(), Basis: setBasis + " at the ends of the track and of the tolerances", Source: sources(used...)}
 	check.Say = fmt.Sprintf("The trimmer goes from %s to %s; the load survives %s.", text(capture.Volt, low), text(capture.Volt, high), text(capture.Volt, survives))
 	switch {
 	case target < low || target > high:
@@ -120,6 +120,9 @@ func trimmer(n Need, c Candidate) Check {
 		check.Say += fmt.Sprintf(" An open wiper gives %s.", text(capture.Volt, open))
 	default:
 		check.Say += fmt.Sprintf(" An open wiper gives %s. Seal it when it is set, or put fixed parts in its place.", text(capture.Volt, open))
+	}
+	if check.Word != Fits {
+		check.Say += d.proposal(n)
 	}
 	return check
 }

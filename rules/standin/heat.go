@@ -50,7 +50,24 @@ func heat(n Need, c Candidate) Check {
 		Basis: "Tj = Ta + P·θ; θ of the mounting as it is here, a data sheet's holds for its own board only", Source: sources(used...),
 	}
 	check.Say = fmt.Sprintf("It turns %s into heat and its junction comes to %s ± %s; %s is allowed.", text(capture.Watt, watts), text(capture.Celsius, junction), text(capture.Celsius, u), text(capture.Celsius, c.Junction.Value))
+	if check.Word != Fits {
+		check.Say += wants(n, c, watts, u)
+	}
 	return check
+}
+
+// PerWattMost is the thermal resistance in K/W, junction to air, that keeps a
+// junction at its most: (Tj − Ta)/P (regulators' data sheets).
+func PerWattMost(most, ambient, watts float64) float64 { return (most - ambient) / watts }
+
+// wants says which cooling would do. With what is measured of the resistance now,
+// its doubt goes with it.
+func wants(n Need, c Candidate, watts, u float64) string {
+	most := PerWattMost(c.Junction.Value-u, n.Ambient.Value, watts)
+	if most <= 0 {
+		return " No cooling makes up for that."
+	}
+	return fmt.Sprintf(" At most %.3g K/W from junction to air would do.", most)
 }
 
 // loss is the heat and its expanded uncertainty, in watt.
@@ -62,31 +79,4 @@ func loss(n Need, c Candidate) (watts, u float64) {
 	}
 	per := float64(out * (1/c.Efficiency.Value - 1))
 	return SwitchedLoss(out, n.Load.Value, c.Efficiency.Value), root(n.Load.U*per, float64(out*n.Load.Value)*c.Efficiency.U/float64(c.Efficiency.Value*c.Efficiency.Value))
-}
-
-// Recheck is an estimate held against what a soak measured.
-type Recheck struct {
-	Estimated, Measured, U float64 // °C, and the expanded uncertainty of their difference
-	Word                   Word    // Fits: the estimate stands or was cautious
-	Say                    string
-}
-
-// Against holds the estimate of a case or junction against what was measured
-// at the same load. Cooler than estimated is no fault.
-func Against(estimate, measured Figure) Recheck {
-	r := Recheck{Estimated: estimate.Value, Measured: measured.Value, U: root(estimate.U, measured.U)}
-	r.Word = under(measured.Value, estimate.Value, r.U)
-	r.Say = fmt.Sprintf("Estimated %s, measured %s.", text(capture.Celsius, estimate.Value), text(capture.Celsius, measured.Value))
-	if r.Word == Unfit {
-		r.Say += " It runs hotter than worked out: look for what was left out before it is signed."
-	}
-	return r
-}
-
-// Worst carries a measured junction to the worst case: the hottest ambient, the
-// rise with covers on as it was measured, and the heat at the worst load and
-// input, by which the part of the rise that is the part's own scales.
-func Worst(junction, ambient, ambientMost, coversRise, wattsRatio float64) float64 {
-	own := junction - ambient
-	return ambientMost + coversRise + float64(own*wattsRatio)
 }

@@ -12,6 +12,10 @@ type Judgement struct {
 	Word      Word    `json:"word"`
 	Say       string  `json:"say"`
 	Checks    []Check `json:"checks"`
+	// Estimate is what a soak is held against, measured at Point; nil when a
+	// figure for it is missing.
+	Estimate *Estimate `json:"estimate,omitempty"`
+	Point    string    `json:"point,omitempty"`
 }
 
 // question is a line of the list.
@@ -25,14 +29,20 @@ var questions = []question{
 	{"separation", separation},
 	{"polarity", polarity},
 	{"failure", failure},
+	{"fuse", fuse},
 	{"input range", inputRange},
 	{"headroom", headroom},
 	{"output range", outputRange},
+	{"setting", setting},
 	{"trimmer", trimmer},
 	{"current", current},
+	{"overload", overload},
 	{"inductor", inductor},
+	{"diode", diode},
 	{"output ripple", ripple},
+	{"beat", beat},
 	{"input capacitor", inputCapacitor},
+	{"output capacitor", stability},
 	{"heat", heat},
 	{"least load", leastLoad},
 	{"start into the board", startUp},
@@ -40,49 +50,64 @@ var questions = []question{
 	{"source", source},
 	{"return", returnDrop},
 	{"enable", enable},
+	{"held-up rail", prebias},
+	{"second source", parallel},
+	{"sense lines", sense},
+	{"power-good", powerGood},
 	{"room", room},
 }
 
 // unchecked is what no question answers, each with why.
 var unchecked = []Check{
-	{Name: "loop stability", Say: "needs a load step seen by an oscilloscope: recovery and ringing"},
-	{Name: "shape of the start", Say: "needs the start seen by an oscilloscope: no overshoot, no step back, order against the other rails"},
-	{Name: "transients", Say: "needs a load step seen by an oscilloscope"},
 	{Name: "carried, radiated noise", Say: "needs a test receiver; keep the loop of the stand-in's input small"},
+	{Name: "fixing and material", Say: "vibration, what burns, height above the sea and whine: look, shake and listen"},
+	{Name: "supply of the part", Say: "whether it can be had in five years says its maker"},
 	{Name: "approval of the set", Say: "another part than its maker's may end it: ask who is responsible for the set"},
 }
 
-// Judge asks every question.
-func Judge(n Need, c Candidate) Judgement {
+// Judge asks every question of a candidate, with what an oscilloscope showed of it.
+func Judge(n Need, c Candidate, seen Scope) Judgement {
 	j := Judgement{Candidate: c.Name, Rail: n.Rail.Name, Word: Fits}
-	var unfit, open []string
+	n = seen.fed(n)
+	if e, ok := c.Estimate(n); ok {
+		j.Estimate, j.Point = &e, c.Point
+	}
 	for _, q := range questions {
 		check := q.ask(n, c)
 		check.Name = q.name
 		j.Checks = append(j.Checks, check)
-		switch check.Word {
-		case Unfit:
-			unfit = append(unfit, q.name)
-		case CannotTell, NotStated:
-			open = append(open, q.name)
-		}
 	}
+	j.Checks = append(j.Checks, seen.shapes(n)...)
 	for _, u := range unchecked {
 		u.Word = NotChecked
 		j.Checks = append(j.Checks, u)
 	}
+	j.conclude(n)
+	return j
+}
+
+// conclude says what all comes to.
+func (j *Judgement) conclude(n Need) {
+	var unfit, open []string
+	for _, c := range j.Checks {
+		switch c.Word {
+		case Unfit:
+			unfit = append(unfit, c.Name)
+		case CannotTell, NotStated:
+			open = append(open, c.Name)
+		}
+	}
 	switch {
 	case len(unfit) > 0:
-		j.Word, j.Say = Unfit, fmt.Sprintf("%s may not stand in on %s: %s.", c.Name, n.Rail.Name, strings.Join(unfit, ", "))
+		j.Word, j.Say = Unfit, fmt.Sprintf("%s may not stand in on %s: %s.", j.Candidate, n.Rail.Name, strings.Join(unfit, ", "))
 	case len(open) > 0:
-		j.Word, j.Say = CannotTell, fmt.Sprintf("Whether %s may stand in on %s cannot be told: %s.", c.Name, n.Rail.Name, strings.Join(open, ", "))
+		j.Word, j.Say = CannotTell, fmt.Sprintf("Whether %s may stand in on %s cannot be told: %s.", j.Candidate, n.Rail.Name, strings.Join(open, ", "))
 	default:
-		j.Say = fmt.Sprintf("%s may stand in on %s as far as was checked.", c.Name, n.Rail.Name)
+		j.Say = fmt.Sprintf("%s may stand in on %s as far as was checked.", j.Candidate, n.Rail.Name)
 	}
-	return j
 }
 
 // unsaid is the answer when figures are missing.
 func unsaid(missing []string) Check {
-	return Check{Word: NotStated, Say: "Not stated: " + strings.Join(missing, ", ") + ". It cannot be judged."}
+	return Check{Word: NotStated, Say: "Not stated: cannot judge. Missing: " + strings.Join(missing, ", ") + "."}
 }

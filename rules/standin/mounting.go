@@ -1,6 +1,10 @@
 package standin
 
-import "fmt"
+import (
+	"fmt"
+
+	"steadyrail/capture"
+)
 
 // enable asks whether the level that switches the dead part on switches the
 // candidate on.
@@ -18,13 +22,31 @@ func enable(n Need, c Candidate) Check {
 	case n.Enable == "none" && c.Enable == "none":
 		return Check{Word: NotNeeded, Say: "Neither has an enable."}
 	case n.Enable == c.Enable:
-		return Check{Word: Fits, Say: fmt.Sprintf("Both are on with a %s level; compare the thresholds.", n.Enable)}
+		return thresholds(n, c)
 	case n.Enable == "none":
 		return Check{Word: Fits, Say: fmt.Sprintf("The board has no enable: tie the candidate's to its %s level.", c.Enable)}
 	case c.Enable == "none":
 		return Check{Word: Unfit, Say: "The board switches this rail and the candidate cannot be switched: it would run when the set is off."}
 	}
 	return Check{Word: Unfit, Say: fmt.Sprintf("The board says on with a %s level and the candidate with a %s one: it needs an inverter.", n.Enable, c.Enable)}
+}
+
+// thresholds asks whether the board's levels lie beyond what switches the
+// candidate on and off for sure.
+func thresholds(n Need, c Candidate) Check {
+	on, off, isOn, isOff := named{"level of the board for on", n.EnableOn}, named{"level for off", n.EnableOff}, named{"threshold for on", c.EnableOn}, named{"threshold for off", c.EnableOff}
+	if missing := lack(on, off, isOn, isOff); len(missing) > 0 {
+		return unsaid(missing)
+	}
+	high, low := over(n.EnableOn.Value, c.EnableOn.Value, n.EnableOn.U), under(n.EnableOff.Value, c.EnableOff.Value, n.EnableOff.U)
+	if n.Enable == "low" {
+		high, low = under(n.EnableOn.Value, c.EnableOn.Value, n.EnableOn.U), over(n.EnableOff.Value, c.EnableOff.Value, n.EnableOff.U)
+	}
+	return Check{
+		Word: worse(high, low), Value: n.EnableOn.Value, Limit: c.EnableOn.Value, Unit: capture.Volt.ASCII(), Source: sources(on, off, isOn, isOff),
+		Say: fmt.Sprintf("Both are on with a %s level. The board gives %s for on and %s for off; the candidate asks for %s and %s.", n.Enable,
+			text(capture.Volt, n.EnableOn.Value), text(capture.Volt, n.EnableOff.Value), text(capture.Volt, c.EnableOn.Value), text(capture.Volt, c.EnableOff.Value)),
+	}
 }
 
 // room asks whether it goes where the dead part stood, turned if need be.

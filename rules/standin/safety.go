@@ -3,6 +3,7 @@ package standin
 import (
 	"fmt"
 	"math"
+	"slices"
 
 	"steadyrail/capture"
 )
@@ -22,11 +23,38 @@ func separation(n Need, c Candidate) Check {
 	}
 	check := Check{
 		Word: over(c.Isolation.Value, n.Working.Value, n.Working.U), Value: c.Isolation.Value, Limit: n.Working.Value, Unit: capture.Volt.ASCII(),
-		Basis:  "working voltage stated at least that across it; class, creepage and clearance after the standard for the set, by someone licensed",
-		Source: sources(named{"separation", c.Isolation}, named{"working voltage", n.Working}),
+		Basis:  "working voltage, class and creepage stated, each at least the dead part's; whether that is enough says the standard for the set, and someone licensed",
+		Source: sources(named{"separation", c.Isolation}, named{"working voltage", n.Working}, named{"creepage there", n.Creepage}, named{"creepage of the candidate", c.Creepage}),
 	}
-	check.Say = fmt.Sprintf("Separation for %s stated, %s is across it. The class, creepage and clearance are not judged here.", text(capture.Volt, c.Isolation.Value), text(capture.Volt, n.Working.Value))
+	check.Say = fmt.Sprintf("Separation for %s stated, %s is across it.", text(capture.Volt, c.Isolation.Value), text(capture.Volt, n.Working.Value))
+	class(&check, n, c)
 	return check
+}
+
+// classes of a separation, each as good as those before (IEC 62368-1 names them
+// so; from memory).
+var classes = []string{"functional", "basic", "reinforced"}
+
+// class adds what the class and the creepage come to.
+func class(check *Check, n Need, c Candidate) {
+	missing := lack(named{"creepage of the dead part", n.Creepage}, named{"creepage of the candidate", c.Creepage})
+	if n.Class == "" {
+		missing = append(missing, "class of the dead part's separation")
+	}
+	if c.Class == "" {
+		missing = append(missing, "class of the candidate's")
+	}
+	if len(missing) > 0 {
+		check.Word = worse(check.Word, NotStated)
+		check.Say += " " + unsaid(missing).Say
+		return
+	}
+	if slices.Index(classes, c.Class) < slices.Index(classes, n.Class) {
+		check.Word = Unfit
+		check.Say += fmt.Sprintf(" The dead part's is %s and the candidate's only %s.", n.Class, c.Class)
+	}
+	check.Word = worse(check.Word, over(c.Creepage.Value, n.Creepage.Value, root(c.Creepage.U, n.Creepage.U)))
+	check.Say += fmt.Sprintf(" Creepage %.3g mm, the dead part has %.3g mm.", 1000*c.Creepage.Value, 1000*n.Creepage.Value)
 }
 
 // polarity asks whether the topology can make the sign of the rail from what

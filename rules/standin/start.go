@@ -73,18 +73,37 @@ func inrush(n Need, c Candidate) Check {
 		return Check{Word: CannotTell, Say: "A source of no resistance has no inrush that could be worked out: measure it."}
 	}
 	first := math.Abs(n.InHigh.Value) / n.SourceOhm.Value
-	return Check{
+	check := Check{
 		Word: under(first, n.SourceMax.Value, root(first*n.SourceOhm.U/n.SourceOhm.Value, n.InHigh.U/n.SourceOhm.Value)), Value: first, Limit: n.SourceMax.Value, Unit: capture.Ampere.ASCII(),
-		Basis: "V/R at the first moment", Source: sources(in, way, most),
+		Basis: "V/R at the first moment; a fuse sees V²·C/(2·R)", Source: sources(in, way, most, named{"input capacitor", c.InCap}, named{"what melts the fuse", n.SourceI2t}),
 		Say: fmt.Sprintf("Its input capacitor draws %s at first; the source gives %s.", text(capture.Ampere, first), text(capture.Ampere, n.SourceMax.Value)),
 	}
+	melts(&check, n, c)
+	return check
 }
 
-// LimiterOhm is the most resistance in ohm that may stand in series with a
-// converter that draws a constant power in watt from a source of volts: above
-// Vs²/(4·Pin) there is no operating point and a healthy converter restarts for
-// ever.
-func LimiterOhm(volts, watts float64) float64 { return float64(volts*volts) / float64(4*watts) }
+// RushI2t is what charging farad through ohm to volts puts through a fuse, in A²s:
+// the integral of (V/R)²·exp(−2t/RC), V²·C/(2·R).
+func RushI2t(volts, ohm, farad float64) float64 {
+	return float64(float64(volts*volts)*farad) / float64(2*ohm)
+}
+
+// melts adds what the fuse before the converter makes of the inrush. Nine tenths
+// of what melts it is too much for one that sees it at every start (common
+// practice).
+func melts(check *Check, n Need, c Candidate) {
+	if !c.InCap.Stated() {
+		check.Word = worse(check.Word, NotStated)
+		check.Say += " Its input capacitor is not stated: what a fuse sees cannot be judged."
+		return
+	}
+	i2t := RushI2t(n.InHigh.Value, n.SourceOhm.Value, c.InCap.Value)
+	check.Say += fmt.Sprintf(" A fuse sees %.2g A²s.", i2t)
+	if n.SourceI2t.Stated() {
+		check.Word = worse(check.Word, under(i2t, 0.9*n.SourceI2t.Value, i2t*n.SourceOhm.U/n.SourceOhm.Value))
+		check.Say += fmt.Sprintf(" The one before it melts at %.2g A²s.", n.SourceI2t.Value)
+	}
+}
 
 // apart is what "well below" is taken for in the impedance criterion: a tenth
 // (common practice).

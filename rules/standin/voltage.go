@@ -37,8 +37,33 @@ func worse(a, b Word) Word {
 	return a
 }
 
-// headroom asks whether enough is left at the valley of the input. A step-down
-// stage asks for the duty of SLVA477B, equation 1, at its lowest input.
+// duty asks for the part of the time that a switch is on at its lowest input,
+// where that is longest.
+func duty(n Need, c Candidate) Check {
+	p := power(n, c, n.InLow.Value)
+	used := []named{{"lowest input", n.InLow}, {"largest duty", c.DutyMax}}
+	basis := "D = Vout/(Vin·η) at the lowest input (TI SLVA477B, equation 1)"
+	switch {
+	case p.Drops:
+		basis = "D from the volts on the inductor, drops of switch and diode counted, at the lowest input"
+		used = append(used, named{"drop of the switch", c.SwitchDrop}, named{"drop of the diode", c.DiodeDrop})
+	case c.Topology != StepDown:
+		basis = "D from Vin·η and Vout at the lowest input (from memory of handbooks)"
+		fallthrough
+	default:
+		used = append(used, named{"efficiency", c.Efficiency})
+	}
+	if missing := lack(used...); len(missing) > 0 {
+		return unsaid(missing)
+	}
+	d := p.Duty(c.Topology)
+	return Check{
+		Word: under(d, c.DutyMax.Value, d*n.InLow.U/p.In), Value: d, Limit: c.DutyMax.Value, Basis: basis, Source: sources(used...),
+		Say: fmt.Sprintf("At the valley of its input it is on for %.0f %% of the time; it can be for %.0f %%.", 100*d, 100*c.DutyMax.Value),
+	}
+}
+
+// headroom asks whether enough is left at the valley of the input.
 func headroom(n Need, c Candidate) Check {
 	in, out := math.Abs(n.InLow.Value), math.Abs(n.Rail.Target)
 	switch c.Topology {
@@ -52,16 +77,8 @@ func headroom(n Need, c Candidate) Check {
 			Basis: "Vin − Vout at the valley of the input", Source: sources(named{"lowest input", n.InLow}, named{"dropout", c.Dropout}),
 			Say: fmt.Sprintf("%s are left across it at the valley of its input; it asks for %s.", text(capture.Volt, left), text(capture.Volt, c.Dropout.Value)),
 		}
-	case StepDown:
-		if missing := lack(named{"lowest input", n.InLow}, named{"efficiency", c.Efficiency}, named{"largest duty", c.DutyMax}); len(missing) > 0 {
-			return unsaid(missing)
-		}
-		duty := out / float64(in*c.Efficiency.Value)
-		return Check{
-			Word: under(duty, c.DutyMax.Value, duty*n.InLow.U/in), Value: duty, Limit: c.DutyMax.Value,
-			Basis: "D = Vout/(Vin·η) at the lowest input (TI SLVA477B, equation 1)", Source: sources(named{"lowest input", n.InLow}, named{"efficiency", c.Efficiency}, named{"largest duty", c.DutyMax}),
-			Say: fmt.Sprintf("At the valley of its input it is on for %.0f %% of the time; it can be for %.0f %%.", 100*duty, 100*c.DutyMax.Value),
-		}
+	case StepDown, StepUp, Inverting:
+		return duty(n, c)
 	}
 	return Check{Word: NotNeeded, Say: "Its input range says it all."}
 }

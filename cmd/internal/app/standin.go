@@ -20,7 +20,7 @@ func judgeStandIns(text []byte) ([]web.StandIn, error) {
 	}
 	out := []web.StandIn{}
 	for _, c := range file.Candidates {
-		out = append(out, standInShape(standin.Judge(file.Need, c)))
+		out = append(out, standInShape(standin.Judge(file.Need, c, standin.Scope{})))
 	}
 	return out, nil
 }

@@ -71,7 +71,7 @@ func judgeCandidates(s streams, path string, names []string) ([]standin.Judgemen
 	}
 	var out []standin.Judgement
 	for _, c := range list {
-		out = append(out, standin.Judge(file.Need, c))
+		out = append(out, standin.Judge(file.Need, c, standin.Scope{}))
 	}
 	return out, nil
 }
