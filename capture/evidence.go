@@ -106,6 +106,9 @@ type RailEvidence struct {
 	Verdicts []Verdict `json:"verdicts"`
 	Watches  []Watch   `json:"watches"` // of the soak, or of the warm-up when there was none
 	Series   []Bucket  `json:"series"`  // of the watched span
+	// Trim says what fitting a converter did, and what the load alone does: the
+	// fit-in shift and the load regulation, each with its uncertainty.
+	Trim []string `json:"trim,omitempty"`
 	// Soak is the rail's figure of the soak; nil when no clip gave enough readings.
 	Soak *SoakFigure `json:"soak,omitempty"`
 }

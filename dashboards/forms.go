@@ -42,6 +42,10 @@ func (h *handler) formAct(w http.ResponseWriter, r *http.Request) {
 		}
 		a.Value = v * 60
 	}
+	if err := screwFields(&a.Act, f); err != nil {
+		h.back(w, r, err)
+		return
+	}
 	_, err := h.act(r.Context(), a)
 	h.back(w, r, err)
 }

@@ -20,6 +20,7 @@ type Options struct {
 	Faults  http.Handler   // of a simulated bench, at /demo/faults; nil: there is none
 	Plan    Planner        // of soaks; nil: there is none
 	StandIn StandInJudge   // of converters; nil: there is none
+	Trim    Trimmer        // of rails under the screwdriver; nil: there is none
 	// Kinds lists the kinds of rule with what follows from the rails; nil: the
 	// page of rules shows what is in force only.
 	Kinds func(rails []capture.Rail) []capture.KindInfo
@@ -87,7 +88,7 @@ func (h *handler) routes() []route {
 	return []route{
 		{"GET", "/{$}", false, h.withToken(h.page("bench"))},
 		{"GET", "/rail", false, h.withToken(h.railInWork)},
-		{"GET", "/trim", false, h.withToken(h.railInWork)},
+		{"GET", "/trim", false, h.withToken(h.trimPage)},
 		{"GET", "/rail/{rail}", false, h.withToken(h.page("rail"))},
 		{"GET", "/alarms", false, h.withToken(h.page("alarms"))},
 		{"GET", "/rules", false, h.withToken(h.page("rules"))},
@@ -126,6 +127,7 @@ func (h *handler) routes() []route {
 		{"GET", "/api/v1/jobs/{job}/report", false, h.report},
 		{"GET", "/api/v1/instruments", false, h.getInstruments},
 		{"GET", "/api/v1/soakplan", false, h.getSoakPlan},
+		{"GET", "/api/v1/trim", false, h.getTrim},
 		{"POST", "/api/v1/standin", true, h.postStandIn},
 		{"GET", "/api/v1/notifiers", false, h.getNotifiers},
 		{"POST", "/api/v1/notifiers/{name}/test", true, h.postNotifierTest},

@@ -57,6 +57,8 @@ func (h *handler) model(r *http.Request, page, rail, span string) web.Model {
 		m.Path = "/rail/" + url.PathEscape(rail)
 	case "rules":
 		m.Path, m.KindInfo = "/rules", h.kinds(m.Snapshot)
+	case "trim":
+		m.Path, m.Trimming = "/trim?rail="+url.QueryEscape(rail), h.trimming(m.Snapshot, rail)
 	case "alarms", "job", "standin":
 		m.Path = "/" + page
 	}

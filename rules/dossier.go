@@ -7,6 +7,7 @@ import (
 	"time"
 
 	"steadyrail/capture"
+	"steadyrail/rules/trim"
 )
 
 // Source is a job's record as a dossier is built from it; a job of
@@ -58,6 +59,7 @@ func BuildDossier(ctx context.Context, source Source, told Told) (capture.Dossie
 	}
 	b.soak()
 	b.heat()
+	b.trimFindings()
 	b.out.NotChecked = append(standing(b.out), b.out.Sheet.NotChecked...)
 	return b.out, nil
 }
@@ -74,6 +76,7 @@ type builder struct {
 	stages      []capture.StageSpan
 	points      []capture.Span // of out.Points, one for each
 	idle        idling         // when no rule could be armed
+	trims       trim.Fold      // what presetting and trimming did
 	falls       []fall         // of clipped rails in the watched span, alarm or none
 	clipped     []capture.Gap  // when a clip on a rail gave readings, within the watched span
 }
@@ -87,6 +90,7 @@ func (b *builder) survey(ctx context.Context, source Source) error {
 		}
 		b.out.To = rec.At
 		b.idle.take(rec)
+		b.trimmed(rec)
 		switch item := rec.Item.(type) {
 		case capture.Sheet:
 			b.out.Sheet = item

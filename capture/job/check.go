@@ -110,6 +110,8 @@ var needs = map[capture.Verb]func(capture.Act) error{
 	capture.ActInput:    needSwitch("the load"),
 	capture.ActLimits:   text("say the limits, such as volts 24, amperes 0.3"),
 	capture.ActTurn:     needTurn,
+	capture.ActMark:     needMark,
+	capture.ActTrimmer:  needTrimmer,
 	capture.ActLift:     aSubject("the part"),
 	capture.ActPutBack:  aSubject("the part"),
 	capture.ActLinkLost: aSubject("the instrument"),

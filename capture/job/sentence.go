@@ -54,6 +54,8 @@ var sentences = map[capture.Verb]func(capture.Act) string{
 	},
 	capture.ActInject:   func(a capture.Act) string { return finish("Injection through "+subject(a, "the supply"), a.Text) },
 	capture.ActTurn:     turn,
+	capture.ActMark:     mark,
+	capture.ActTrimmer:  trimmer,
 	capture.ActLift:     func(a capture.Act) string { return finish(capital(subject(a, "a part"))+" lifted", a.Text) },
 	capture.ActPutBack:  func(a capture.Act) string { return finish(capital(subject(a, "a part"))+" put back", a.Text) },
 	capture.ActFinding:  func(a capture.Act) string { return finish(about(a.Subject)+a.Text, "") },

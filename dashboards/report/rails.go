@@ -133,6 +133,11 @@ func (t teller) railNotes() []string {
 			}
 		}
 	}
+	for _, r := range t.d.Rails {
+		for _, say := range r.Trim {
+			out = append(out, named(r.Rail.Name)+": "+sentence(strings.Replace(say, ": ", ", ", 1)))
+		}
+	}
 	if unstated {
 		out = append(out, "Where no uncertainty is stated the meter's accuracy is not known: the figure is indicated only.")
 	}

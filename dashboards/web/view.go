@@ -31,6 +31,7 @@ type Model struct {
 	Zone     *time.Location     // of all times; nil: UTC
 	Plans    bool               // soaks can be planned
 	StandIn  *StandInAnswer     // on the page of stand-ins; nil: nothing was asked
+	Trimming *capture.Trimming  // on the Trim page; nil: there is no such rail
 	Planned  *Planned           // on the Job page; nil: nothing was asked
 	KindInfo []capture.KindInfo // of the page of rules
 }
@@ -55,6 +56,7 @@ type view struct {
 	Now    string
 	Oldest string
 	Rail   *railPage
+	Trim   *trimPage
 }
 
 func newView(page string, m Model) *view {
@@ -82,6 +84,8 @@ func newView(page string, m Model) *view {
 		v.Say, v.Proof = v.jobSentence()
 	case "standin":
 		v.Say, v.Proof = v.standInSentence()
+	case "trim":
+		v.trimPage()
 	default:
 		v.Say, v.Proof = v.benchSentence()
 	}

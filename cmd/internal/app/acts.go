@@ -158,6 +158,10 @@ func (a *App) Act(ctx context.Context, id string, act capture.Act) (dashboards.R
 		if err := a.mayMute(j, act); err != nil {
 			return dashboards.Result{}, err
 		}
+	case capture.ActMark, capture.ActTrimmer:
+		if err := a.setting(j, &act); err != nil {
+			return dashboards.Result{}, err
+		}
 	case capture.ActTap:
 		return a.tap(ctx, j, act)
 	case capture.ActTake:

@@ -15,6 +15,7 @@ import (
 	"steadyrail/dashboards"
 	"steadyrail/rules"
 	"steadyrail/rules/notify"
+	"steadyrail/rules/trim"
 )
 
 // openJob is a job that is being measured for.
@@ -28,6 +29,9 @@ type openJob struct {
 	guardMu sync.Mutex
 	guard   capture.Protections // guarded by guardMu
 	cold    map[string]bool     // rails whose cold check passed; guarded by guardMu
+
+	trimMu sync.Mutex
+	trim   trim.Fold // guarded by trimMu
 }
 
 func (j *openJob) detach() {
@@ -87,6 +91,7 @@ func (a *App) attach(j *openJob) {
 		a.bus.Attach(j.id, j.file),
 		a.bus.Attach(j.id, j.book),
 		a.bus.Attach(j.id, guarding{j}),
+		a.bus.Attach(j.id, trimming{j}),
 		a.bus.Attach(j.id, judging{a, j}),
 	)
 	a.mu.Lock()
@@ -138,6 +143,7 @@ func (a *App) refold(ctx context.Context, j *openJob) (bus.Past, error) {
 		return records(func(rec capture.Record) error {
 			j.book.Consume(rec)
 			j.guard.Consume(rec)
+			j.trim.Consume(rec)
 			past.After = rec.At
 			if r, ok := rec.Item.(capture.Reading); ok {
 				past.Ordinals[r.Channel] = r.Ordinal

@@ -25,6 +25,7 @@ func commands(s streams) []*cobra.Command {
 		ambientCommand(s),
 		enterCommand(s),
 		correctCommand(s),
+		trimCommand(s),
 		soakCommand(s),
 		outputCommand(s),
 		limitsCommand(s),

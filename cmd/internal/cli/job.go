@@ -301,6 +301,7 @@ func showDossier(s streams, d capture.Dossier, b *job.Book) {
 	}
 	w.Flush()
 	showVerdicts(s.out, d.Rails)
+	showTrims(s.out, d.Rails)
 	showCourse(s, d)
 }
 

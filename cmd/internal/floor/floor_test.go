@@ -81,6 +81,7 @@ var mayImport = map[string][]string{
 	"rules/diagnose":          {"capture"},
 	"rules/standin":           {"capture", "rules/waveform"},
 	"rules/waveform":          {},
+	"rules/trim":              {"capture", "rules/trend", "rules/uncertainty"},
 	"rules/earth":             {"capture"},
 	"rules/formula":           {"capture"},
 	"rules/kind":              {"capture", "rules/trend", "rules/uncertainty", "rules/coverage"},

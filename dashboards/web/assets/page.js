@@ -4,8 +4,9 @@
  */
 import { morph } from './morph.js';
 import { Ear } from './sound.js';
+import { Screw, speak } from './screw.js';
 
-const root = document.documentElement, body = document.body;
+const root = document.documentElement, body = document.body, lost = document.getElementById('lost');
 const keep = (key, value) => { try { localStorage.setItem(key, value); } catch { /* storage may be forbidden */ } };
 
 /* ---------- room light ---------- */
@@ -22,8 +23,13 @@ for (const button of document.querySelectorAll('[data-act="room"]')) {
 
 const ear = new Ear(), soundButtons = document.querySelectorAll('[data-act="sound"]');
 const tellSound = () => soundButtons.forEach((b) => { b.setAttribute('aria-pressed', ear.on); b.textContent = ear.on ? 'Sound on' : 'Sound off'; });
+const screw = new Screw();
 const toggleSound = async () => { await (ear.on ? ear.stop() : ear.start()); tellSound(); listen(); };
-const listen = () => ear.ring(document.getElementById('ring')?.dataset.ring ?? '');
+const listen = () => {
+  const ring = document.getElementById('ring')?.dataset.ring ?? '', tone = document.getElementById('tone');
+  ear.ring(ring);
+  screw.follow(ear.on && ring !== 'urgent' && lost.hidden ? tone : null);   // an alarm beats it, and so does silence of the bench
+};
 soundButtons.forEach((b) => b.addEventListener('click', toggleSound));
 
 /* ---------- keys: never while someone types, never with a modifier ---------- */
@@ -50,6 +56,8 @@ addEventListener('keydown', (e) => {
   } else if (e.key === 'e' || e.key === 'E') {   // then the rail's number, Tab, the digits, Enter
     e.preventDefault();
     openEntry() || location.assign('/job#entry');
+  } else if (document.getElementById('tone') && !e.repeat && !/^(Tab|Shift|Escape|F\d+|Arrow.*|[1-9])$/.test(e.key)) {   // any other key, a pedal's too
+    speak();
   } else if (/^[1-9]$/.test(e.key)) {
     document.querySelector(`.mast nav a[aria-keyshortcuts="${e.key}"]`)?.click();
   }
@@ -63,6 +71,8 @@ function openEntry() {
 }
 if (location.hash === '#entry') openEntry();
 if (location.hash === '#note') document.getElementById('note')?.focus();
+
+document.querySelector('[data-act="speak"]')?.addEventListener('click', speak);
 
 /* ---------- acts that keep the page: heard, reset latch, outputs, taps ---------- */
 
@@ -83,7 +93,7 @@ addEventListener('submit', async (e) => {
   try {
     const answer = await fetch('/api/v1/acts', {
       method: 'POST', headers: { 'Content-Type': 'application/json', 'X-Steadyrail-Nonce': fields.get('nonce') },
-      body: JSON.stringify({ job: fields.get('job'), verb: fields.get('verb'), subject: fields.get('subject'), text: fields.get('text') ?? undefined }),
+      body: JSON.stringify({ job: fields.get('job'), verb: fields.get('verb'), subject: fields.get('subject'), text: fields.get('text') ?? undefined, value: fields.has('value') ? Number(fields.get('value')) : undefined }),
     });
     const words = await answer.json();
     tell(answer.ok ? words.say : [words.detail, words.hint].filter(Boolean).join('. '), !answer.ok);
@@ -96,7 +106,7 @@ addEventListener('submit', async (e) => {
 
 /* ---------- the stream ---------- */
 
-const lost = document.getElementById('lost'), lostAge = document.getElementById('lost-age');
+const lostAge = document.getElementById('lost-age');
 let stream = null, heardAt = performance.now(), held = false;
 
 function open() {
@@ -125,7 +135,7 @@ function show({ title, parts, job }) {
 setInterval(() => {
   const silent = (performance.now() - heardAt) / 1000;
   const gone = Boolean(stream) && silent > 4 && !document.hidden;
-  lost.hidden = !gone;
+  if (lost.hidden === gone) { lost.hidden = !gone; listen(); }
   body.classList.toggle('stale', gone);
   if (gone) lostAge.textContent = `${Math.round(silent)} s old`;
 }, 1000);
