@@ -1,0 +1,321 @@
+package walk
+
+import (
+	"math"
+	"time"
+
+	"steadyrail/capture"
+)
+
+// read takes a reading of the step's channel.
+func (m *Machine) read(rec capture.Record, r capture.Reading) {
+	if m.state == done || r.Channel != m.channel() || r.Measured != 0 && r.Measured < m.asked {
+		return // it began before the rail was said
+	}
+	if !m.tells(r) {
+		return
+	}
+	if m.gone {
+		m.gone, m.note = false, ""
+	}
+	m.heard, m.reading = m.now, r
+	open, touch := m.where(r)
+	if open {
+		if m.openSince == 0 {
+			m.openSince = m.now
+		}
+	} else {
+		m.openSince = 0
+	}
+	m.clear = open
+	counts := m.place != 0 && rec.At > m.place && rec.Job == m.setup.Job
+	switch m.state {
+	case lifting:
+		m.lift(open, touch)
+	case touching:
+		if touch {
+			m.state = holding
+			m.steady(r)
+		}
+	case holding:
+		m.touched(r, open, touch)
+	case filing:
+		m.file(r, open, touch, counts)
+	}
+}
+
+// tells reports whether a reading says anything about the leads, and keeps why
+// not.
+func (m *Machine) tells(r capture.Reading) bool {
+	switch {
+	case r.Flags.Has(capture.Disconnected | capture.Mismatch):
+		if !m.gone {
+			m.lose("the meter is away: plug it in again")
+		}
+		return false
+	case r.Flags.Has(capture.Refused):
+		m.refused, m.heard = true, m.now
+		m.openSince = 0
+		m.drop()
+		return false
+	case r.Flags.Has(capture.Held | capture.LowBattery):
+		m.held, m.heard = true, m.now
+		m.openSince = 0
+		m.drop()
+		return false
+	case r.Flags.Has(capture.TimedOut | capture.Garbled | capture.NotANumber):
+		return false // it says nothing; silence is told by the ticks
+	}
+	m.refused, m.held = false, false
+	return true
+}
+
+// drop gives a contact up whose meter shows something else now.
+func (m *Machine) drop() {
+	if m.state == holding || m.state == filing {
+		m.takeBack("the meter showed something else before the figure stood")
+		m.state = lifting
+		m.contact()
+	}
+}
+
+// where tells open leads from a touch. A reading may be neither.
+func (m *Machine) where(r capture.Reading) (open, touch bool) {
+	if m.step.Quantity == capture.Resistance {
+		open = r.Flags.Has(capture.OverRange)
+		return open, !open
+	}
+	v := math.Abs(r.Value)
+	return r.HasValue() && v < OpenBelow, !r.HasValue() || v >= TouchAbove
+}
+
+// lift waits until the leads are open for long enough.
+func (m *Machine) lift(open, touch bool) {
+	switch {
+	case open && m.now.Sub(m.openSince) >= LiftFor:
+		m.state, m.note = touching, ""
+	case touch && !m.urged && m.now.Sub(m.asked) >= UrgeAfter:
+		m.urged = true // the eyes are on the board: it is not seen that nothing counts
+		m.voice.sound("lift")
+	}
+}
+
+// touched takes a reading of a touch that does not stand yet. One that is open is
+// a bounce or a lift: the touch begins anew.
+func (m *Machine) touched(r capture.Reading, open, touch bool) {
+	if open || !touch {
+		m.state, m.note = touching, ""
+		m.contact()
+		m.wide() // above the range that was held, or lifted: the widest tells
+		return
+	}
+	m.steady(r)
+}
+
+// narrower has the meter go down to the range that fits a resistance, and
+// reports whether it was told to: what was read on the way does not count.
+func (m *Machine) narrower(r capture.Reading) bool {
+	if m.step.Quantity != capture.Resistance || m.ranged == 0 {
+		return false
+	}
+	fits := float64(fitRange * (math.Abs(r.Value) + float64(3*r.Resolution)))
+	if fits >= m.ranged/10 {
+		return false
+	}
+	m.settling = settling{}
+	m.hold(fits)
+	return true
+}
+
+// fitRange leaves room for a capacitor that goes on charging.
+const fitRange = 3
+
+// letRange has a meter whose held range is too small range by itself.
+func (m *Machine) letRange() {
+	if m.step.Quantity == capture.DCVoltage {
+		m.hold(0)
+	}
+}
+
+const aboveRange = "above the meter's range"
+
+// steady takes a reading of a touch and has it filed once it stands.
+func (m *Machine) steady(r capture.Reading) {
+	if !r.HasValue() {
+		m.note = aboveRange
+		m.settling = settling{}
+		m.letRange()
+		return
+	}
+	if m.voltageSeen(r) || m.narrower(r) {
+		return
+	}
+	if m.note == aboveRange {
+		m.note = ""
+	}
+	m.settling.add(m.now, m.value(r))
+	if !m.forced && !m.settling.steady(m.tolerance(r), m.noise(r)) {
+		if m.settling.since(m.now) > Creeps {
+			m.note = "it does not stand yet"
+		}
+		return
+	}
+	if like := m.like(r); like != "" && !m.sure {
+		if before := m.note; before == "" {
+			m.voice.sound("odd")
+		}
+		m.note = "that reads like " + like
+		return
+	}
+	m.note = ""
+	m.put()
+}
+
+// put has the channel placed.
+func (m *Machine) put() {
+	if m.step.Quantity == capture.Resistance && !m.proven(m.step.Rail, m.now) {
+		m.stale()
+		return
+	}
+	if m.settling.n > 0 {
+		m.mean = m.settling.kept[len(m.settling.kept)-1].v
+	}
+	m.state, m.placing, m.filed = filing, true, settling{}
+	m.do = append(m.do, Do{Kind: Place, Step: m.step, Why: m.why()})
+}
+
+func (m *Machine) why() string {
+	switch {
+	case m.said:
+		return "walk, the touch said by the pedal"
+	case m.forced:
+		return "walk, not standing, filed by the pedal"
+	case m.sure:
+		return "walk, the rail confirmed by the pedal"
+	}
+	return "walk"
+}
+
+// file counts what is filed, and takes it all back at the first reading that
+// does not agree.
+func (m *Machine) file(r capture.Reading, open, touch, counts bool) {
+	if !m.agrees(r, open, touch) {
+		m.takeBack("the touch ended before the figure was filed")
+		m.contact()
+		m.state = touching
+		if open {
+			m.wide()
+		}
+		if touch {
+			m.state = holding
+			m.steady(r)
+		}
+		return
+	}
+	if !counts {
+		return
+	}
+	m.filed.add(m.now, m.value(r))
+	if m.filed.n >= m.needs() && m.filed.since(m.now) >= m.span() {
+		m.got(r)
+	}
+}
+
+func (m *Machine) needs() int {
+	if m.step.Quantity == capture.Resistance {
+		return fileOhms
+	}
+	return fileVolts
+}
+
+func (m *Machine) span() time.Duration {
+	if m.step.Quantity == capture.Resistance {
+		return spanOhms
+	}
+	return spanVolts
+}
+
+// agrees reports whether a reading is of the same touch.
+func (m *Machine) agrees(r capture.Reading, open, touch bool) bool {
+	switch {
+	case m.said:
+		return !touch
+	case open || !touch || !r.HasValue():
+		return false
+	case m.forced:
+		return true
+	}
+	return math.Abs(m.value(r)-m.mean) <= m.tolerance(r)
+}
+
+// voltageSeen notices that what an ohmmeter shows is a voltage: a resistance
+// below nothing. The rail is not dead, and is asked in volts again.
+func (m *Machine) voltageSeen(r capture.Reading) bool {
+	if m.step.Quantity != capture.Resistance || !r.HasValue() && !r.Flags.Has(capture.UnderRange) {
+		return false
+	}
+	if r.HasValue() && r.Value >= -max(0.5, float64(3*r.Resolution)) {
+		return false
+	}
+	delete(m.figures, Step{m.step.Rail, capture.DCVoltage, false})
+	m.takeBack("there was voltage on the rail")
+	m.voice.sound("odd")
+	m.ask()
+	return true
+}
+
+// value of a reading; open leads that the pedal vouches for have none.
+func (m *Machine) value(r capture.Reading) float64 {
+	if !r.HasValue() {
+		return 0
+	}
+	return r.Value
+}
+
+// tolerance is what a figure may still change, and how far readings of one
+// touch may part. In ohms it is what the rule about shorts lets agree: hand-held
+// tips scatter by some ten milliohm. In volts it is a tenth of the band
+// under power, without power 2 %: what an input above 10 gigaohm still holds of
+// a lifted rail falls faster.
+func (m *Machine) tolerance(r capture.Reading) float64 {
+	least := float64(3 * r.Resolution)
+	if m.step.Quantity == capture.Resistance {
+		return max(0.05, float64(0.02*math.Abs(r.Value)), least)
+	}
+	if m.setup.Live {
+		return max(m.rail().HalfBand()/5, least)
+	}
+	return max(0.005, float64(0.02*math.Abs(r.Value)), least)
+}
+
+// noise is the standard deviation that a reading is taken to have: contact
+// scatter in ohms, digits in volts (common practice).
+func (m *Machine) noise(r capture.Reading) float64 {
+	if m.step.Quantity == capture.Resistance {
+		return max(0.01, float64(0.001*math.Abs(r.Value)), r.Resolution)
+	}
+	return max(0.0005, float64(0.0001*math.Abs(r.Value)), r.Resolution)
+}
+
+func (m *Machine) rail() capture.Rail {
+	for _, r := range m.setup.Rails {
+		if r.Name == m.step.Rail {
+			return r
+		}
+	}
+	return capture.Rail{}
+}
+
+// like names another rail whose band holds a voltage that the band of the asked
+// one does not.
+func (m *Machine) like(r capture.Reading) string {
+	if m.step.Quantity != capture.DCVoltage || !m.setup.Live || m.rail().Bounds.Contains(r.Value) {
+		return ""
+	}
+	for _, other := range m.setup.Rails {
+		if other.Name != m.step.Rail && !math.IsInf(other.Bounds.Width(), 1) && other.Bounds.Contains(r.Value) {
+			return other.Name
+		}
+	}
+	return ""
+}

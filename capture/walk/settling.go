@@ -1,0 +1,130 @@
+package walk
+
+import (
+	"math"
+	"time"
+
+	"steadyrail/capture"
+)
+
+const (
+	steadyCount = 3                      // readings that are looked at, at least
+	steadySpan  = 300 * time.Millisecond // they cover this, at least
+	keptMost    = 6                      // and no more than so many
+	// confidence is the one-sided 95 % quantile of the normal distribution.
+	confidence = 1.645
+)
+
+type sample struct {
+	at capture.Instant
+	v  float64
+}
+
+// settling watches one contact. The zero value has seen nothing.
+type settling struct {
+	first sample
+	kept  []sample
+	n     int
+}
+
+func (s *settling) add(at capture.Instant, v float64) {
+	if s.n == 0 {
+		s.first = sample{at, v}
+	}
+	s.n++
+	if s.kept = append(s.kept, sample{at, v}); len(s.kept) > keptMost {
+		s.kept = append(s.kept[:0], s.kept[1:]...)
+	}
+}
+
+func (s *settling) mean() float64 {
+	sum := 0.0
+	for _, k := range s.kept {
+		sum += k.v
+	}
+	return sum / float64(len(s.kept))
+}
+
+// spread is largest minus smallest of what is kept.
+func (s *settling) spread() float64 {
+	low, top := math.Inf(1), math.Inf(-1)
+	for _, k := range s.kept {
+		low, top = min(low, k.v), max(top, k.v)
+	}
+	return top - low
+}
+
+func (s *settling) enough() bool {
+	return len(s.kept) >= steadyCount && s.kept[len(s.kept)-1].at.Sub(s.kept[0].at) >= steadySpan
+}
+
+// since is how long the contact has lasted.
+func (s *settling) since(at capture.Instant) time.Duration {
+	if s.n == 0 {
+		return 0
+	}
+	return at.Sub(s.first.at)
+}
+
+// steady reports whether the change still to come is below tol, with 95 % of
+// confidence. noise is the standard deviation of a reading.
+//
+// A slope alone lies: at a time constant of 100 s a figure that hardly moves
+// may be tens of per cent from its end. So an exponential that began at the
+// touch is assumed, v = v0 + c·(1-e^-x)/(1-e^-X), as an ohmmeter's constant
+// current charges a capacitor. From the slope s now, the change c since the
+// touch and the time T that it took,
+//
+//	s·T/c = x/(e^x - 1)   gives x = T/tau, and   rest = c/(e^x - 1)
+//
+// (derived from the charging law). Where neither slope nor change stands out of
+// the noise there is nothing to settle.
+func (s *settling) steady(tol, noise float64) bool {
+	if !s.enough() || s.spread() > tol {
+		return false
+	}
+	slope, u := s.slope(noise)
+	if math.Abs(slope) <= float64(2*u) {
+		return true
+	}
+	change := s.kept[len(s.kept)-1].v - s.first.v
+	span := s.kept[len(s.kept)-1].at.Sub(s.first.at).Seconds()
+	rest := remaining(float64((math.Abs(slope)+float64(confidence*u))*span), math.Abs(change))
+	return rest <= tol
+}
+
+// remaining solves x/(e^x-1) = run/change for x by halving and returns
+// change/(e^x-1). A run as long as the change or longer is a straight line:
+// nobody knows where it ends.
+func remaining(run, change float64) float64 {
+	if change <= 0 || run >= change {
+		return math.Inf(1)
+	}
+	low, top := 0.0, 50.0
+	for range 60 {
+		x := (low + top) / 2
+		if float64(x*change) > float64(run*math.Expm1(x)) {
+			low = x
+		} else {
+			top = x
+		}
+	}
+	return change / math.Expm1(top)
+}
+
+// slope is that of least squares, per second, with its standard uncertainty.
+func (s *settling) slope(noise float64) (slope, u float64) {
+	t0, mean := s.kept[0].at, s.mean()
+	var tm float64
+	for _, k := range s.kept {
+		tm += k.at.Sub(t0).Seconds()
+	}
+	tm /= float64(len(s.kept))
+	var txx, txy float64
+	for _, k := range s.kept {
+		d := k.at.Sub(t0).Seconds() - tm
+		txx += float64(d * d)
+		txy += float64(d * (k.v - mean))
+	}
+	return txy / txx, noise / math.Sqrt(txx)
+}
