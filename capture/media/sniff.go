@@ -71,3 +71,11 @@ func unknown(data []byte) error {
 	}
 	return ErrUnknown
 }
+
+// Type tells what a file is by how it begins; "" for what is not kept.
+func Type(data []byte) string {
+	if k := sniff(data); k != nil {
+		return k.name
+	}
+	return ""
+}

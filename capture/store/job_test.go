@@ -331,7 +331,7 @@ func TestClosingMakesOneCompactFile(t *testing.T) {
 		t.Errorf("%v %v, want one file", files, err)
 	}
 	size := sizeOf(j.Path())
-	if limit := int64(20_000*4 + 70_000); size > limit { // each table takes a page, used or not
+	if limit := int64(20_000*4 + 80_000); size > limit { // each table takes a page, used or not
 		t.Errorf("%d bytes, at most %d should do", size, limit)
 	}
 	back, err := OpenFile(j.Path())

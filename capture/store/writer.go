@@ -32,7 +32,7 @@ type writer struct {
 	stop  chan struct{}
 	ended chan struct{}
 	tasks chan task // for the one connection that writes
-	final error // why closing failed; read after ended
+	final error     // why closing failed; read after ended
 
 	pos    position // of the goroutine alone
 	opened int64    // newest commit when the file was opened

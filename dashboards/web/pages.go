@@ -32,7 +32,7 @@ var parts = map[string][]string{
 	"alarms":  {"mast", "stages", "shout", "say", "open", "past"},
 	"rules":   {"mast", "stages", "shout", "say", "force"},
 	"standin": {"mast", "stages", "shout", "say"},
-	"job":     {"mast", "stages", "shout", "say", "line", "rails", "placements"},
+	"job":     {"mast", "stages", "shout", "say", "line", "rails", "placements", "kept", "phone"},
 }
 
 // Has reports whether there is a page of that name.
