@@ -32,6 +32,7 @@ type Config struct {
 	Bench       string
 	Workspace   string              // folder, ready to be opened
 	Listen      string              // host:port on loopback
+	Phone       string              // address[:port] of the page for a phone; "": one of this computer is chosen
 	Decimal     capture.DecimalMark // what people type
 	LogLevel    string              // debug, info, warn or error
 	Instruments []drivers.Config    // in the order of the file

@@ -115,6 +115,7 @@ func (r *reader) topFields() []field {
 		{"listen", r.setting("listen")},
 		{"decimal", r.setting("decimal")},
 		{"log_level", r.setting("log_level")},
+		{"phone", r.setting("phone")},
 		{"models", func(*yaml.Node, string) {}}, // read before everything else
 		{"instruments", func(n *yaml.Node, key string) { r.items(n, key, r.instrument) }},
 		{"handhelds", func(n *yaml.Node, key string) { r.items(n, key, r.handheld) }},

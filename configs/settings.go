@@ -26,11 +26,11 @@ type written struct {
 
 // defaults of the plain settings.
 var defaults = map[string]string{
-	"bench": "bench", "workspace": "./bench", "listen": "127.0.0.1:8470", "decimal": "point", "log_level": "info",
+	"bench": "bench", "workspace": "./bench", "listen": "127.0.0.1:8470", "decimal": "point", "log_level": "info", "phone": "",
 }
 
 // Settings lists the keys that environment and flags may set.
-func Settings() []string { return []string{"bench", "workspace", "listen", "decimal", "log_level"} }
+func Settings() []string { return []string{"bench", "workspace", "listen", "decimal", "log_level", "phone"} }
 
 // EnvPrefix stands before the key, in capitals, of an environment variable.
 const EnvPrefix = "STEADYRAIL"
@@ -126,6 +126,11 @@ func (r *reader) apply(key, value string, from origin) {
 	case "listen":
 		r.c.Listen = value
 		if what, hint := checkListen(value); what != "" {
+			bad(hint, what)
+		}
+	case "phone":
+		r.c.Phone = value
+		if what, hint := checkPhone(value); what != "" {
 			bad(hint, what)
 		}
 	case "decimal":

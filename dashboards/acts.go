@@ -106,10 +106,15 @@ func (h *handler) postPlacement(w http.ResponseWriter, r *http.Request) {
 type entryBody struct {
 	Job  string `json:"job"`
 	Note string `json:"note"` // a free line; then the rest must be empty
+	entryMore
 	Typed
 }
 
 func (h *handler) postEntry(w http.ResponseWriter, r *http.Request) {
+	if isFile(r) {
+		h.postFile(w, r)
+		return
+	}
 	var e entryBody
 	if err := read(r, &e); err != nil {
 		h.fail(w, r, err)
@@ -117,13 +122,16 @@ func (h *handler) postEntry(w http.ResponseWriter, r *http.Request) {
 	}
 	var res Result
 	var err error
-	switch {
+	switch act := e.act(); {
+	case act != nil:
+		act.By = e.By
+		res, err = h.opts.Bench.Act(r.Context(), e.Job, *act)
 	case e.Note != "" && e.Text == "":
 		res, err = h.opts.Bench.Act(r.Context(), e.Job, capture.Act{Verb: capture.ActNote, Text: e.Note, By: e.By})
 	case (e.Text != "" || e.InsteadOf != "") && e.Rail != "" && e.Note == "":
 		res, err = h.opts.Bench.Enter(r.Context(), e.Job, e.Typed)
 	default:
-		err = &Error{Kind: Invalid, Detail: "an entry is a note, a rail with the text that was read, or a rail with the one it is instead of", Hint: `{"note": "…"}, {"rail": "+5 V logic", "text": "5.02"} or {"rail": "+5 V logic", "instead_of": "+12 V audio"}`}
+		err = &Error{Kind: Invalid, Detail: "an entry is a note, a finding, an indication, a part, a rail with the text that was read, or a rail with the one it is instead of", Hint: `{"note": "…"}, {"rail": "+5 V logic", "text": "5.02"} or {"rail": "+5 V logic", "instead_of": "+12 V audio"}`}
 	}
 	h.done(w, r, http.StatusCreated, res, err)
 }
@@ -139,7 +147,7 @@ type actBody struct {
 var verbs = []capture.Verb{
 	capture.ActNote, capture.ActStage, capture.ActSoak, capture.ActNull, capture.ActHeard, capture.ActReset, capture.ActMute, capture.ActOutput,
 	capture.ActLimits, capture.ActInput, capture.ActTurn, capture.ActLift, capture.ActPutBack, capture.ActFinding, capture.ActClose,
-	capture.ActTap, capture.ActTake, capture.ActAmbient, capture.ActMark, capture.ActTrimmer,
+	capture.ActTap, capture.ActTake, capture.ActAmbient, capture.ActMark, capture.ActTrimmer, capture.ActIndication, capture.ActPart,
 }
 
 // act checks what can be checked without the bench, then acts.

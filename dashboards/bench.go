@@ -108,12 +108,14 @@ func (d *Doubt) Error() string { return d.Question }
 
 // JobSummary is a line of the list of jobs.
 type JobSummary struct {
-	Job     string          `json:"job"`
-	Set     string          `json:"set,omitempty"`
-	Board   string          `json:"board,omitempty"`
-	Symptom string          `json:"symptom,omitempty"`
-	Stage   capture.Stage   `json:"stage,omitempty"`
-	Opened  capture.Instant `json:"opened,omitempty"`
-	Closed  capture.Instant `json:"closed,omitempty"` // 0: open
-	Bytes   int64           `json:"bytes,omitempty"`  // of its file
+	Job   string `json:"job"`
+	Set   string `json:"set,omitempty"`
+	Board string `json:"board,omitempty"`
+	// SerialNumber is that of the set.
+	SerialNumber string          `json:"serial_number,omitempty"`
+	Symptom      string          `json:"symptom,omitempty"`
+	Stage        capture.Stage   `json:"stage,omitempty"`
+	Opened       capture.Instant `json:"opened,omitempty"`
+	Closed       capture.Instant `json:"closed,omitempty"` // 0: open
+	Bytes        int64           `json:"bytes,omitempty"`  // of its file
 }

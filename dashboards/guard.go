@@ -25,7 +25,7 @@ func (h *handler) guard(next http.Handler) http.Handler {
 		case !loopback(r.RemoteAddr) && !h.mayAct(r) && !openToAll(r):
 			h.fail(w, r, &Error{Kind: Locked, Detail: "from another computer looking needs the token as well", Hint: unlockHint})
 		default:
-			r.Body = http.MaxBytesReader(w, r.Body, maxBody)
+			r.Body = http.MaxBytesReader(w, r.Body, bodyLimit(r))
 			next.ServeHTTP(w, r)
 		}
 	})
@@ -33,7 +33,7 @@ func (h *handler) guard(next http.Handler) http.Handler {
 
 // securityHeaders allow nothing but our own files, and no frame around us.
 func securityHeaders(head http.Header) {
-	head.Set("Content-Security-Policy", "default-src 'none'; script-src 'self'; style-src 'self'; img-src 'self'; connect-src 'self'; form-action 'self'; base-uri 'none'; frame-ancestors 'none'")
+	head.Set("Content-Security-Policy", "default-src 'none'; script-src 'self'; style-src 'self'; img-src 'self'; media-src 'self'; connect-src 'self'; form-action 'self'; base-uri 'none'; frame-ancestors 'none'")
 	head.Set("X-Content-Type-Options", "nosniff")
 	head.Set("X-Frame-Options", "DENY")
 	head.Set("Referrer-Policy", "no-referrer")

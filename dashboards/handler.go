@@ -21,6 +21,7 @@ type Options struct {
 	Plan    Planner        // of soaks; nil: there is none
 	StandIn StandInJudge   // of converters; nil: there is none
 	Trim    Trimmer        // of rails under the screwdriver; nil: there is none
+	Entries Entries        // pictures, sounds, the sheet; nil: there are none
 	// Kinds lists the kinds of rule with what follows from the rails; nil: the
 	// page of rules shows what is in force only.
 	Kinds func(rails []capture.Rail) []capture.KindInfo
@@ -102,6 +103,10 @@ func (h *handler) routes() []route {
 		{"POST", "/limits", true, h.formLimits},
 		{"POST", "/placements", true, h.formPlacement},
 		{"POST", "/entries", true, h.formEntry},
+		{"POST", "/entries/file", true, h.formFile},
+		{"POST", "/entries/part", true, h.formPart},
+		{"POST", "/sheet", true, h.formSheet},
+		{"POST", "/handover", true, h.formHandover},
 		{"POST", "/standin", true, h.formStandIn},
 		{"POST", "/notifiers/test", true, h.formNotifierTest},
 		{"GET", "/problems/{kind}", false, h.meaning},
@@ -122,6 +127,13 @@ func (h *handler) routes() []route {
 		{"GET", "/api/v1/jobs", false, h.getJobs},
 		{"POST", "/api/v1/jobs", true, h.postJob},
 		{"GET", "/api/v1/jobs/{job}", false, h.getJob},
+		{"POST", "/api/v1/jobs/{job}/sheet", true, h.postSheet},
+		{"GET", "/api/v1/jobs/{job}/enclosures/{hash}", false, h.getEnclosure},
+		{"DELETE", "/api/v1/jobs/{job}/enclosures/{hash}", true, h.deleteEnclosure},
+		{"GET", "/api/v1/jobs/{job}/returned", false, h.getReturned},
+		{"GET", "/api/v1/jobs/{job}/handover", true, h.getHandover},
+		{"POST", "/api/v1/jobs/{job}/handover", true, h.postHandover},
+		{"DELETE", "/api/v1/jobs/{job}/handover", true, h.deleteHandover},
 		{"GET", "/api/v1/jobs/{job}/transitions", false, h.getTransitions},
 		{"GET", "/api/v1/jobs/{job}/export", false, h.export},
 		{"GET", "/api/v1/jobs/{job}/report", false, h.report},

@@ -122,13 +122,21 @@ func (h *handler) getPlacements(w http.ResponseWriter, r *http.Request) {
 
 func (h *handler) getEntries(w http.ResponseWriter, r *http.Request) {
 	job := r.URL.Query().Get("job")
+	if h.opts.Entries != nil { // of closed jobs too, and all of them
+		name, entries, err := h.opts.Entries.JobEntries(r.Context(), job)
+		if err != nil {
+			h.fail(w, r, err)
+			return
+		}
+		h.answer(w, r, http.StatusOK, map[string]any{"job": name, "entries": append([]capture.Entry{}, entries...)})
+		return
+	}
 	j, ok := h.opts.Bench.Snapshot().Job(job)
 	if !ok {
 		h.fail(w, r, noOpenJob(job))
 		return
 	}
-	entries := append([]capture.Entry{}, j.Entries...)
-	h.answer(w, r, http.StatusOK, map[string]any{"job": j.Sheet.Job, "entries": entries})
+	h.answer(w, r, http.StatusOK, map[string]any{"job": j.Sheet.Job, "entries": append([]capture.Entry{}, j.Entries...)})
 }
 
 func (h *handler) getAlarms(w http.ResponseWriter, r *http.Request) {

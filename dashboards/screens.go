@@ -27,6 +27,9 @@ func (h *handler) page(name string) http.HandlerFunc {
 		if name == "job" && h.opts.Plan != nil {
 			m.Plans, m.Planned = true, h.planned(r)
 		}
+		if name == "job" {
+			h.addReturn(r.Context(), &m)
+		}
 		w.Header().Set("Content-Type", "text/html; charset=utf-8")
 		if name == "rail" && m.Snapshot.Version != 0 && !hasRail(m.Snapshot, m.Rail) {
 			w.WriteHeader(http.StatusNotFound)
@@ -64,6 +67,9 @@ func (h *handler) model(r *http.Request, page, rail, span string) web.Model {
 	}
 	if s := h.session(r); s != "" {
 		m.Unlocked, m.Nonce = true, h.keeper.nonce(s)
+	}
+	if page == "job" {
+		h.addHandover(&m)
 	}
 	return m
 }

@@ -97,7 +97,7 @@ func (h *handler) acting(next http.HandlerFunc) http.HandlerFunc {
 		}
 		brought := r.Header.Get(nonceHeader)
 		if brought == "" && isForm(r) {
-			if err := r.ParseForm(); err != nil {
+			if err := parseForm(r); err != nil {
 				h.fail(w, r, unreadable(err))
 				return
 			}
@@ -112,7 +112,8 @@ func (h *handler) acting(next http.HandlerFunc) http.HandlerFunc {
 }
 
 func isForm(r *http.Request) bool {
-	return strings.HasPrefix(r.Header.Get("Content-Type"), "application/x-www-form-urlencoded")
+	kind := r.Header.Get("Content-Type")
+	return strings.HasPrefix(kind, "application/x-www-form-urlencoded") || isUpload(r)
 }
 
 // admit opens a session for whoever shows the token, and sends them to the

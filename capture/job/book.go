@@ -86,6 +86,9 @@ func (b *Book) Consume(rec capture.Record) {
 	case capture.Placement:
 		b.placement(rec.At, it)
 	case capture.Sheet:
+		if say := sheetChange(b.sheet, it); say != "" && b.opened != 0 {
+			b.entry(rec.At, capture.Act{Verb: SheetChange}, say)
+		}
 		b.sheet = it
 	case capture.Roster:
 		b.roster = it

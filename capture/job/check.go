@@ -118,6 +118,8 @@ var needs = map[capture.Verb]func(capture.Act) error{
 	capture.ActLinkBack: aSubject("the instrument"),
 	capture.ActTap:      aSubject("the meter"),
 	capture.ActTake:     needTake,
+	capture.ActPicture:  needEnclosure, capture.ActSound: needEnclosure, capture.ActPart: needPart, capture.ActErase: needHash,
+	capture.ActIndication: text("write what the set says: blink codes, error numbers"),
 }
 
 func nothing(capture.Act) error { return nil }

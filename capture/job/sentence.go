@@ -63,6 +63,7 @@ var sentences = map[capture.Verb]func(capture.Act) string{
 	capture.ActTap:      tap,
 	capture.ActTake:     take,
 	capture.ActLinkBack: func(a capture.Act) string { return finish("Link to "+subject(a, "an instrument")+" back", a.Text) },
+	capture.ActPicture:  enclosed, capture.ActSound: enclosed, capture.ActPart: fitted, capture.ActIndication: indication, capture.ActErase: erased,
 }
 
 func tap(a capture.Act) string {

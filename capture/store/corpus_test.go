@@ -153,6 +153,9 @@ func TestCorpus(t *testing.T) {
 						t.Fatalf("line %d\n got %s\nwant %s", i+1, got[i], line)
 					}
 				}
+				if _, err := back.Enclosures(ctx); err != nil {
+					t.Error(err)
+				}
 				var head capture.Head
 				if err := json.Unmarshal(lines[len(lines)-2], &head); err != nil {
 					t.Fatal(err)
@@ -176,7 +179,7 @@ func makeCorpus(t *testing.T, dir string) {
 		}
 	}
 	then(j)
-	settle(t, j)
+	enclose(t, j, recs[len(recs)-1].At+1, "a picture for the corpus")
 	content := func(path string) []byte {
 		b, err := os.ReadFile(path)
 		if err != nil {

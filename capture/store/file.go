@@ -127,7 +127,7 @@ func openForWriting(ctx context.Context, path, id string, o Options, now capture
 	w := &writer{
 		job: id, path: path, db: db, every: o.CommitEvery, tell: o.OnTrouble, line: line,
 		queue: queue{limit: o.QueueLimit, reason: slowDisk},
-		wake:  make(chan struct{}, 1), stop: make(chan struct{}), ended: make(chan struct{}), changed: make(chan struct{}),
+		wake:  make(chan struct{}, 1), tasks: make(chan task), stop: make(chan struct{}), ended: make(chan struct{}), changed: make(chan struct{}),
 	}
 	j := &Job{id: id, path: path, w: w}
 	if err := j.prepare(ctx, o, now); err != nil {

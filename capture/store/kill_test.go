@@ -2,6 +2,10 @@ package store
 
 import (
 	"bufio"
+	"bytes"
+	"crypto/sha256"
+	"encoding/hex"
+	"encoding/json"
 	"fmt"
 	"math/rand/v2"
 	"os"
@@ -24,6 +28,16 @@ func stored(i int) capture.Record {
 		return capture.Record{At: at, Job: "AB-0147", Item: capture.Act{Verb: capture.ActNote, Text: strconv.Itoa(i)}}
 	}
 	return volts(at, capture.ChannelID([]string{"a/volts", "b/volts", "c/volts"}[i%3]), float64(i)/7)
+}
+
+// picture is the content that the child encloses with number i, of some pages.
+func picture(i int) []byte { return bytes.Repeat([]byte(strconv.Itoa(i)+" "), 20_000) }
+
+// enclosing is the act that names it.
+func enclosing(i int) capture.Record {
+	sum := sha256.Sum256(picture(i))
+	text, _ := json.Marshal(capture.Enclosure{Hash: hex.EncodeToString(sum[:]), Type: "image/jpeg", Bytes: len(picture(i))})
+	return capture.Record{At: stored(i).At + 1, Job: "AB-0147", Item: capture.Act{Verb: capture.ActPicture, Subject: strconv.Itoa(i), Text: string(text)}}
 }
 
 // child goes on with the job at full speed and says on stdout how many records
@@ -53,6 +67,12 @@ func child(dir string) {
 		j.Consume(stored(i))
 		if i%211 == 0 {
 			j.Transition(capture.Transition{At: stored(i).At, Alarm: strconv.Itoa(i)})
+		}
+		if i%800 == 388 {
+			if _, err := j.Enclose(ctx, picture(i)); err != nil {
+				fail(err)
+			}
+			j.Consume(enclosing(i))
 		}
 		if i%800 == 799 {
 			if err := j.Sync(ctx); err != nil {
@@ -136,6 +156,13 @@ func afterKill(t *testing.T, dir string, acked int) int {
 			return nil
 		}
 		i := int(r.At-t0) / 100
+		if a, _ := r.Item.(capture.Act); a.Verb == capture.ActPicture {
+			e, _ := a.Enclosure()
+			if data, err := left.Enclosure(ctx, e.Hash); err != nil || !bytes.Equal(data, picture(i)) {
+				t.Fatalf("picture %d: %v", i, err)
+			}
+			return nil
+		}
 		if !same(r, stored(i)) {
 			t.Fatalf("record %d came back as %+v", i, r)
 		}

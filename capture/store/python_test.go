@@ -116,7 +116,7 @@ func wantDecoded(t *testing.T, path string) {
 func TestPythonReadsWhatWeWrote(t *testing.T) {
 	python(t, "jobfile.py")
 	for name, file := range map[string]func(*testing.T) string{
-		"odd readings": oddJob, "nothing yet": emptyJob, "left by a crash": crashedJob, "made in format 1": formerJob,
+		"odd readings": oddJob, "nothing yet": emptyJob, "left by a crash": crashedJob, "made in format 1": formerJob, "with pictures": picturedJob,
 	} {
 		t.Run(name, func(t *testing.T) { wantDecoded(t, file(t)) })
 	}
@@ -197,7 +197,8 @@ func TestPythonFindsChangesOfTheTail(t *testing.T) {
 		"UPDATE tail SET hash = substr(hash, 1, 20) WHERE n = 3",
 		"UPDATE tail SET data = (SELECT data FROM tail WHERE n = 3) WHERE n = 4",
 		"INSERT INTO stamp VALUES (1, 3, zeroblob(32), x'', x'', '')",
-		"PRAGMA user_version = 3",
+		"PRAGMA user_version = 4",
+		"INSERT INTO enclosure VALUES (zeroblob(32), x'00')",
 	)
 }
 

@@ -76,7 +76,10 @@ func (v *verifier) all(ctx context.Context) (err error) {
 	if err := v.rest(ctx); err != nil {
 		return err
 	}
-	return v.summaries(ctx)
+	if err := v.summaries(ctx); err != nil {
+		return err
+	}
+	return v.enclosures(ctx)
 }
 
 // unreadable is broken before the first commit could be looked at: the newest

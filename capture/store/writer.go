@@ -31,7 +31,8 @@ type writer struct {
 	wake  chan struct{}
 	stop  chan struct{}
 	ended chan struct{}
-	final error // why closing failed; read after ended
+	tasks chan task // for the one connection that writes
+	final error     // why closing failed; read after ended
 
 	pos    position // of the goroutine alone
 	opened int64    // newest commit when the file was opened
@@ -59,6 +60,8 @@ func (w *writer) run() {
 			w.flush()
 		case <-w.wake:
 			w.flush()
+		case t := <-w.tasks:
+			t.done <- t.do(w.db)
 		case <-w.stop:
 			w.queue.close()
 			w.final = w.finish()

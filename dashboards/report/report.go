@@ -30,10 +30,16 @@ type Options struct {
 	Title    string          // "Repair report" when empty
 	Workshop string          // letterhead; may be empty
 	File     string          // name of the job's file, for the verify command
+	// Picture returns a kept picture as a small JPEG, by its hash; nil: the report has none.
+	Picture func(hash string) ([]byte, error)
+	Return  *capture.Return // how the set left the job before; nil: it was not here
 }
 
 //go:embed page.html
 var pageText string
+
+//go:embed kept.html
+var keptText string
 
 //go:embed report.css
 var styleText string
@@ -44,7 +50,7 @@ var marksText string
 //go:embed logo.svg
 var logoText string
 
-var pageTemplate = template.Must(template.New("page").Parse(pageText + judgedText))
+var pageTemplate = template.Must(template.New("page").Parse(pageText + judgedText + keptText))
 
 // HTML writes the report of a job to w. Nothing is written when it cannot be
 // made; otherwise the error is the writer's.
@@ -104,6 +110,11 @@ type page struct {
 	Engine                             string
 	Written, Version, Zone             string
 	Foot                               string
+	Returned                           *returnView
+	Indications                        []entryRow
+	Fitted                             []fittedRow
+	Pictures                           []pictureView
+	PicturesMore                       int
 }
 
 type pair struct{ Name, Value string }
@@ -137,6 +148,8 @@ func newPage(d capture.Dossier, o Options) (page, error) {
 	p.Found, p.StandIn = t.work()
 	p.Log, p.LogMore = t.log()
 	p.Trips = t.trips()
+	p.Returned, p.Indications, p.Fitted = t.returned(), t.indications(), t.fitted()
+	p.Pictures, p.PicturesMore = t.pictures()
 	var err error
 	if p.Charts, err = t.charts(); err != nil {
 		return page{}, err

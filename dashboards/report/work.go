@@ -34,7 +34,8 @@ func (t teller) entry(e capture.Entry) entryRow {
 func (t teller) work() (found, standIn []entryRow) {
 	for _, e := range t.d.Entries {
 		switch e.Act.Verb {
-		case capture.ActStage, capture.ActOpen, capture.ActClose, capture.ActLinkBack, capture.ActLinkLost, capture.ActHeard, capture.ActReset, capture.ActMute, capture.ActSoak:
+		case capture.ActStage, capture.ActOpen, capture.ActClose, capture.ActLinkBack, capture.ActLinkLost, capture.ActHeard, capture.ActReset, capture.ActMute, capture.ActSoak,
+			capture.ActPicture, capture.ActSound, capture.ActPart, capture.ActIndication, capture.ActErase: // these have places of their own
 			continue
 		case capture.ActOutput:
 			if e.Act.Text != "on" && e.Act.Text != "off" {

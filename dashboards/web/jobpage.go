@@ -19,8 +19,8 @@ func (v *view) jobSentence() (say, proof string) {
 	if sh.Symptom != "" {
 		s = append(s, strings.TrimRight(sh.Symptom, ".")+".")
 	}
-	if sh.Indication != "" {
-		s = append(s, "The set says “"+sh.Indication+"”: an indication, not evidence.")
+	if sh.SerialNumber != "" {
+		s = append(s, "Serial number "+sh.SerialNumber+".")
 	}
 	return say, strings.Join(s, " ")
 }
@@ -36,6 +36,8 @@ type stageLine struct {
 type entryLine struct {
 	Time, Text string
 	Note       bool
+	File, Of   string // address of a picture or sound, and what it is of; "" when there is none
+	Sound      bool
 }
 
 // entriesShown bounds what stands under one stage.
@@ -45,7 +47,7 @@ const entriesShown = 12
 // stands twice.
 func (v *view) Line() []stageLine {
 	var out []stageLine
-	seen := map[capture.Stage]bool{}
+	seen, gone := map[capture.Stage]bool{}, erased(v.Job.Entries)
 	for i, s := range v.Job.Stages {
 		l := stageLine{Name: capital(string(s.Stage)), State: "done", Time: v.short(s.From)}
 		seen[s.Stage] = true
@@ -61,7 +63,9 @@ func (v *view) Line() []stageLine {
 		}
 		for _, e := range v.Job.Entries {
 			if e.At >= s.From && (s.To == 0 || e.At < s.To) && e.Act.Verb != capture.ActStage && e.Text != "" {
-				l.Entries = append(l.Entries, entryLine{Time: v.clock(e.At), Text: e.Text, Note: e.Act.Verb == capture.ActNote})
+				line := entryLine{Time: v.clock(e.At), Text: e.Text, Note: e.Act.Verb == capture.ActNote}
+				line.fileOf(v.Job.Sheet.Job, e, gone)
+				l.Entries = append(l.Entries, line)
 			}
 		}
 		if n := len(l.Entries) - entriesShown; n > 0 {

@@ -33,7 +33,7 @@ var parts = map[string][]string{
 	"rules":   {"mast", "stages", "shout", "say", "force"},
 	"standin": {"mast", "stages", "shout", "say"},
 	"trim":    {"mast", "stages", "shout", "now", "facts"},
-	"job":     {"mast", "stages", "shout", "say", "line", "rails", "placements"},
+	"job":     {"mast", "stages", "shout", "say", "line", "rails", "placements", "kept", "phone"},
 }
 
 // Has reports whether there is a page of that name.

@@ -34,6 +34,9 @@ type Model struct {
 	Trimming *capture.Trimming  // on the Trim page; nil: there is no such rail
 	Planned  *Planned           // on the Job page; nil: nothing was asked
 	KindInfo []capture.KindInfo // of the page of rules
+	Files    bool               // pictures and sounds can be kept
+	Handover *Handover          // on the Job page: a page for a phone is open
+	Return   *capture.Return    // on the Job page: how the set left the job before; nil: it was not here
 }
 
 // view is a model with what the templates need, worked out once.
@@ -107,8 +110,9 @@ func (v *view) Title() string {
 // Dense tells the templates to draw more than four rails closer.
 func (v *view) Dense() bool { return len(v.Lanes) > 4 }
 
-// stop is a stop on the line of stages.
-type stop struct{ Name, State string }
+// stop is a stop on the line of stages. Why is the reason of one that was skipped
+// or gone back to.
+type stop struct{ Name, State, Why string }
 
 // Stops is the line of ten stops. A stage before the present one that was never
 // entered is skipped, not done.
@@ -128,9 +132,27 @@ func (v *view) Stops() []stop {
 		} else if !entered[s] {
 			here = "skipped"
 		}
-		out = append(out, stop{string(s), here})
+		out = append(out, stop{string(s), here, v.stageReason(s, here)})
 	}
 	return out
+}
+
+// stageReason is why a stage was skipped, which stands with the stage that was
+// entered past it, or why it was gone back to.
+func (v *view) stageReason(s capture.Stage, state string) string {
+	order := capture.Stages()
+	at, why := slices.Index(order, s), ""
+	for i, e := range v.Job.Stages {
+		to, from := slices.Index(order, e.Stage), -1
+		if i > 0 {
+			from = slices.Index(order, v.Job.Stages[i-1].Stage)
+		}
+		skipped := state == "skipped" && from < at && at < to
+		if skipped || to == at && to < from {
+			why = e.Reason
+		}
+	}
+	return why
 }
 
 // benchSentence is the news: what is wrong first, then what nobody can say,

@@ -138,8 +138,8 @@ def main(path):
     closed = not any(os.path.exists(str(path) + more) for more in ("-wal", "-journal"))  # then nobody writes
     db = sqlite3.connect(path.as_uri() + ("?mode=ro&immutable=1" if closed else "?mode=ro"), uri=True)
     db.text_factory = bytes
-    kind = [db.execute("PRAGMA " + name).fetchone()[0] for name in ("application_id", "user_version")]
-    need(kind == [0x5352414C, 2], "this is no steadyrail job file of format 2")
+    need([db.execute("PRAGMA " + name).fetchone()[0] for name in ("application_id", "user_version")] == [0x5352414C, 3], "not format 3")
+    need(all(sha256(d) == h for h, d in db.execute("SELECT hash, data FROM enclosure")), "an enclosure is not what its hash says")
     check(db)
 
 if __name__ == "__main__":

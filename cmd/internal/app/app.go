@@ -78,6 +78,10 @@ type App struct {
 
 	space *spaceWatch
 
+	pictures  *pictures
+	returns   returns
+	handovers handovers
+
 	switcher   switcher
 	permits    permits
 	injections injecting
@@ -125,6 +129,7 @@ func New(o Options) (*App, error) {
 		trouble:     map[string]store.Trouble{},
 		readSince:   map[string]capture.Instant{},
 		space:       newSpaceWatch(),
+		pictures:    newPictures(),
 		stopping:    make(chan struct{}),
 	}
 	a.metrics = metrics.New(metrics.Options{Snapshot: a.Snapshot, Store: a.storeStats, Space: a.spaceStat, Clock: synchronised, Version: o.Version})
@@ -157,6 +162,7 @@ func (a *App) Start(ctx context.Context) error {
 		{"pollers", a.startPollers},
 		{"switching", a.startSwitcher}, // ends before the pollers: what it has begun to switch off needs them
 		{"http", a.startServer},
+		{"pages for phones", a.startHandovers}, // none is open yet
 	} {
 		stop, err := s.start(ctx)
 		if err != nil {

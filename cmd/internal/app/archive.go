@@ -34,10 +34,10 @@ func (a *App) Jobs(ctx context.Context) ([]dashboards.JobSummary, error) {
 	}
 	out := make([]dashboards.JobSummary, 0, len(list))
 	for _, s := range list {
-		line := dashboards.JobSummary{Job: s.Job, Set: s.Set, Board: s.Board, Symptom: s.Symptom, Opened: s.Opened, Closed: s.Closed}
+		line := dashboards.JobSummary{Job: s.Job, Set: s.Set, Board: s.Board, SerialNumber: s.SerialNumber, Symptom: s.Symptom, Opened: s.Opened, Closed: s.Closed}
 		if j, err := a.job(s.Job); err == nil { // the index learns of an open job with its first commit
 			sheet := j.book.Sheet()
-			line.Set, line.Board, line.Symptom, line.Opened = sheet.Set, sheet.Board, sheet.Symptom, j.book.Opened()
+			line.Set, line.Board, line.SerialNumber, line.Symptom, line.Opened = sheet.Set, sheet.Board, sheet.SerialNumber, sheet.Symptom, j.book.Opened()
 			line.Stage, _ = j.book.Stage()
 			line.Bytes = j.file.Stats().Bytes
 		}
@@ -124,7 +124,11 @@ func (a *App) ExportCSV(ctx context.Context, id string, mark capture.DecimalMark
 // Report writes the report of a job.
 func (a *App) Report(ctx context.Context, id string, w io.Writer) error {
 	return a.read(ctx, id, func(f *store.Job, b *job.Book) error {
-		return Report(ctx, f, b, w, report.Options{Zone: time.Local, Version: a.o.Version, Written: a.clock.Now(), File: filepath.Base(f.Path())})
+		before, err := a.Returned(ctx, f.ID())
+		if err != nil {
+			a.log.Warn().Err(err).Str("job", f.ID()).Msg("compare with how the set left before")
+		}
+		return Report(ctx, f, b, w, report.Options{Zone: time.Local, Version: a.o.Version, Written: a.clock.Now(), File: filepath.Base(f.Path()), Return: before, Picture: a.pictures.of(ctx, f)})
 	})
 }
 
@@ -142,6 +146,9 @@ func Report(ctx context.Context, f *store.Job, b *job.Book, w io.Writer, o repor
 	d, err := Dossier(ctx, f, b)
 	if err != nil {
 		return fmt.Errorf("report of job %s: %w", f.ID(), err)
+	}
+	if o.Picture == nil {
+		o.Picture = newPictures().of(ctx, f)
 	}
 	return report.HTML(w, d, o)
 }

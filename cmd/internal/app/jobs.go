@@ -205,7 +205,7 @@ func (a *App) OpenJob(ctx context.Context, sheet capture.Sheet) (dashboards.Resu
 	}
 	a.tellLosses(j)
 	a.settle(ctx, j)
-	return dashboards.Result{Job: j.id, At: ats[0], Say: fmt.Sprintf("Job %s is open with %s.", j.id, counted(len(sheet.Rails), "rail", "rails"))}, nil
+	return dashboards.Result{Job: j.id, At: ats[0], Say: fmt.Sprintf("Job %s is open with %s.", j.id, counted(len(sheet.Rails), "rail", "rails")) + a.wasHere(ctx, sheet)}, nil
 }
 
 // tellLosses tells a job that opens which instruments are away: it was not there
@@ -264,6 +264,7 @@ func (a *App) drop(j *openJob) {
 // is gone by now. What could not be written is an error once, and no longer a
 // trouble of the bench.
 func (a *App) letGo(j *openJob) error {
+	a.endHandover(j.id)
 	j.detach()
 	a.forget(j.id)
 	ctx, cancel := context.WithTimeout(context.Background(), stopTime)

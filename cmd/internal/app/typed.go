@@ -25,7 +25,7 @@ func handEntry() capture.InstrumentInfo {
 
 // Enter records a value that was read from a display and typed, or files an
 // earlier one under another rail.
-func (a *App) Enter(_ context.Context, id string, t dashboards.Typed) (dashboards.Result, error) {
+func (a *App) Enter(ctx context.Context, id string, t dashboards.Typed) (dashboards.Result, error) {
 	j, err := a.job(id)
 	if err != nil {
 		return dashboards.Result{}, err
@@ -70,7 +70,7 @@ func (a *App) Enter(_ context.Context, id string, t dashboards.Typed) (dashboard
 	}
 	at := ats[len(ats)-2]
 	say := fmt.Sprintf("%s: %s, %s.", rail.Name, shown(reading), readFrom(t.Meter))
-	return dashboards.Result{Job: j.id, At: at, Say: say + a.judgedAs(j, rail, at, reading)}, nil
+	return dashboards.Result{Job: j.id, At: at, Say: say + a.judgedAs(j, rail, at, reading) + a.durable(ctx, j)}, nil
 }
 
 // refile moves the newest value that was read by eye on a rail to another one.

@@ -26,7 +26,11 @@ func reportCommand(s streams) *cobra.Command {
 	dir, out := workspaceFlag(c), outFlag(c)
 	c.RunE = func(cmd *cobra.Command, args []string) error {
 		return fromJob(cmd.Context(), s, *dir, args[0], *out, "report", nil, func(f *store.Job, b *job.Book, w io.Writer) error {
-			return app.Report(cmd.Context(), f, b, w, report.Options{Zone: time.Local, Version: Version(), Written: capture.InstantOf(time.Now())})
+			o := report.Options{Zone: time.Local, Version: Version(), Written: capture.InstantOf(time.Now())}
+			if !isFile(args[0]) {
+				o.Return = leftBefore(cmd.Context(), *dir, f, b)
+			}
+			return app.Report(cmd.Context(), f, b, w, o)
 		})
 	}
 	return c

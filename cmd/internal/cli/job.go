@@ -26,7 +26,8 @@ func jobCommand(s streams) *cobra.Command {
 	c := &cobra.Command{Use: "job", Short: "Open, list, show, annotate, move on and close jobs", Args: cobra.NoArgs,
 		RunE: func(cmd *cobra.Command, _ []string) error { return cmd.Help() }}
 	dir := workspaceFlag(c)
-	c.AddCommand(jobOpen(s, dir), jobList(s, dir), jobShow(s, dir), jobNote(s, dir), jobStage(s, dir), jobClose(s, dir))
+	c.AddCommand(jobOpen(s, dir), jobList(s, dir), jobShow(s, dir), jobNote(s, dir), jobStage(s, dir), jobClose(s, dir), jobFiles(s, dir))
+	c.AddCommand(jobEntries(s, dir)...)
 	return c
 }
 
@@ -96,10 +97,14 @@ func told(s streams, res dashboards.Result, err error) error {
 func jobList(s streams, dir *string) *cobra.Command {
 	c := &cobra.Command{Use: "list", Short: "List the jobs of the workspace, newest first", Args: cobra.NoArgs}
 	asJSON := jsonFlag(c)
+	serial := c.Flags().String("serial", "", "only jobs of the set with this serial number")
 	c.RunE = func(cmd *cobra.Command, _ []string) error {
 		list, err := jobs(cmd.Context(), s, *dir)
 		if err != nil {
 			return err
+		}
+		if *serial != "" {
+			list = slices.DeleteFunc(list, func(j dashboards.JobSummary) bool { return !app.SameSerial(j.SerialNumber, *serial) })
 		}
 		if *asJSON {
 			return writeJSON(s.out, list)
@@ -155,7 +160,7 @@ func jobs(ctx context.Context, s streams, dir string) ([]dashboards.JobSummary, 
 	}
 	out := make([]dashboards.JobSummary, 0, len(list))
 	for _, j := range list {
-		out = append(out, dashboards.JobSummary{Job: j.Job, Set: j.Set, Board: j.Board, Symptom: j.Symptom, Opened: j.Opened, Closed: j.Closed})
+		out = append(out, dashboards.JobSummary{Job: j.Job, Set: j.Set, Board: j.Board, SerialNumber: j.SerialNumber, Symptom: j.Symptom, Opened: j.Opened, Closed: j.Closed})
 	}
 	return out, nil
 }

@@ -131,6 +131,11 @@ func (v *verifying) file(ctx context.Context, f *store.Job) error {
 	}
 	unknown := v.known(f.ID(), found, broken != nil)
 	bad := v.stamps(stamps, found, roots)
+	if broken == nil {
+		if err := v.enclosures(ctx, f); err != nil {
+			return judged(err)
+		}
+	}
 	switch {
 	case broken != nil:
 		return judged(broken)

@@ -66,6 +66,7 @@ var mayImport = map[string][]string{
 	"capture/store/timestamp": {},
 	"capture/job":             {"capture"},
 	"capture/table":           {"capture"},
+	"capture/media":           {},
 	"drivers/wire":            {"capture"},
 	"drivers/session":         {"capture", "drivers/wire"},
 	"drivers/scpi":            {"capture", "drivers/wire", "drivers/session"},

@@ -1,0 +1,52 @@
+package cli
+
+import (
+	"fmt"
+	"text/tabwriter"
+
+	"github.com/spf13/cobra"
+
+	"steadyrail/capture/job"
+	"steadyrail/capture/store"
+)
+
+// jobFiles lists pictures and sounds, and takes one out as a file.
+func jobFiles(s streams, dir *string) *cobra.Command {
+	c := &cobra.Command{
+		Use: "files JOB", Short: "List the pictures and sounds of a job, or write one into a file", Args: cobra.ExactArgs(1),
+		Long: "List the pictures and sounds of a job with their hashes. --hash HASH --out FILE writes one into a file; the beginning of a hash is enough.",
+	}
+	hash := c.Flags().String("hash", "", "hash of one, or its beginning")
+	out := c.Flags().String("out", "", "file to write it into; - for stdout")
+	c.RunE = func(cmd *cobra.Command, args []string) error {
+		if (*hash == "") != (*out == "") {
+			return usef("job files: --hash and --out belong together")
+		}
+		return readJob(cmd.Context(), s, *dir, args[0], func(f *store.Job, _ *job.Book) error {
+			list, err := f.Enclosures(cmd.Context())
+			if err != nil {
+				return judged(err)
+			}
+			if *hash != "" {
+				return writeEnclosure(cmd.Context(), s, f, list, *hash, *out)
+			}
+			w := tabwriter.NewWriter(s.out, 0, 0, 2, ' ', 0)
+			for _, e := range list {
+				fmt.Fprintf(w, "%.12s\t%s\t%s\t%s\t%s%s\n", e.What.Hash, day(e.At), e.Act.Verb, e.Act.Subject, e.What.Say(), gone(e))
+			}
+			return w.Flush()
+		})
+	}
+	return c
+}
+
+// gone says that a picture was erased.
+func gone(e store.Enclosed) string {
+	switch {
+	case e.Still:
+		return fmt.Sprintf("; erased %s by the record, and the file still holds it: erase it again", day(e.Erased))
+	case e.Erased != 0:
+		return fmt.Sprintf("; erased %s: %s", day(e.Erased), e.Why)
+	}
+	return ""
+}

@@ -1,0 +1,308 @@
+package dashboards
+
+import (
+	"context"
+	"io"
+	"mime"
+	"net/http"
+	"strconv"
+	"strings"
+	"time"
+
+	"steadyrail/capture"
+	"steadyrail/dashboards/web"
+)
+
+// MaxFile bounds a picture or a sound, in bytes. Package capture/media has the
+// same limit and says what is wrong with a file.
+const MaxFile = 24 << 20
+
+// Entries keeps what stands beside readings. In every method an empty job means
+// the one opened last. All methods must be safe for concurrent use and return
+// errors of type [*Error] where they know the kind.
+type Entries interface {
+	// Enclose takes in a picture or a sound, told by its content, and records it.
+	// It is on the disk when Enclose returns.
+	Enclose(ctx context.Context, job string, f File) (Result, error)
+	// Enclosure returns the content of a hash of a job, open or closed; small: of a
+	// picture a JPEG that fits a page.
+	Enclosure(ctx context.Context, job, hash string, small bool) (kind string, data []byte, err error)
+	// EraseEnclosure takes a picture or sound out for privacy. Its hash stays, and why.
+	EraseEnclosure(ctx context.Context, job, hash, why string) (Result, error)
+	// SetSheet completes the sheet of an open job.
+	SetSheet(ctx context.Context, job string, c SheetChange) (Result, error)
+	// JobEntries returns the entries of a job, open or closed, oldest first.
+	JobEntries(ctx context.Context, job string) (name string, entries []capture.Entry, err error)
+	// Returned compares the job with the one before of the same serial number; nil:
+	// there is none.
+	Returned(ctx context.Context, job string) (*capture.Return, error)
+	// Handover opens a page for a phone, or tells of the one that is open.
+	Handover(ctx context.Context, job string, minutes int, address string) (Handover, error)
+	// OpenHandover tells of the one that is open; ok is false when none is.
+	OpenHandover(job string) (h Handover, ok bool)
+	// EndHandover closes it.
+	EndHandover(job string) (Result, error)
+}
+
+// File is a picture or a sound that somebody sends.
+type File struct {
+	Data []byte
+	Of   string // what it is of
+	By   string
+}
+
+// SheetChange is what is new on a sheet; nil leaves a line as it is.
+type SheetChange struct {
+	Set          *string `json:"set"`
+	Board        *string `json:"board"`
+	SerialNumber *string `json:"serial_number"`
+	Customer     *string `json:"customer"`
+	Symptom      *string `json:"symptom"`
+	Indication   *string `json:"indication"`
+	Technician   *string `json:"technician"`
+}
+
+// Handover is a page that a phone can reach for a while.
+type Handover struct {
+	Job         string    `json:"job"`
+	URL         string    `json:"url"` // carries the one-time token
+	Fingerprint string    `json:"fingerprint"`
+	Ends        time.Time `json:"ends"`
+	Received    int       `json:"received"` // files so far
+}
+
+// entryMore is what an entry may be besides a note and a value read by eye.
+type entryMore struct {
+	Finding    string          `json:"finding"`
+	Indication string          `json:"indication"` // what the set says of itself
+	Part       *capture.Fitted `json:"part"`
+	Of         string          `json:"of"` // what a finding is about, where a part sits
+}
+
+// act returns the act of a finding, an indication or a part; nil: it is none.
+func (e entryMore) act() *capture.Act {
+	switch {
+	case e.Part != nil:
+		p := *e.Part
+		if p.Quantity == 0 {
+			p.Quantity = 1
+		}
+		a := p.Act(e.Of, "")
+		return &a
+	case e.Finding != "":
+		return &capture.Act{Verb: capture.ActFinding, Subject: e.Of, Text: e.Finding}
+	case e.Indication != "":
+		return &capture.Act{Verb: capture.ActIndication, Text: e.Indication}
+	}
+	return nil
+}
+
+// isFile reports a body that is a picture or a sound, not a document.
+func isFile(r *http.Request) bool {
+	kind, _, _ := mime.ParseMediaType(r.Header.Get("Content-Type"))
+	family, _, _ := strings.Cut(kind, "/")
+	return family == "image" || family == "audio" || family == "video" || kind == "application/octet-stream"
+}
+
+func isUpload(r *http.Request) bool {
+	return strings.HasPrefix(r.Header.Get("Content-Type"), "multipart/form-data")
+}
+
+// bodyLimit is what a request may send: little, but for a file.
+func bodyLimit(r *http.Request) int64 {
+	if r.Method == http.MethodPost && (r.URL.Path == "/api/v1/entries" && isFile(r) || r.URL.Path == "/entries/file") {
+		return MaxFile + maxBody
+	}
+	return maxBody
+}
+
+// parseForm reads a form; of one with a file, most of it goes to a temporary file.
+func parseForm(r *http.Request) error {
+	if isUpload(r) {
+		return r.ParseMultipartForm(1 << 20)
+	}
+	return r.ParseForm()
+}
+
+var noEntries = &Error{Kind: NotFound, Detail: "this daemon keeps no pictures and sounds"}
+
+// postFile takes the body as a picture or sound; what it is of stands in the address.
+func (h *handler) postFile(w http.ResponseWriter, r *http.Request) {
+	if h.opts.Entries == nil {
+		h.fail(w, r, noEntries)
+		return
+	}
+	data, err := io.ReadAll(r.Body)
+	if err != nil {
+		h.fail(w, r, tooLong(err))
+		return
+	}
+	q := r.URL.Query()
+	res, err := h.opts.Entries.Enclose(r.Context(), q.Get("job"), File{Data: data, Of: q.Get("of"), By: q.Get("by")})
+	h.done(w, r, http.StatusCreated, res, err)
+}
+
+// tooLong says the limit of a file, where another error of reading stands as it is.
+func tooLong(err error) error {
+	if p := problemOf(err, ""); p.Status == http.StatusRequestEntityTooLarge {
+		return &Error{Kind: TooLarge, Err: err, Hint: "a picture or sound may have " + capture.Bytes(MaxFile)}
+	}
+	return unreadable(err)
+}
+
+// formFile takes files from a page.
+func (h *handler) formFile(w http.ResponseWriter, r *http.Request) {
+	if h.opts.Entries == nil {
+		h.back(w, r, noEntries)
+		return
+	}
+	_, err := takeFiles(r, func(f File) (Result, error) { return h.opts.Entries.Enclose(r.Context(), r.PostFormValue("job"), f) })
+	h.back(w, r, err)
+}
+
+// takeFiles hands each file of a form to f. The name that it brings is not looked at.
+func takeFiles(r *http.Request, f func(File) (Result, error)) (last Result, err error) {
+	if err := r.ParseMultipartForm(1 << 20); err != nil {
+		return last, tooLong(err)
+	}
+	defer r.MultipartForm.RemoveAll()
+	files := r.MultipartForm.File["file"]
+	if len(files) == 0 {
+		return last, &Error{Kind: Invalid, Detail: "no file came", Hint: "choose a picture or a sound"}
+	}
+	for _, head := range files {
+		file, err := head.Open()
+		if err != nil {
+			return last, err
+		}
+		data, err := io.ReadAll(io.LimitReader(file, MaxFile+1))
+		file.Close()
+		if err == nil {
+			last, err = f(File{Data: data, Of: strings.TrimSpace(r.PostFormValue("of"))})
+		}
+		if err != nil {
+			return last, err
+		}
+	}
+	return last, nil
+}
+
+func (h *handler) formPart(w http.ResponseWriter, r *http.Request) {
+	f := r.PostFormValue
+	p := capture.Fitted{Type: f("type"), Maker: f("maker"), Origin: f("origin"), DateCode: f("date_code"), Replaces: f("replaces"), Cost: f("cost"), Quantity: 1}
+	if n := strings.TrimSpace(f("quantity")); n != "" {
+		var err error
+		if p.Quantity, err = strconv.Atoi(n); err != nil {
+			h.back(w, r, &Error{Kind: Invalid, Detail: "quantity " + clip(n) + " is no whole number"})
+			return
+		}
+	}
+	_, err := h.act(r.Context(), actBody{Job: f("job"), Act: p.Act(f("of"), "")})
+	h.back(w, r, err)
+}
+
+// getEnclosure serves a picture or sound as what its content is, never as a page.
+func (h *handler) getEnclosure(w http.ResponseWriter, r *http.Request) {
+	if h.opts.Entries == nil {
+		h.fail(w, r, noEntries)
+		return
+	}
+	kind, data, err := h.opts.Entries.Enclosure(r.Context(), r.PathValue("job"), r.PathValue("hash"), r.URL.Query().Has("small"))
+	if err != nil {
+		h.fail(w, r, err)
+		return
+	}
+	head := w.Header()
+	head.Set("Content-Type", kind)
+	head.Set("Content-Security-Policy", "sandbox; default-src 'none'; img-src 'self'; media-src 'self'; style-src 'unsafe-inline'")
+	head.Set("Cache-Control", "private, max-age=86400, immutable") // the address is the content's hash
+	_, _ = w.Write(data)
+}
+
+type whyBody struct {
+	Why string `json:"why"`
+}
+
+func (h *handler) deleteEnclosure(w http.ResponseWriter, r *http.Request) {
+	var b whyBody
+	err := read(r, &b)
+	if err == nil && h.opts.Entries == nil {
+		err = noEntries
+	}
+	if err != nil {
+		h.fail(w, r, err)
+		return
+	}
+	res, err := h.opts.Entries.EraseEnclosure(r.Context(), r.PathValue("job"), r.PathValue("hash"), b.Why)
+	h.done(w, r, http.StatusOK, res, err)
+}
+
+func (h *handler) postSheet(w http.ResponseWriter, r *http.Request) {
+	var c SheetChange
+	err := read(r, &c)
+	if err == nil && h.opts.Entries == nil {
+		err = noEntries
+	}
+	if err != nil {
+		h.fail(w, r, err)
+		return
+	}
+	res, err := h.opts.Entries.SetSheet(r.Context(), r.PathValue("job"), c)
+	h.done(w, r, http.StatusOK, res, err)
+}
+
+// formSheet completes the sheet from a page: a line that is left empty there was
+// empty, or is taken off.
+func (h *handler) formSheet(w http.ResponseWriter, r *http.Request) {
+	if h.opts.Entries == nil {
+		h.back(w, r, noEntries)
+		return
+	}
+	_ = r.ParseForm() // the nonce was read from it
+	field := func(name string) *string {
+		if !r.PostForm.Has(name) {
+			return nil
+		}
+		s := strings.TrimSpace(r.PostForm.Get(name))
+		return &s
+	}
+	c := SheetChange{Set: field("set"), SerialNumber: field("serial_number"), Customer: field("customer"), Symptom: field("symptom")}
+	_, err := h.opts.Entries.SetSheet(r.Context(), r.PostForm.Get("job"), c)
+	h.back(w, r, err)
+}
+
+func (h *handler) getReturned(w http.ResponseWriter, r *http.Request) {
+	if h.opts.Entries == nil {
+		h.fail(w, r, noEntries)
+		return
+	}
+	out, err := h.opts.Entries.Returned(r.Context(), r.PathValue("job"))
+	if err != nil {
+		h.fail(w, r, err)
+		return
+	}
+	h.answer(w, r, http.StatusOK, map[string]any{"returned": out})
+}
+
+// addReturn has the Job page compare with the job before.
+func (h *handler) addReturn(ctx context.Context, m *web.Model) {
+	if j, ok := m.Snapshot.Job(""); ok && h.opts.Entries != nil {
+		m.Return, _ = h.opts.Entries.Returned(ctx, j.Sheet.Job) // a page without it is better than none
+	}
+}
+
+// addHandover has the Job page show the page for a phone. Its address carries a
+// secret: only who may act sees it.
+func (h *handler) addHandover(m *web.Model) {
+	if h.opts.Entries == nil {
+		return
+	}
+	m.Files = true
+	j, ok := m.Snapshot.Job("")
+	if !ok || !m.Unlocked {
+		return
+	}
+	if o, ok := h.opts.Entries.OpenHandover(j.Sheet.Job); ok {
+		m.Handover = &web.Handover{URL: o.URL, Fingerprint: o.Fingerprint, Ends: o.Ends, Received: o.Received}
+	}
+}
