@@ -19,7 +19,7 @@ const (
 	aboutRestarts    = "The rail collapses again and again: a supply that starts, finds a fault and starts anew."
 	aboutDrift       = "The rail moves slowly, faster than the limit, by the slope of block medians with its 95 % interval."
 	aboutSettled     = "What a warm-up still has to bring, slope times time constant, lies below the limit."
-	aboutUnrest      = "The readings scatter more than the limit. That is not ripple, which no averaging meter sees."
+	aboutUnrest      = "The readings scatter more than the limit, rail and meter together, by an interval of 95 %. That is not ripple, which no averaging meter sees."
 	aboutHot         = "A temperature, or its rise above another one, is over the limit."
 	aboutOvercurrent = "The current is over the limit."
 	aboutFrozen      = "The digits stay the same for longer than this meter's own noise allows."
