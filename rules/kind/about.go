@@ -20,7 +20,7 @@ const (
 	aboutDrift       = "The rail moves slowly, faster than the limit, by the slope of block medians with its 95 % interval."
 	aboutSettled     = "What a warm-up still has to bring, slope times time constant, lies below the limit."
 	aboutUnrest      = "The readings scatter more than the limit, rail and meter together, by an interval of 95 %. That is not ripple, which no averaging meter sees."
-	aboutHot         = "A temperature, or its rise above another one, is over the limit."
+	aboutHot         = "A temperature, or its rise above another one, is over the limit, with the uncertainty as guard band: of a rise, that of both sensors."
 	aboutOvercurrent = "The current is over the limit."
 	aboutFrozen      = "The digits stay the same for longer than this meter's own noise allows."
 	aboutTrip        = "A supply that an alarm of this rail switches off can be reached, its own protection was read back, and it did go off when it was told to."
