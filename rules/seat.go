@@ -1,7 +1,6 @@
 package rules
 
 import (
-	"reflect"
 	"slices"
 	"time"
 
@@ -102,7 +101,7 @@ func (e *Engine) reseat(at capture.Instant, anew *channel) {
 	e.hearBeside()
 	for _, w := range e.watchers {
 		ch := e.choose(w)
-		if ch != w.channel || ch != nil && (e.renewed(ch, anew) || !w.sat || !reflect.DeepEqual(w.seat.Channel, ch.info) || w.seat.AutoOff != e.autoOff(ch) || w.seat.Due != e.due(ch)) {
+		if ch != w.channel || ch != nil && (e.renewed(ch, anew) || !w.sat || w.seat.Differs(e.seatOf(w, ch))) {
 			e.sit(w, at, ch)
 		}
 		if ch != nil {
@@ -116,7 +115,7 @@ func (e *Engine) sit(w *watcher, at capture.Instant, ch *channel) {
 	w.channel, w.sat, w.dirty, w.seat = ch, true, true, kind.Seat{}
 	w.presentSince, w.absentSince = 0, 0
 	if ch != nil {
-		w.seat = kind.Seat{Channel: ch.info, Placement: ch.place, Since: ch.placedAt, AutoOff: e.autoOff(ch), Due: e.due(ch)}
+		w.seat = e.seatOf(w, ch)
 	}
 	w.judge.Room(e.room)
 	w.judge.Sit(at, w.seat)

@@ -5,18 +5,21 @@ import (
 	"time"
 
 	"steadyrail/capture"
+	"steadyrail/rules/uncertainty"
 )
 
 // hot judges a temperature against a limit, or its rise over the channel that
 // the rule names in against, such as one in the air of the room. A sensor that
-// is silent, and an ambient that is, give no verdict. A temperature is decided
-// with its uncertainty as guard band; a rise is indicated only, for what the
-// other sensor may be off is not known here.
+// is silent, and an ambient that is, give no verdict. A temperature and a rise are
+// decided with their uncertainty as guard band, see [above]; where either sensor
+// has no stated accuracy, a rise is indicated only. The alarm goes by the bare
+// figure, with deadband.
 type hot struct {
 	base
 	under
 	air   capture.Reading // newest of what it is held against
 	airAt capture.Instant // 0: none
+	rise  above
 	over  bool
 }
 
@@ -53,8 +56,14 @@ func (h *hot) deadband() float64 {
 	return HotDeadband
 }
 
-func (h *hot) Sit(at capture.Instant, seat Seat) { h.base.Sit(at, seat); h.over = false }
-func (h *hot) Blind(capture.Instant)             { h.lastAt, h.airAt = 0, 0 }
+func (h *hot) Blind(capture.Instant) { h.lastAt, h.airAt = 0, 0 }
+
+func (h *hot) Sit(at capture.Instant, seat Seat) {
+	h.base.Sit(at, seat)
+	if h.over = false; h.airAt != 0 {
+		h.rise.beside(&h.base, &h.air) // its description may be what changed
+	}
+}
 
 // Beside takes the air's temperature.
 func (h *hot) Beside(at capture.Instant, r *capture.Reading) {
@@ -62,13 +71,18 @@ func (h *hot) Beside(at capture.Instant, r *capture.Reading) {
 		return
 	}
 	h.air, h.airAt = *r, at
+	h.rise.beside(&h.base, r)
 	h.judge()
 }
 
 func (h *hot) Read(at capture.Instant, r *capture.Reading) {
-	if h.keep(at, r) {
-		h.judge()
+	if !h.keep(at, r) {
+		return
 	}
+	if h.rises() {
+		h.rise.heard(&h.base)
+	}
+	h.judge()
 }
 
 func (h *hot) judge() {
@@ -76,7 +90,10 @@ func (h *hot) judge() {
 		return
 	}
 	v := h.value()
-	if !h.rises() {
+	if h.rises() {
+		h.u = h.rise.state(&h.base, false)
+		h.fits, _ = uncertainty.Decide(v, h.u.Expanded, atMost(h.limit()))
+	} else {
 		h.decide(&h.base, v, h.limit())
 	}
 	h.over = v > h.limit() || h.over && v > h.limit()-h.deadband()
@@ -105,15 +122,10 @@ func (h *hot) Condition() Condition {
 }
 
 func (h *hot) Outcome() capture.Outcome {
-	switch c := h.Condition(); {
-	case c == Unknown:
+	if h.Condition() == Unknown {
 		return capture.NoData
-	case !h.rises():
-		return h.fits
-	case c == Present:
-		return capture.Fail
 	}
-	return capture.Pass
+	return h.fits
 }
 
 func (h *hot) Verdict() capture.Verdict {
@@ -126,9 +138,11 @@ func (h *hot) Verdict() capture.Verdict {
 	v := h.blank(h.text(h.value()))
 	v.Outcome, v.Value, v.Unit, v.Resolution = h.Outcome(), h.value(), h.scale(), h.last.Resolution
 	v.From, v.To, v.N = h.lastAt, h.lastAt, 1
-	if v.Indicated = true; !h.rises() {
-		h.doubt(&v, h.u, atMost(h.limit()))
+	u := h.u
+	if h.rises() {
+		u = h.rise.state(&h.base, true)
 	}
+	h.doubt(&v, u, atMost(h.limit()))
 	return v
 }
 

@@ -11,6 +11,7 @@
 package kind
 
 import (
+	"reflect"
 	"time"
 
 	"steadyrail/capture"
@@ -41,9 +42,16 @@ type Case struct {
 type Seat struct {
 	Channel   capture.ChannelInfo
 	Placement capture.Placement
-	Since     capture.Instant // it stands so since
-	AutoOff   time.Duration   // of its instrument; 0: none is stated
-	Due       string          // when its calibration is due, 2027-03-01; empty: not stated
+	Since     capture.Instant     // it stands so since
+	Beside    capture.ChannelInfo // that the rule is held against; without an identity: none
+	AutoOff   time.Duration       // of its instrument; 0: none is stated
+	Due       string              // when its calibration, or that of beside, is due first, 2027-03-01; empty: not stated
+}
+
+// Differs reports whether another seat is of other instruments, or of the same
+// with another description. How the channel stands is no part of that.
+func (s Seat) Differs(o Seat) bool {
+	return s.AutoOff != o.AutoOff || s.Due != o.Due || !reflect.DeepEqual(s.Channel, o.Channel) || !reflect.DeepEqual(s.Beside, o.Beside)
 }
 
 // Arming tells whether a rule may raise an alarm now.

@@ -2,6 +2,7 @@ package kind
 
 import (
 	"fmt"
+	"math"
 	"time"
 
 	"steadyrail/capture"
@@ -12,14 +13,28 @@ import (
 // deviation of a normal series of that stretch, so that a single outlier is no
 // unrest. A slow change within the window counts as scatter too.
 //
+// The verdict is held against the interval of 95.45 % of that standard deviation:
+// from the readings that count as independent, taken as normal, and from the
+// meter's last digit. It passes when the whole interval lies within the limit,
+// fails when the whole of it lies beyond, and cannot tell between, or where too few
+// readings are independent. The alarm goes by the figure itself, with on-delay and
+// deadband.
+//
+// What scatters is the rail and the meter together: no maker's statement of
+// accuracy says how far the meter scatters by itself, and nothing is taken off for
+// it. So a pass is one of the rail; a fail may be the meter's, which the verdict
+// says.
+//
 // It is never called ripple: a meter that integrates over mains cycles sees
 // neither 100 Hz nor what a converter switches.
 type unrest struct {
 	base
-	win    ordered
-	limit  float64 // of the standard deviation
-	spread float64
-	high   bool
+	win       ordered
+	limit     float64 // of the standard deviation
+	spread    float64
+	low, most float64 // its interval
+	high      bool    // condition, with the deadband
+	scatter   scatter
 }
 
 const (
@@ -27,9 +42,6 @@ const (
 	// otherwise; of slow readings it is as long as UnrestReadings take.
 	UnrestWindow   = 10 * time.Second
 	UnrestReadings = 20
-	// middle80 is how many standard deviations of a normal distribution its
-	// middle 80 % are wide: twice the 90 % quantile.
-	middle80 = 2.5631031310892007
 )
 
 func newUnrest(c Case) Judge {
@@ -48,7 +60,7 @@ func unrestLimit(rule capture.Rule, rail capture.Rail) float64 {
 
 func (u *unrest) Sit(at capture.Instant, seat Seat) { u.base.Sit(at, seat); u.forget() }
 func (u *unrest) Blind(capture.Instant)             { u.lastAt = 0; u.forget() }
-func (u *unrest) forget()                           { u.win.reset(); u.high = false }
+func (u *unrest) forget()                           { u.win.reset(); u.high, u.scatter = false, scatter{} }
 
 func (u *unrest) span() time.Duration {
 	return orDefault(u.Rule.Window, max(UnrestWindow, UnrestReadings*u.seat.Channel.Every))
@@ -63,7 +75,9 @@ func (u *unrest) Read(at capture.Instant, r *capture.Reading) {
 		u.high = false
 		return
 	}
+	u.follow(r)
 	u.spread = u.win.middle(0.1) / middle80
+	u.low, u.most = u.scatter.bounds(u.spread)
 	u.high = u.spread > u.limit || u.high && u.spread > u.limit-u.Rule.Deadband
 }
 
@@ -83,10 +97,14 @@ func (u *unrest) Outcome() capture.Outcome {
 	switch {
 	case !u.known() || !u.enough():
 		return capture.NoData
-	case u.high:
+	case u.most <= u.limit:
+		return capture.Pass
+	case u.low > u.limit:
 		return capture.Fail
+	case u.spread <= u.limit:
+		return capture.ConditionalPass
 	}
-	return capture.Pass
+	return capture.ConditionalFail
 }
 
 func (u *unrest) Verdict() capture.Verdict {
@@ -96,26 +114,43 @@ func (u *unrest) Verdict() capture.Verdict {
 	case !u.enough():
 		return u.blank(fmt.Sprintf("Not yet: %d readings, %d are needed", u.win.n, UnrestReadings))
 	}
-	v := u.blank(map[bool]string{true: "Restless: ", false: "Calm: "}[u.high] + u.scatter())
+	v := u.blank("")
 	v.Outcome, v.Value, v.Unit, v.Resolution = u.Outcome(), u.spread, u.unit().ASCII(), twoDigits(u.spread)
 	v.From, v.To, v.N = u.win.from(), u.lastAt, u.win.n
+	v.Say, v.Note = u.judgement(v.Outcome), "rail and meter together"
+	v.Indicated, v.Overdue = !u.scatter.u.Stated, u.due.passed(u.lastAt)
+	if !math.IsInf(u.most, 1) {
+		v.Uncertainty = (u.most - u.low) / 2
+	}
 	return v
 }
 
-func (u *unrest) scatter() string {
+// judgement puts the spread in words, with its interval.
+func (u *unrest) judgement(o capture.Outcome) string {
+	word := map[capture.Outcome]string{capture.Pass: "Calm: ", capture.Fail: "Restless: "}[o]
+	switch {
+	case math.IsInf(u.most, 1):
+		return "Cannot tell, the readings hang together: " + u.said()
+	case word == "":
+		word = "Cannot tell: "
+	}
+	return word + u.said() + fmt.Sprintf(" (%s to %s), limit %s", u.digits(u.low), u.digits(u.most), u.digits(u.limit))
+}
+
+func (u *unrest) said() string {
 	return fmt.Sprintf("standard deviation %s over %d readings", u.digits(u.spread), u.win.n)
 }
 
 func (u *unrest) Finding() Finding {
 	f := u.finding()
-	f.Say = fmt.Sprintf("%s is restless: %s, limit %s", u.subject(), u.scatter(), u.digits(u.limit))
-	f.Advice = "look at it with a scope: this meter cannot tell ripple from a bad joint; then at the joints and the output capacitors"
+	f.Say = fmt.Sprintf("%s is restless: %s, limit %s", u.subject(), u.said(), u.digits(u.limit))
+	f.Advice = "put the leads together: what scatters then is the meter; else look with a scope, for this meter cannot tell ripple from a bad joint, then at the joints and the output capacitors"
 	return f
 }
 
 func (u *unrest) Recovery() Finding {
 	f := u.finding()
-	f.Say = fmt.Sprintf("%s is calm again: %s", u.subject(), u.scatter())
+	f.Say = fmt.Sprintf("%s is calm again: %s", u.subject(), u.said())
 	return f
 }
 

@@ -63,6 +63,14 @@ func (m *Moments) Lag1() float64 {
 // Effective returns how many of the values count as independent.
 func (m *Moments) Effective() float64 { return Effective(m.n, m.Lag1()) }
 
+// EffectiveForSpread is [Effective] for a standard deviation instead of a mean:
+// n(1-φ²)/(1+φ²) (Bayley and Hammersley, Supplement to the JRSS 8 (1946) 184).
+// There alternation costs as much as correlation.
+func EffectiveForSpread(n int, phi float64) float64 {
+	phi2 := float64(phi * phi)
+	return Effective(n, phi2)
+}
+
 // Effective returns n(1-φ)/(1+φ), the number of independent readings that n
 // readings of an AR(1) series with lag-1 autocorrelation φ are worth in a mean.
 // A negative φ is taken as 0, for alternation is no extra knowledge; the result

@@ -17,13 +17,14 @@ type Term struct {
 // stated.
 func Linear(value, resolution float64, shared bool, terms ...Term) Statement {
 	out := Statement{Value: value, Resolution: resolution, Stated: len(terms) > 0, Coverage: 2}
-	var variance, scatter, spread, lead, count float64
+	var variance, scatter, spread, lead, count, given float64
 	for i, t := range terms {
 		out.Stated = out.Stated && t.Stated
 		out.Notes = append(out.Notes, fresh(out.Notes, t.Notes)...)
 		scatter += square(t.Sensitivity * t.TypeA)
 		lead += square(t.Sensitivity * t.Lead)
 		count += square(t.Sensitivity * t.Count)
+		given += square(t.Sensitivity * t.Given)
 		if t.Degrees > 0 {
 			spread += square(square(t.Sensitivity*t.TypeA)) / t.Degrees
 		}
@@ -34,6 +35,7 @@ func Linear(value, resolution float64, shared bool, terms ...Term) Statement {
 		}
 	}
 	out.Limit, out.Count, out.Lead, out.TypeA = math.Sqrt(variance), math.Sqrt(count), math.Sqrt(lead), math.Sqrt(scatter)
+	out.Given = math.Sqrt(given)
 	if spread > 0 {
 		out.Degrees = square(scatter) / spread
 	}
