@@ -30,6 +30,9 @@ func read(r *http.Request, into any) error {
 
 // unreadable sorts the errors of reading a body.
 func unreadable(err error) error {
+	if tooSlow(err) {
+		return &Error{Kind: Invalid, Detail: "the body did not come in time", Err: err, Hint: "send it in one go"}
+	}
 	var big *http.MaxBytesError
 	if errors.As(err, &big) {
 		return &Error{Kind: TooLarge, Err: err, Hint: "an act needs 64 KiB at most"}
