@@ -30,6 +30,9 @@ func read(r *http.Request, into any) error {
 
 // unreadable sorts the errors of reading a body.
 func unreadable(err error) error {
+	if tooSlow(err) {
+		return &Error{Kind: Invalid, Detail: "the body did not come in time", Err: err, Hint: "send it in one go"}
+	}
 	var big *http.MaxBytesError
 	if errors.As(err, &big) {
 		return &Error{Kind: TooLarge, Err: err, Hint: "an act needs 64 KiB at most"}
@@ -147,7 +150,7 @@ type actBody struct {
 var verbs = []capture.Verb{
 	capture.ActNote, capture.ActStage, capture.ActSoak, capture.ActNull, capture.ActHeard, capture.ActReset, capture.ActMute, capture.ActOutput,
 	capture.ActLimits, capture.ActInput, capture.ActTurn, capture.ActLift, capture.ActPutBack, capture.ActFinding, capture.ActClose,
-	capture.ActTap, capture.ActTake, capture.ActAmbient, capture.ActMark, capture.ActTrimmer, capture.ActIndication, capture.ActPart,
+	capture.ActTap, capture.ActTake, capture.ActAmbient, capture.ActMark, capture.ActTrimmer, capture.ActIndication, capture.ActPart, capture.ActVouch,
 }
 
 // act checks what can be checked without the bench, then acts.

@@ -16,6 +16,7 @@ const maxBody = 64 << 10
 func (h *handler) guard(next http.Handler) http.Handler {
 	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
 		securityHeaders(w.Header())
+		h.timed(w, r)
 		switch {
 		case !h.hostAllowed(r):
 			h.fail(w, r, &Error{Kind: Misdirected, Detail: "this daemon does not answer to the Host " + clip(r.Host),

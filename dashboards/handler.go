@@ -24,8 +24,9 @@ type Options struct {
 	Entries Entries        // pictures, sounds, the sheet; nil: there are none
 	// Kinds lists the kinds of rule with what follows from the rails; nil: the
 	// page of rules shows what is in force only.
-	Kinds func(rails []capture.Rail) []capture.KindInfo
-	Done  <-chan struct{} // closed when the daemon stops, so that streams end; nil: never
+	Kinds    func(rails []capture.Rail) []capture.KindInfo
+	BodyTime time.Duration   // how long the body of a request may take to come; 0: 10 s
+	Done     <-chan struct{} // closed when the daemon stops, so that streams end; nil: never
 }
 
 // maxStreams bounds the browsers that may listen at once.

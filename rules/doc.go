@@ -9,7 +9,9 @@
 // ANSI/ISA-18.2-2016 and IEC 62682; the two acts on them are *heard* and
 // *reset latch*. A transition from a state to itself says that an alarm became
 // muted or is so no more, or that it is told anew: its cause turned into
-// another one. A heard alarm that is told anew is unheard again.
+// another one. A heard alarm that is told anew is unheard again. What goes while
+// a person's mute holds ends in normal, as what is shelved does there; a latch
+// stays, and so does the alarm of a rule whose trip acted meanwhile.
 //
 // What a rule looks for is written in package kind, one file for each kind.
 // Engines are for the application and its screens; an engine serves one job

@@ -28,7 +28,7 @@ const (
 func (e *Engine) reason(w *watcher, at capture.Instant) string {
 	for _, m := range e.mutes {
 		if w.concerns(m.Subject) && at < m.Until {
-			return byWhom("muted", m.By)
+			return byWhom(byPerson, m.By)
 		}
 	}
 	if c := e.cause(w, at); c != "" {
@@ -125,6 +125,25 @@ func (c *chatter) count(at capture.Instant) int {
 	}
 	return n
 }
+
+// suppressed reports whether an alarm whose condition has gone, and which would
+// go to a state, ends in normal instead, with nobody to hear it. Suppressed by design (state H of ANSI/ISA-18.2-2016 and
+// IEC 62682:2014) it does so because the alarm it follows from is the one to hear;
+// shelved by a person (state G) because that one said so: what is shelved comes
+// back as unacknowledged while its condition is there, and as normal when it has
+// cleared and does not latch (from memory of the standards' state diagram). A
+// latch stays latched until it is reset. Where a trip acted under a person's mute
+// somebody has to hear of it: the standards know of alarms only, not of what they
+// switch off.
+func (w *watcher) suppressed(to capture.AlarmState) bool {
+	return isCause(w.muted) || isMute(w.muted) && to == capture.Returned && w.rule.Trip == ""
+}
+
+// isMute reports whether a mute's reason is a person's.
+func isMute(muted string) bool { return muted == byPerson || strings.HasPrefix(muted, byPerson+" by ") }
+
+// byPerson is the reason of what a person muted, see [byWhom].
+const byPerson = "muted"
 
 // isCause reports whether a mute's reason names another alarm as the cause.
 func isCause(muted string) bool {

@@ -235,6 +235,11 @@ func (s *scenario) at(text string) error {
 		if text == "off" && by == capture.ByTrip {
 			item = capture.Act{Verb: capture.ActOutput, Subject: "supply", Text: text, By: by, Value: 0.083}
 		}
+	case "inject": // a length in seconds at the start, why it ended at the end
+		item = capture.Act{Verb: capture.ActInject, Subject: "supply", Text: rest}
+		if scan(rest, &v) == nil {
+			item = capture.Act{Verb: capture.ActInject, Subject: "supply", Text: "start: volts 0.3, amperes 0.5", Value: v}
+		}
 	case "limits":
 		item = capture.Act{Verb: capture.ActLimits, Subject: "supply", Text: rest}
 	case "readback":

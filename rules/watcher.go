@@ -111,9 +111,7 @@ func (e *Engine) absent(w *watcher, at capture.Instant) {
 	}
 	w.endedAt = at
 	to, _ := next(w.state, goes, w.rule.Latch)
-	if isCause(w.muted) {
-		// Suppressed by design (state H of the standard) ends in normal when
-		// the condition has gone: the alarm it follows from is the one to hear.
+	if w.suppressed(to) {
 		to = capture.Normal
 	}
 	e.move(w, at, to, f, "", quiet)

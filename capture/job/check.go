@@ -120,6 +120,7 @@ var needs = map[capture.Verb]func(capture.Act) error{
 	capture.ActTake:     needTake,
 	capture.ActPicture:  needEnclosure, capture.ActSound: needEnclosure, capture.ActPart: needPart, capture.ActErase: needHash,
 	capture.ActIndication: text("write what the set says: blink codes, error numbers"),
+	capture.ActVouch:    needVouch,
 }
 
 func nothing(capture.Act) error { return nil }

@@ -46,6 +46,7 @@ func TestCheckAct(t *testing.T) {
 		{Verb: capture.ActTap, Subject: "dmm", Text: "+5 V logic"}, {Verb: capture.ActTap, Subject: "dmm", Text: capture.TapWanted}, {Verb: capture.ActTap, Subject: "dmm"},
 		{Verb: capture.ActTake, Subject: "dmm/ohms", Text: "+5 V logic", Value: 3},
 		{Verb: capture.ActMark, Subject: "+5 V logic", Text: `{"load": 0.62}`}, {Verb: capture.ActTrimmer, Subject: "+5 V logic", Text: "1 V", Value: 25},
+		{Verb: capture.ActVouch, Subject: "dmm on +350 V plate", Text: "its sockets say 600 V"},
 	}
 	seen := map[capture.Verb]bool{}
 	for _, a := range good {

@@ -52,7 +52,10 @@ var sentences = map[capture.Verb]func(capture.Act) string{
 	capture.ActElsewhere: func(a capture.Act) string {
 		return finish("Limits of "+subject(a, "the supply")+" set in "+a.By+", so that what this job programmed is in doubt until it reads back", a.Text)
 	},
-	capture.ActInject:   func(a capture.Act) string { return finish("Injection through "+subject(a, "the supply"), a.Text) },
+	capture.ActInject: func(a capture.Act) string { return finish("Injection through "+subject(a, "the supply"), a.Text) },
+	capture.ActVouch: func(a capture.Act) string {
+		return finish("Rating set aside"+by(a.By)+" for "+subject(a, "an instrument"), a.Text)
+	},
 	capture.ActTurn:     turn,
 	capture.ActMark:     mark,
 	capture.ActTrimmer:  trimmer,

@@ -12,6 +12,10 @@ type Refusal struct {
 	Detail string   // one sentence or several
 	Loop   []string // the wires of a loop, in sentences; none when it is no loop
 	Advice string   // what may be done about it
+	// Unrated is what a person would have to vouch for, see [Board.Vouches]; the zero
+	// value for a loop.
+	Unrated Vouch
+	Final   bool // on the mains side nobody's word counts
 }
 
 // Check judges a placement before the lead goes on. A nil Refusal allows it; the
@@ -23,8 +27,8 @@ func (b Board) Check(p capture.Placement) (*Refusal, []string) {
 	}
 	var cautions []string
 	for _, r := range b.touched(p, ch) {
-		if why := Unrated(in, r); why != "" {
-			return &Refusal{Detail: why, Advice: rated(r)}, nil
+		if why := Unrated(in, r); why != "" && !b.vouched(in, r) {
+			return &Refusal{Detail: why, Advice: rated(r), Unrated: Vouch{in.Name, r.Name}, Final: r.Side == capture.Mains}, nil
 		}
 		cautions = append(cautions, Cautions(in, r)...)
 	}

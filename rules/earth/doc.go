@@ -15,8 +15,9 @@
 // "earthed" is one line in the configuration.
 //
 // It judges what it was told: leads that nobody placed, an earth wire of the set
-// itself, and nets that go by two names are unknown to it. Loops are judged
-// within one job: two boards that meet in earth alone have no current to share.
+// itself, and nets that go by two names are unknown to it. The boards of all open
+// jobs are judged together, for an instrument's low is one wire however many they
+// are: see [Board.Beyond].
 //
 // Everything here is a pure function of its arguments; values are safe for
 // concurrent use as long as nobody changes them.

@@ -77,7 +77,7 @@ func (b Board) Loop(p capture.Placement) (Loop, bool) {
 	if !ok {
 		return Loop{}, false
 	}
-	g := graph{append(b.Lows(), fresh)}
+	g := graph{slices.Concat(b.Lows(), b.beyond(p.Channel), []Low{fresh})}
 	nets := g.netsFrom(fresh)
 	switch {
 	case fresh.Net.Earth && len(nets) >= 2:

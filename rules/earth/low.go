@@ -45,6 +45,10 @@ type Board struct {
 	// channel that no instrument here has is passed over: a meter read by eye runs
 	// from its battery and has no port.
 	Placed []capture.Placement
+	// Others holds the lows that stand on other boards of the bench, see [Board.Beyond].
+	Others []Low
+	// Vouches holds what a person knows better than the ratings say.
+	Vouches []Vouch
 }
 
 // Lows lists the low leads that stand on the board, in the order of Placed.

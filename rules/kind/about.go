@@ -24,6 +24,7 @@ const (
 	aboutOvercurrent = "The current is over the limit."
 	aboutFrozen      = "The digits stay the same for longer than this meter's own noise allows."
 	aboutTrip        = "A supply that an alarm of this rail switches off can be reached, its own protection was read back, and it did go off when it was told to."
+	aboutInjection   = "A small current that walks a short down did end when its time was over, and can be ended while it is on."
 	aboutOrder       = "The rail came up after the other one, as far as the readings can tell."
 )
 
@@ -112,5 +113,7 @@ func defaultFrozen(capture.Rail) string {
 }
 
 func defaultOrder(capture.Rail) string { return "up is in its band; write the rail that comes first" }
+
+func defaultInjection(capture.Rail) string { return "follows from an injection, one for each output" }
 
 func defaultTrip(capture.Rail) string { return "follows from a rule with a trip, one for each output" }

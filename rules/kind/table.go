@@ -58,6 +58,7 @@ func Table() []Kind {
 		{Name: "frozen", About: aboutFrozen, Listen: any, Limit: volt, Need: Live, Default: defaultFrozen, New: newFrozen},
 		{Name: "order", About: aboutOrder, Listen: volts, Limit: volt, Need: Live, Against: AgainstRail, Default: defaultOrder, New: newOrder},
 		{Name: "trip", About: aboutTrip, Limit: volt, Against: AgainstOutput, Need: Always, Default: defaultTrip, New: newTrip},
+		{Name: "injection", About: aboutInjection, Limit: volt, Against: AgainstOutput, Need: Always, Default: defaultInjection, New: newInjection},
 	}
 }
 

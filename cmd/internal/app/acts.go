@@ -151,7 +151,7 @@ func (a *App) Act(ctx context.Context, id string, act capture.Act) (dashboards.R
 	}
 	switch act.Verb {
 	case capture.ActClose:
-		return a.close(j, act)
+		return a.close(ctx, j, act)
 	case capture.ActHeard, capture.ActReset:
 		return a.answer(j, act)
 	case capture.ActMute:

@@ -12,8 +12,18 @@ import (
 )
 
 // board gathers what the earth check judges: the job's rails, every instrument,
-// and where each channel is now.
+// where each channel is now, what stands on the boards of the other open jobs,
+// and what a person vouched for.
 func (a *App) board(j *openJob) earth.Board {
+	b := a.boardAlone(j)
+	for _, other := range a.others(j) {
+		b.Others = append(b.Others, a.boardAlone(other).Beyond("job "+other.id)...)
+	}
+	b.Vouches = vouches(j)
+	return b
+}
+
+func (a *App) boardAlone(j *openJob) earth.Board {
 	b := earth.Board{Rails: j.book.Sheet().Rails}
 	for _, name := range a.order {
 		b.Instruments = append(b.Instruments, a.info(name))
@@ -49,11 +59,7 @@ func (a *App) mayStand(j *openJob, p capture.Placement) ([]string, error) {
 	if no == nil {
 		return cautions, nil
 	}
-	return nil, &dashboards.Error{
-		Kind:   dashboards.Refused,
-		Detail: fmt.Sprintf("place %s on %s: %s", p.Channel, where(p), strings.TrimSuffix(no.Detail, ".")),
-		Hint:   no.Advice + ".\n" + earth.Caution,
-	}
+	return nil, mustNot(fmt.Sprintf("place %s on %s", p.Channel, where(p)), no)
 }
 
 // firstTime says the cautions of a rail beside the first placement on it.

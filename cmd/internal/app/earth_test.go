@@ -1,6 +1,7 @@
 package app_test
 
 import (
+	"errors"
 	"strings"
 	"testing"
 
@@ -116,5 +117,57 @@ func TestRatedForTheMainsSide(t *testing.T) {
 	r.must(err)
 	if strings.Contains(res.Say, "hazardous live") {
 		t.Errorf("the caution comes twice: %q", res.Say)
+	}
+}
+
+// An instrument's low is one wire however many jobs are open, and earth is one.
+func TestEarthOverAllJobs(t *testing.T) {
+	t.Parallel()
+	r := newRig(t, 5, isolation(sim.DMM, capture.Isolation{Port: "earthed"}), isolation(sim.DMM2, capture.Isolation{Port: "earthed"}))
+	r.open(jobID)
+	ctx := t.Context()
+	_, err := r.Place(ctx, jobID, capture.Placement{Channel: "dmm/volts", Rail: minus12, Return: minus12, Hold: capture.Clipped})
+	r.must(err)
+	r.open(secondJob)
+	may, err := r.MayPlace(ctx, secondJob, capture.Placement{Channel: "dmm2/volts", Rail: five})
+	if err != nil || may.OK || !strings.Contains(may.Say, minus12+" of job "+jobID) {
+		t.Errorf("across jobs: %+v, %v", may, err)
+	}
+	_, err = r.Enter(ctx, secondJob, dashboards.Typed{Rail: five, Text: "4.98", Meter: sim.DMM2})
+	refused(t, "a display of the bench that was read", err, dashboards.Refused, "shorted to "+minus12+" of job "+jobID)
+	_, err = r.Enter(ctx, secondJob, dashboards.Typed{Rail: five, Text: "4.98", Meter: "pocket"})
+	r.must(err) // a handheld's low is no wire of the bench
+}
+
+// Who knows better than a rating says why, and it stands in the record; on the
+// mains side nobody does.
+func TestVouch(t *testing.T) {
+	t.Parallel()
+	r := newRig(t, 5, isolation(sim.DMM, capture.Isolation{Category: "CAT II 300 V", Port: "isolated"}))
+	s := sheet(t, jobID)
+	s.Rails = append(s.Rails, capture.Rail{Name: "+350 V plate", Nominal: 350, Target: 350, Bounds: capture.NoBounds()},
+		capture.Rail{Name: "+300 V bulk", Nominal: 300, Target: 300, Bounds: capture.NoBounds(), Side: capture.Mains})
+	ctx := t.Context()
+	_, err := r.OpenJob(ctx, s)
+	r.must(err)
+	lead := capture.Placement{Channel: "dmm/volts", Rail: "+350 V plate"}
+	_, err = r.Place(ctx, "", lead)
+	refused(t, "above its rating", err, dashboards.Refused, "rated for 300 V", "--vouch")
+	_, err = r.Act(ctx, "", capture.Act{Verb: capture.ActVouch, Subject: "dmm on +350 V plate"})
+	refused(t, "for no reason", err, dashboards.Invalid, "why")
+	r.act(capture.Act{Verb: capture.ActVouch, Subject: "dmm on +350 V plate", Text: "its sockets say CAT II 600 V, the configuration is old"})
+	_, err = r.Place(ctx, "", lead)
+	r.must(err)
+	for subject, words := range map[string]string{"dmm on +300 V bulk": "mains side", "dmm on +9 V": "+9 V", "scope on +350 V plate": "scope"} {
+		_, err = r.Act(ctx, "", capture.Act{Verb: capture.ActVouch, Subject: subject, Text: "I know"})
+		var e *dashboards.Error
+		if !errors.As(err, &e) || !strings.Contains(e.Error(), words) {
+			t.Errorf("%s: %v", subject, err)
+		}
+	}
+	_, err = r.Place(ctx, "", capture.Placement{Channel: "dmm/volts", Rail: "+300 V bulk"})
+	refused(t, "the mains side", err, dashboards.Refused, "mains side")
+	if strings.Contains(err.Error(), "vouch") {
+		t.Errorf("it offers a word where none counts: %v", err)
 	}
 }

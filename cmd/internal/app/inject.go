@@ -7,7 +7,6 @@ import (
 	"slices"
 	"strconv"
 	"strings"
-	"sync"
 	"time"
 
 	"steadyrail/capture"
@@ -44,50 +43,6 @@ func (i injection) limits() string {
 }
 
 func plainFigure(v float64) string { return strconv.FormatFloat(v, 'f', -1, 64) }
-
-// injecting are the injections under way, by output: what ends each early.
-type injecting struct {
-	mu   sync.Mutex
-	ends map[string]func()
-}
-
-func (i *injecting) begin(output string, end func()) bool {
-	i.mu.Lock()
-	defer i.mu.Unlock()
-	if i.ends[output] != nil {
-		return false
-	}
-	if i.ends == nil {
-		i.ends = map[string]func(){}
-	}
-	i.ends[output] = end
-	return true
-}
-
-// over forgets an injection, and ends what waits for its end.
-func (i *injecting) over(subject string) {
-	i.mu.Lock()
-	defer i.mu.Unlock()
-	for output, end := range i.ends {
-		if (capture.Act{Subject: subject}).Concerns(output) {
-			end()
-			delete(i.ends, output)
-		}
-	}
-}
-
-// on reports whether an injection through the output, or one of the instrument's,
-// is under way.
-func (i *injecting) on(subject string) bool {
-	i.mu.Lock()
-	defer i.mu.Unlock()
-	for output := range i.ends {
-		if (capture.Act{Subject: output}).Concerns(subject) || (capture.Act{Subject: subject}).Concerns(output) {
-			return true
-		}
-	}
-	return false
-}
 
 func (a *App) notInjecting(subject, what string) error {
 	if !a.injections.on(subject) {
@@ -130,8 +85,8 @@ func (a *App) mayInject(j *openJob, r dashboards.PermitRequest) (*injection, err
 // a goroutine of the daemon: whoever asked may go away.
 func (a *App) inject(ctx context.Context, j *openJob, p permit, by string) (dashboards.Result, error) {
 	what, loop := "inject through "+p.subject, a.loopOf[(capture.Act{Subject: p.subject}).Instrument()]
-	ended, end := context.WithCancel(context.Background())
-	if !a.injections.begin(p.subject, end) {
+	run := a.injections.begin(j.id, p.subject)
+	if run == nil {
 		return dashboards.Result{}, a.notInjecting(p.subject, what)
 	}
 	// From here on it is carried through: half of it must not stay.
@@ -141,17 +96,20 @@ func (a *App) inject(ctx context.Context, j *openJob, p permit, by string) (dash
 	defer close(tried)
 	err := a.prepare(ctx, j, p, by)
 	if err == nil {
+		err = a.watchInjection(j, p.subject)
+	}
+	if err == nil {
 		a.post(j, capture.Act{Verb: capture.ActInject, Subject: p.subject, Text: "start: " + p.inject.limits(), Value: injectFor.Seconds(), By: by})
-		if !a.switcher.do(func(ctx context.Context) { a.endInjection(ctx, ended, tried, j, p.subject) }) {
+		if !a.switcher.do(func(ctx context.Context) { a.endInjection(ctx, run, tried, j) }) {
 			err = errStopping
 		}
 	}
 	if err != nil {
-		a.injections.over(p.subject)
+		a.injections.finish(run, nil)
 		return dashboards.Result{}, injectProblem(what, err)
 	}
 	act := capture.Act{Verb: capture.ActOutput, Subject: p.subject, Text: "on", By: by}
-	if _, err := loop.Do(ended, act.Instrument(), act); err != nil { // ended before: it is not sent
+	if _, err := loop.Do(run.ended, act.Instrument(), act); err != nil { // ended before: it is not sent
 		a.injections.over(p.subject) // the goroutine switches off, confirmed or not
 		return dashboards.Result{}, problem(what, err)
 	}

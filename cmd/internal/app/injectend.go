@@ -2,7 +2,6 @@ package app
 
 import (
 	"context"
-	"fmt"
 	"time"
 
 	"steadyrail/capture"
@@ -11,11 +10,10 @@ import (
 
 // endInjection switches off when the minute is over, when somebody ended it, or
 // when the program ends; never before the attempt to switch on is over.
-func (a *App) endInjection(ctx, ended context.Context, tried <-chan struct{}, j *openJob, subject string) {
-	why := lasting(ctx, ended, a.clock, injectFor)
+func (a *App) endInjection(ctx context.Context, run *injectionRun, tried <-chan struct{}, j *openJob) {
+	why := lasting(ctx, run.ended, a.clock, injectFor)
 	<-tried
-	a.switchInjectionOff(ctx, j, subject, why)
-	a.injections.over(subject)
+	a.injections.finish(run, a.switchInjectionOff(ctx, j, run.output, why))
 }
 
 // lasting waits for the end and says which it was.
@@ -33,16 +31,18 @@ func lasting(ctx, ended context.Context, clock capture.Clock, d time.Duration) s
 }
 
 // switchInjectionOff insists on off, also where somebody has done it already:
-// once more costs nothing.
-func (a *App) switchInjectionOff(ctx context.Context, j *openJob, subject, why string) {
+// once more costs nothing. What nothing confirms is the urgent alarm of the rule
+// that watches over it, see [App.watchInjection].
+func (a *App) switchInjectionOff(ctx context.Context, j *openJob, subject, why string) error {
 	act := capture.Act{Verb: capture.ActOutput, Subject: subject, Text: rules.SwitchingOff, By: capture.ByInject}
 	a.mark(j, act)
 	act.Text = "off"
-	if err := a.insistOff(ctx, act); err != nil {
+	err := a.insistOff(ctx, act)
+	if err != nil {
 		act.Text = rules.NotConfirmed
 		a.log.Error().Err(err).Str("output", subject).Msg("the end of the injection is not confirmed")
-		a.table.Notice(fmt.Sprintf("%s is NOT confirmed off after an injection: switch it off by hand.", subject))
 	}
 	a.mark(j, act)
 	a.post(j, capture.Act{Verb: capture.ActInject, Subject: subject, Text: why, By: capture.ByInject})
+	return err
 }

@@ -357,7 +357,10 @@ func (a *App) job(id string) (*openJob, error) {
 }
 
 // close ends a job: its last record is the act, then the file is let go.
-func (a *App) close(j *openJob, act capture.Act) (dashboards.Result, error) {
+func (a *App) close(ctx context.Context, j *openJob, act capture.Act) (dashboards.Result, error) {
+	if err := a.endBeforeClose(ctx, j); err != nil {
+		return dashboards.Result{}, err
+	}
 	at, err := a.bus.Post(j.id, act)
 	if err != nil {
 		return dashboards.Result{}, problem("close job "+j.id, err)

@@ -76,7 +76,7 @@ func (a *App) endLeftOver(ctx context.Context, j *openJob, start capture.Act) {
 	for a.awaitUp(ctx, start.Instrument()) {
 		err := a.readsBackAs(ctx, start)
 		if err == nil {
-			a.switchInjectionOff(ctx, j, start.Subject, "the program ended in it")
+			_ = a.switchInjectionOff(ctx, j, start.Subject, "the program ended in it") // it stands in the record and is an alarm
 			return
 		}
 		if errors.Is(err, drivers.ErrRefused) || errors.Is(err, drivers.ErrNotAllowed) {

@@ -13,6 +13,8 @@ func (a *App) makesSense(j *openJob, act capture.Act) error {
 	switch act.Verb {
 	case capture.ActNull:
 		return a.nullsOhms(act.Subject)
+	case capture.ActVouch:
+		return a.mayVouch(j, act)
 	case capture.ActLimits:
 		return aboveWhatIsSet(act, j.protection(act.Subject).Voltage)
 	}

@@ -50,6 +50,9 @@ func (a *App) Enter(ctx context.Context, id string, t dashboards.Typed) (dashboa
 	if err := a.doubt(id, j, t, rail, reading); err != nil {
 		return dashboards.Result{}, err
 	}
+	if err := a.mayHaveStood(j, t, rail, reading.Quantity); err != nil {
+		return dashboards.Result{}, err
+	}
 	ch := capture.ByEyeChannel(t.Meter, reading.Quantity, j.id)
 	reading.Channel = ch
 	point := t.Point

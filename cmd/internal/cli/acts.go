@@ -22,7 +22,8 @@ func placeCommand(s streams) *cobra.Command {
 Without a rail and a point the channel is on nothing. Rules about time watch clipped probes
 only: a probe that is lifted from a touch is no collapse.
 A lead that would short two nets through earth or a shared low, or stands where its
-instrument is not rated for, is refused. With --try nothing is recorded: ask before the
+instrument is not rated for, is refused; off the mains side --vouch "the reason" sets a rating
+aside, in the record. With --try nothing is recorded: ask before the
 lead goes on.`,
 		Args: cobra.RangeArgs(1, 2),
 	}
@@ -33,6 +34,7 @@ lead goes on.`,
 	c.Flags().StringVar(&p.Point, "point", "", "test point, or what is measured when it is no rail")
 	c.Flags().StringVar(&p.Return, "return", "", "net of the other lead")
 	c.Flags().StringVar(&p.Why, "why", "", "reason, for a correction")
+	better := c.Flags().String("vouch", "", vouchUsage)
 	c.RunE = func(cmd *cobra.Command, args []string) error {
 		p.Channel = capture.ChannelID(args[0])
 		if len(args) == 2 {
@@ -48,6 +50,9 @@ lead goes on.`,
 		}
 		if *try {
 			return tryPlace(cmd.Context(), s, d, *id, p)
+		}
+		if err := vouch(cmd.Context(), s, d, *id, p.Channel.Instrument(), p.Rail, *better); err != nil {
+			return err
 		}
 		res, err := d.post(cmd.Context(), "/api/v1/placements", struct {
 			Job string `json:"job,omitempty"`
@@ -78,8 +83,18 @@ value on the wrong rail is mended by steadyrail correct.`,
 	c.Flags().BoolVar(&t.Sure, "sure", false, "it is what the display says, however unlikely, and what the meter is called")
 	c.Flags().StringVar(&t.Meter, "meter", "", "meter it was read from")
 	c.Flags().StringVar(&t.Point, "point", "", "test point")
+	better := c.Flags().String("vouch", "", vouchUsage)
 	c.RunE = func(cmd *cobra.Command, args []string) error {
 		t.Rail, t.Text = args[0], args[1]
+		if *better != "" {
+			d, err := daemon(*dir)
+			if err == nil {
+				err = vouch(cmd.Context(), s, d, *id, t.Meter, t.Rail, *better)
+			}
+			if err != nil {
+				return err
+			}
+		}
 		return enter(cmd.Context(), s, *dir, *id, t)
 	}
 	return c

@@ -1,0 +1,117 @@
+package app
+
+import (
+	"context"
+	"fmt"
+	"slices"
+	"sync"
+
+	"steadyrail/capture"
+	"steadyrail/dashboards"
+)
+
+// injectionRun is one injection under way. Its output is off, or was given up on,
+// when done is closed; err may be read then.
+type injectionRun struct {
+	job, output string
+	ended       context.Context // over when it is to end early
+	end         context.CancelFunc
+	done        chan struct{}
+	err         error // nothing confirmed that the output is off
+}
+
+// injecting are the injections under way. The zero value has none.
+type injecting struct {
+	mu   sync.Mutex
+	runs []*injectionRun
+}
+
+// begin takes an output for an injection; nil: one is under way through it.
+func (i *injecting) begin(job, output string) *injectionRun {
+	i.mu.Lock()
+	defer i.mu.Unlock()
+	if i.under(output) {
+		return nil
+	}
+	run := &injectionRun{job: job, output: output, done: make(chan struct{})}
+	run.ended, run.end = context.WithCancel(context.Background())
+	i.runs = append(i.runs, run)
+	return run
+}
+
+// over has the injections through an output end, or those of an instrument.
+func (i *injecting) over(subject string) {
+	i.mu.Lock()
+	defer i.mu.Unlock()
+	for _, run := range i.runs {
+		if (capture.Act{Subject: subject}).Concerns(run.output) {
+			run.end()
+		}
+	}
+}
+
+// finish forgets an injection whose output is off, or could not be switched off.
+func (i *injecting) finish(run *injectionRun, err error) {
+	i.mu.Lock()
+	defer i.mu.Unlock()
+	run.end()
+	run.err = err
+	i.runs = slices.DeleteFunc(i.runs, func(r *injectionRun) bool { return r == run })
+	close(run.done)
+}
+
+// on reports whether an injection through the output, or one of the instrument's,
+// is under way and was not told to end.
+func (i *injecting) on(subject string) bool {
+	i.mu.Lock()
+	defer i.mu.Unlock()
+	return i.under(subject)
+}
+
+func (i *injecting) under(subject string) bool {
+	return slices.ContainsFunc(i.runs, func(r *injectionRun) bool { return r.ended.Err() == nil && meet(r.output, subject) })
+}
+
+// of lists the injections of a job, also those that are being ended.
+func (i *injecting) of(job string) []*injectionRun {
+	i.mu.Lock()
+	defer i.mu.Unlock()
+	return slices.DeleteFunc(slices.Clone(i.runs), func(r *injectionRun) bool { return r.job != job })
+}
+
+// endBeforeClose ends the injections of a job that is to be closed: whatever
+// became of them must stand in its record. A job whose output nothing confirms
+// off stays open, once: its alarm is what calls a person.
+func (a *App) endBeforeClose(ctx context.Context, j *openJob) error {
+	what := "close job " + j.id
+	for _, run := range a.injections.of(j.id) {
+		run.end()
+		select {
+		case <-run.done:
+		case <-ctx.Done():
+			return &dashboards.Error{Kind: dashboards.Unavailable, Detail: what + ": its injection through " + run.output + " is being ended", Err: ctx.Err()}
+		}
+		if run.err != nil {
+			return &dashboards.Error{
+				Kind: dashboards.Conflict, Detail: fmt.Sprintf("%s: its injection through %s did not end: %s is NOT confirmed off", what, run.output, run.output), Err: run.err,
+				Hint: "switch it off by hand, then close the job again",
+			}
+		}
+	}
+	return nil
+}
+
+// watchInjection puts the rule in force that watches over an injection. An
+// injection names no rail; its alarm stands on the first whose cold check has
+// not passed: that is the one being walked down.
+func (a *App) watchInjection(j *openJob, output string) error {
+	set := j.book.Rules()
+	watches := func(r capture.Rule) bool { return r.Kind == "injection" && r.Against == output }
+	rails := append(unpassed(j), j.book.Sheet().Rails[0].Name)
+	if slices.ContainsFunc(set.Rules, watches) {
+		return nil
+	}
+	set.Rules = append(slices.Clone(set.Rules), capture.Rule{Name: "injection through " + output, Kind: "injection", Rail: rails[0], Severity: capture.Urgent, Against: output, Implied: true})
+	_, err := a.bus.Post(j.id, set)
+	return err
+}

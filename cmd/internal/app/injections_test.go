@@ -1,0 +1,63 @@
+package app_test
+
+import (
+	"strings"
+	"testing"
+	"time"
+
+	"steadyrail/capture"
+	"steadyrail/capture/live"
+	"steadyrail/dashboards"
+	"steadyrail/drivers/sim"
+)
+
+// inject begins an injection, also where the computer is busy.
+func (r *rig) inject() {
+	r.t.Helper()
+	for end := time.Now().Add(patience); ; {
+		r.untilUp(sim.Supply, true)
+		code := r.permit(dashboards.PermitRequest{Kind: dashboards.PermitInject, Subject: sim.Supply, Volts: 0.3, Trace: 1, Part: 0.5, Lead: 2})
+		if _, err := r.SwitchOn(r.t.Context(), "", dashboards.SwitchOn{Subject: sim.Supply, Permit: code}); err == nil {
+			return
+		} else {
+			r.unlessBusy(err, end)
+		}
+	}
+}
+
+// A job that is closed while it injects ends the injection first. Where nothing
+// confirms that the output is off, the job stays open and an urgent alarm calls.
+func TestCloseInAnInjection(t *testing.T) {
+	t.Parallel()
+	r := newRig(t, 1)
+	r.open(jobID)
+	r.act(capture.Act{Verb: capture.ActStage, Stage: capture.ColdChecks})
+	r.inject()
+	r.fault("relay welded")
+	_, err := r.Act(t.Context(), "", capture.Act{Verb: capture.ActClose})
+	refused(t, "a close that leaves it on", err, dashboards.Conflict, "NOT confirmed off", "by hand")
+	r.until("an urgent alarm of it", func(s live.Snapshot) bool {
+		got, ok := alarm(s, "injection", five)
+		return ok && got.Severity == capture.Urgent && got.To == capture.Active && strings.Contains(got.Say, "NOT confirmed off") && strings.Contains(got.Advice, "by hand")
+	})
+	r.until("it was told", func(live.Snapshot) bool { return strings.Contains(r.out.String(), "NOT confirmed off") })
+	r.fault("clear")
+	r.in("", capture.Act{Verb: capture.ActOutput, Subject: sim.Supply, Text: "off"})
+	r.until("the alarm has gone", func(s live.Snapshot) bool {
+		got, ok := alarm(s, "injection", five)
+		return !ok || got.To != capture.Active
+	})
+	r.inject()
+	if !r.isOn() {
+		t.Fatal("the output is not on")
+	}
+	r.in("", capture.Act{Verb: capture.ActClose})
+	if r.isOn() {
+		t.Error("a job was closed while its injection went on")
+	}
+	r.stop()
+	list := r.read(jobID).acts(capture.ActInject, sim.Supply)
+	if last := list[len(list)-1].Item.(capture.Act); last.Text != "ended before its time" {
+		t.Errorf("the last word on it: %+v", last)
+	}
+}
