@@ -57,7 +57,7 @@ func (h *handler) model(r *http.Request, page, rail, span string) web.Model {
 		m.Path = "/rail/" + url.PathEscape(rail)
 	case "rules":
 		m.Path, m.KindInfo = "/rules", h.kinds(m.Snapshot)
-	case "alarms", "job", "standin":
+	case "alarms", "job", "standin", "isolate":
 		m.Path = "/" + page
 	}
 	if s := h.session(r); s != "" {

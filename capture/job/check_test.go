@@ -45,6 +45,7 @@ func TestCheckAct(t *testing.T) {
 		{Verb: capture.ActLift, Subject: "CN3"}, {Verb: capture.ActPutBack, Subject: "CN3"}, {Verb: capture.ActLinkLost, Subject: "dmm"}, {Verb: capture.ActLinkBack, Subject: "dmm"},
 		{Verb: capture.ActTap, Subject: "dmm", Text: "+5 V logic"}, {Verb: capture.ActTap, Subject: "dmm", Text: capture.TapWanted}, {Verb: capture.ActTap, Subject: "dmm"},
 		{Verb: capture.ActTake, Subject: "dmm/ohms", Text: "+5 V logic", Value: 3},
+		{Verb: capture.ActTried, Subject: "+5 V logic", Text: "source +5 V logic ok"}, {Verb: capture.ActBoard, Subject: "supply board", Text: "rails: []"}, {Verb: capture.ActAnew, Text: "PS2 replaced"},
 	}
 	seen := map[capture.Verb]bool{}
 	for _, a := range good {
@@ -68,6 +69,7 @@ func TestCheckAct(t *testing.T) {
 		{Verb: capture.ActNull, Value: math.NaN()}, {Verb: capture.ActNull, Value: -1}, {Verb: capture.ActAmbient, Value: 300}, {Verb: capture.ActHeard}, {Verb: capture.ActReset}, {Verb: capture.ActMute, Value: math.Inf(1)},
 		{Verb: capture.ActOutput, Subject: "supply"}, {Verb: capture.ActOutput, Text: "on"}, {Verb: capture.ActInput, Subject: "load"}, {Verb: capture.ActInput, Text: "on"}, {Verb: capture.ActLimits}, {Verb: capture.ActTurn}, {Verb: capture.ActLift}, {Verb: capture.ActPutBack},
 		{Verb: capture.ActLinkLost}, {Verb: capture.ActLinkBack}, {Verb: capture.ActTap}, {Verb: capture.ActTake, Subject: "dmm/ohms"},
+		{Verb: capture.ActTried, Subject: "x"}, {Verb: capture.ActBoard, Subject: "x"}, {Verb: capture.ActBoard, Text: "x"}, {Verb: capture.ActAnew},
 	} {
 		if err := CheckAct(a); !errors.Is(err, ErrBadAct) {
 			t.Errorf("%+v: %v, want ErrBadAct", a, err)

@@ -32,6 +32,7 @@ var parts = map[string][]string{
 	"alarms":  {"mast", "stages", "shout", "say", "open", "past"},
 	"rules":   {"mast", "stages", "shout", "say", "force"},
 	"standin": {"mast", "stages", "shout", "say"},
+	"isolate": {"mast", "stages", "shout"},
 	"job":     {"mast", "stages", "shout", "say", "line", "rails", "placements"},
 }
 
@@ -47,6 +48,7 @@ func New() (*Pages, error) {
 		"together": together,
 		"capital":  capital,
 		"inPath":   url.PathEscape,
+		"pair":     func(a, b any) pairOf { return pairOf{a, b} },
 		"number":   func(index int) int { return index + 1 },
 	})
 	t, err := t.ParseFS(pageFiles, "pages/*.html")
