@@ -143,3 +143,24 @@ type UnusedReading struct {
 	At  Instant `json:"at"`
 	Say string  `json:"say"`
 }
+
+// GoodInterval is where a rail's resistance lies on boards that are well, in one
+// polarity, base unit ohm.
+type GoodInterval struct {
+	Rail     string     `json:"rail"`
+	Reversed bool       `json:"reversed,omitempty"` // with the leads exchanged
+	N        int        `json:"n"`
+	Middle   float64    `json:"middle,omitempty"` // geometric mean; 0: not enough boards
+	Low      float64    `json:"low,omitempty"`
+	High     float64    `json:"high,omitempty"`
+	K        float64    `json:"k,omitempty"` // factor of the standard deviation of the logarithms
+	Say      string     `json:"say"`
+	Readings []OddBoard `json:"readings"`
+	Odd      []OddBoard `json:"odd"` // outside the interval of the others
+}
+
+// OddBoard is one board's reading.
+type OddBoard struct {
+	Board string  `json:"board"`
+	Ohms  float64 `json:"ohms"`
+}

@@ -60,6 +60,11 @@ func FuzzBoard(f *testing.F) {
 		if (b == nil) == (len(problems) == 0) {
 			t.Fatal("neither a result nor a problem")
 		}
+		if b != nil {
+			if again, problems := ParseBoard("again", WriteBoard(*b)); again == nil {
+				t.Fatalf("written, it does not read back: %v", problems)
+			}
+		}
 		if b != nil && len(b.Faults()) < 30 {
 			if _, err := diagnose.New(*b).Weigh(nil); err != nil {
 				t.Fatal(err)

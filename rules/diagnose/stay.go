@@ -22,6 +22,8 @@ type stay struct {
 	hot      bool
 	inject   bool
 	typed    bool
+	reversed bool   // with the leads exchanged
+	back     string // rail that it was read on then
 
 	run     steadily
 	settled bool    // the newest run, or one before it, was steady

@@ -2,6 +2,7 @@ package diagnose
 
 import (
 	"slices"
+	"strings"
 	"sync"
 
 	"steadyrail/capture"
@@ -21,7 +22,8 @@ type Trail struct {
 	events []event
 	inject bool // a small current flows
 	last   map[string]deadness
-	ended  bool // the set has a stand-in: what follows is no isolation until it begins anew
+	back   map[string]bool // channels and instruments that measure with the leads exchanged
+	ended  bool            // the set has a stand-in: what follows is no isolation until it begins anew
 }
 
 // event is one thing that happened: a stay of a probe, or an act.
@@ -75,6 +77,8 @@ func (t *Trail) act(at capture.Instant, a capture.Act) {
 	case capture.ActAnew:
 		t.anew()
 		t.events = append(t.events, event{at: at, act: a})
+	case polarity:
+		t.turn(a)
 	case capture.ActOutput, capture.ActInject:
 		t.inject = a.Verb == capture.ActInject || t.inject && a.Text == "on"
 	default:
@@ -96,6 +100,27 @@ func (t *Trail) enter(at capture.Instant, a capture.Act) {
 			t.events = append(t.events, event{at: at, act: capture.Act{Verb: capture.ActAnew, Text: "after the stand-in"}})
 		}
 	}
+}
+
+// polarity is the act that says which way round a meter's leads are: its text is
+// reverse from then on, or forward.
+const polarity capture.Verb = "polarity"
+
+func (t *Trail) turn(a capture.Act) {
+	if t.back == nil {
+		t.back = map[string]bool{}
+	}
+	t.back[a.Subject] = a.Text == "reverse"
+}
+
+// reversed reports whether a channel reads with its leads exchanged, and which
+// rail that is of: what is read backwards through semiconductors is no
+// resistance of the rail, and is kept apart.
+func (t *Trail) reversed(ch capture.ChannelID, p capture.Placement) (rail string, is bool) {
+	if rail, is = strings.CutSuffix(p.Point, ", leads reversed"); is && p.Rail == "" {
+		return rail, true
+	}
+	return p.Rail, p.Rail != "" && (t.back[""] || t.back[string(ch)] || t.back[ch.Instrument()])
 }
 
 func (t *Trail) anew() { t.ended, t.last = false, nil }
@@ -125,6 +150,7 @@ func (t *Trail) reading(at capture.Instant, r capture.Reading) {
 // nulled anew, or configured otherwise, later.
 func (t *Trail) begin(at capture.Instant, r capture.Reading, where capture.Placement) *stay {
 	s := &stay{channel: r.Channel, quantity: r.Quantity, where: where, from: at, live: t.stage.Live(), hot: t.stage == capture.WarmUp || t.stage == capture.Soak, inject: t.inject}
+	s.back, s.reversed = t.reversed(r.Channel, where)
 	s.typed = r.Flags.Has(capture.Typed | capture.ByEye)
 	if ch, known := t.roster.Channel(r.Channel); known {
 		s.accuracy = ch.Accuracy

@@ -196,7 +196,7 @@ func (s *story) stay(t *Trail, e event) {
 	switch {
 	case st.inject:
 		s.walkStay(e)
-	case st.quantity == capture.Resistance:
+	case st.quantity == capture.Resistance && !st.reversed:
 		s.ohms(e)
 	case st.quantity == capture.DCVoltage:
 		s.volts(e)

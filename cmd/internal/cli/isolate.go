@@ -120,4 +120,3 @@ func readEntries(s streams, path string) (string, error) {
 	}
 	return string(data), err
 }
-

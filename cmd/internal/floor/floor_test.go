@@ -78,7 +78,7 @@ var mayImport = map[string][]string{
 	"rules/uncertainty":       {"capture"},
 	"rules/coverage":          {"capture"},
 	"rules/isolate":           {"capture"},
-	"rules/diagnose":          {"capture", "rules/isolate"},
+	"rules/diagnose":          {"capture", "rules/isolate", "rules/trend"},
 	"rules/standin":           {"capture"},
 	"rules/earth":             {"capture"},
 	"rules/formula":           {"capture"},
