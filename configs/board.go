@@ -59,7 +59,7 @@ func (m *boardReader) top(root *yaml.Node) {
 	}
 	lines := m.mapping(root, "", []field{
 		{"board", m.text(&m.out.Name)}, {"rails", each(m.rail)}, {"sources", each(m.source)},
-		{"converters", each(m.converter)}, {"loads", each(m.load)}, {"capacitors", each(m.capacitor)}, {"usual", each(m.usual)},
+		{"converters", each(m.converter)}, {"loads", each(m.load)}, {"capacitors", each(m.capacitor)}, {"points", each(m.point)}, {"healthy", each(m.healthy)}, {"usual", each(m.usual)},
 	})
 	if lines == nil {
 		return
@@ -69,6 +69,7 @@ func (m *boardReader) top(root *yaml.Node) {
 			m.add(0, must, "copy configs/board.yaml and change it", "missing")
 		}
 	}
+	m.settled()
 	m.check()
 }
 

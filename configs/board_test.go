@@ -60,10 +60,38 @@ func FuzzBoard(f *testing.F) {
 		if (b == nil) == (len(problems) == 0) {
 			t.Fatal("neither a result nor a problem")
 		}
+		if b != nil {
+			if again, problems := ParseBoard("again", WriteBoard(*b)); again == nil {
+				t.Fatalf("written, it does not read back: %v", problems)
+			}
+		}
 		if b != nil && len(b.Faults()) < 30 {
 			if _, err := diagnose.New(*b).Weigh(nil); err != nil {
 				t.Fatal(err)
 			}
 		}
 	})
+}
+
+// Points are in order, with distances for all of a rail or for none; healthy
+// resistances are of rails that are there, once each.
+func TestBoardPointMistakes(t *testing.T) {
+	const top = "rails:\n  - \"+18 20% raw\"\nsources:\n  - {name: BR1, rail: +18 V raw}\n"
+	for _, c := range []struct{ name, text, want string }{
+		{"order", "points:\n  - {name: a, rail: +18 V raw, at: 9 mm}\n  - {name: b, rail: +18 V raw, at: 3 mm}\n", "f:7: points[1]: b is not farther along than a"},
+		{"one without", "points:\n  - {name: a, rail: +18 V raw, at: 9 mm}\n  - {name: b, rail: +18 V raw}\n", "f:7: points[1]: a and b: only one has a distance"},
+		{"twice", "points:\n  - {name: a, rail: +18 V raw}\n  - {name: A, rail: +18 V raw}\n", "f:7: points[1]: A is on +18 V raw already"},
+		{"no rail", "points:\n  - {name: a, rail: +19 V raw}\n", "there is no rail"},
+		{"no length", "points:\n  - {name: a, rail: +18 V raw, at: 9}\n", "no distance along a trace"},
+		{"too long", "points:\n  - {name: a, rail: +18 V raw, at: 90 m}\n", "no distance along a trace"},
+		{"healthy twice", "healthy:\n  - {rail: +18 V raw, ohms: 9 ohm}\n  - {rail: +18 V raw, ohms: 9 ohm}\n", "f:7: healthy[1]: +18 V raw is there twice"},
+		{"healthy of nothing", "healthy:\n  - {rail: +19 V raw, ohms: 9 ohm}\n", "there is no rail"},
+	} {
+		f, problems := ParseBoard("f", []byte(top+c.text))
+		var b strings.Builder
+		Explain(&b, problems)
+		if f != nil || !strings.Contains(b.String(), c.want) {
+			t.Errorf("%s: got %q, want %q", c.name, b.String(), c.want)
+		}
+	}
 }

@@ -22,6 +22,7 @@ type Options struct {
 	StandIn StandInJudge   // of converters; nil: there is none
 	Trim    Trimmer        // of rails under the screwdriver; nil: there is none
 	Entries Entries        // pictures, sounds, the sheet; nil: there are none
+	Isolate Isolator       // of faults; nil: there is none
 	// Kinds lists the kinds of rule with what follows from the rails; nil: the
 	// page of rules shows what is in force only.
 	Kinds    func(rails []capture.Rail) []capture.KindInfo
@@ -95,6 +96,7 @@ func (h *handler) routes() []route {
 		{"GET", "/alarms", false, h.withToken(h.page("alarms"))},
 		{"GET", "/rules", false, h.withToken(h.page("rules"))},
 		{"GET", "/standin", false, h.withToken(h.page("standin"))},
+		{"GET", "/isolate", false, h.withToken(h.pageIsolate)},
 		{"GET", "/job", false, h.withToken(h.page("job"))},
 		{"GET", "/report", false, h.withToken(h.report)},
 		{"POST", "/unlock", false, h.unlock},
@@ -109,6 +111,7 @@ func (h *handler) routes() []route {
 		{"POST", "/sheet", true, h.formSheet},
 		{"POST", "/handover", true, h.formHandover},
 		{"POST", "/standin", true, h.formStandIn},
+		{"POST", "/isolate", true, h.formIsolate},
 		{"POST", "/notifiers/test", true, h.formNotifierTest},
 		{"GET", "/problems/{kind}", false, h.meaning},
 		{"GET", "/assets/", false, cached(assets)},
@@ -142,6 +145,10 @@ func (h *handler) routes() []route {
 		{"GET", "/api/v1/soakplan", false, h.getSoakPlan},
 		{"GET", "/api/v1/trim", false, h.getTrim},
 		{"POST", "/api/v1/standin", true, h.postStandIn},
+		{"GET", "/api/v1/isolate", false, h.getIsolate},
+		{"POST", "/api/v1/isolate", true, h.postIsolate},
+		{"GET", "/api/v1/boards", false, h.getBoards},
+		{"GET", "/api/v1/boards/{board}", false, h.getBoard},
 		{"GET", "/api/v1/notifiers", false, h.getNotifiers},
 		{"POST", "/api/v1/notifiers/{name}/test", true, h.postNotifierTest},
 		{"POST", "/api/v1/reload", true, h.postReload},

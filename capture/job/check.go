@@ -120,7 +120,10 @@ var needs = map[capture.Verb]func(capture.Act) error{
 	capture.ActTake:     needTake,
 	capture.ActPicture:  needEnclosure, capture.ActSound: needEnclosure, capture.ActPart: needPart, capture.ActErase: needHash,
 	capture.ActIndication: text("write what the set says: blink codes, error numbers"),
-	capture.ActVouch:    needVouch,
+	capture.ActVouch:      needVouch,
+	capture.ActTried:      text("say what was tried and what came of it, such as source +5 V logic ok"),
+	capture.ActBoard:      needBoard,
+	capture.ActAnew:       text("say what is another now, such as PS2 replaced"),
 }
 
 func nothing(capture.Act) error { return nil }
@@ -235,7 +238,7 @@ func (b *Book) Check(a capture.Act) error {
 // needsOpen lists the acts that a closed job takes no more.
 func needsOpen(v capture.Verb) bool {
 	switch v {
-	case capture.ActStage, capture.ActSoak, capture.ActTurn, capture.ActLift, capture.ActPutBack, capture.ActNull, capture.ActClose:
+	case capture.ActStage, capture.ActSoak, capture.ActTurn, capture.ActLift, capture.ActTried, capture.ActBoard, capture.ActAnew, capture.ActPutBack, capture.ActNull, capture.ActClose:
 		return true
 	}
 	return false

@@ -47,6 +47,7 @@ func TestCheckAct(t *testing.T) {
 		{Verb: capture.ActTake, Subject: "dmm/ohms", Text: "+5 V logic", Value: 3},
 		{Verb: capture.ActMark, Subject: "+5 V logic", Text: `{"load": 0.62}`}, {Verb: capture.ActTrimmer, Subject: "+5 V logic", Text: "1 V", Value: 25},
 		{Verb: capture.ActVouch, Subject: "dmm on +350 V plate", Text: "its sockets say 600 V"},
+		{Verb: capture.ActTried, Subject: "+5 V logic", Text: "source +5 V logic ok"}, {Verb: capture.ActBoard, Subject: "supply board", Text: "rails: []"}, {Verb: capture.ActAnew, Text: "PS2 replaced"},
 	}
 	seen := map[capture.Verb]bool{}
 	for _, a := range good {
@@ -72,6 +73,7 @@ func TestCheckAct(t *testing.T) {
 		{Verb: capture.ActLinkLost}, {Verb: capture.ActLinkBack}, {Verb: capture.ActTap}, {Verb: capture.ActTake, Subject: "dmm/ohms"},
 		{Verb: capture.ActMark}, {Verb: capture.ActMark, Subject: "+5 V logic", Text: `{"load": -1}`}, {Verb: capture.ActMark, Subject: "+5 V logic", Text: "0.6 A"},
 		{Verb: capture.ActTrimmer, Subject: "+5 V logic", Value: 25}, {Verb: capture.ActTrimmer, Subject: "+5 V logic", Text: "1 V"}, {Verb: capture.ActTrimmer, Text: "1 V", Value: 25},
+		{Verb: capture.ActTried, Subject: "x"}, {Verb: capture.ActBoard, Subject: "x"}, {Verb: capture.ActBoard, Text: "x"}, {Verb: capture.ActAnew},
 	} {
 		if err := CheckAct(a); !errors.Is(err, ErrBadAct) {
 			t.Errorf("%+v: %v, want ErrBadAct", a, err)

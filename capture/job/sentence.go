@@ -67,6 +67,9 @@ var sentences = map[capture.Verb]func(capture.Act) string{
 	capture.ActTake:     take,
 	capture.ActLinkBack: func(a capture.Act) string { return finish("Link to "+subject(a, "an instrument")+" back", a.Text) },
 	capture.ActPicture:  enclosed, capture.ActSound: enclosed, capture.ActPart: fitted, capture.ActIndication: indication, capture.ActErase: erased,
+	capture.ActTried: func(a capture.Act) string { return finish("Tried: "+a.Text, "") },
+	capture.ActBoard: func(a capture.Act) string { return finish("Board sheet "+subject(a, "without a name")+" taken", "") },
+	capture.ActAnew:  func(a capture.Act) string { return finish("Isolated anew", a.Text) },
 }
 
 func tap(a capture.Act) string {

@@ -32,6 +32,7 @@ var parts = map[string][]string{
 	"alarms":  {"mast", "stages", "shout", "say", "open", "past"},
 	"rules":   {"mast", "stages", "shout", "say", "force"},
 	"standin": {"mast", "stages", "shout", "say"},
+	"isolate": {"mast", "stages", "shout"},
 	"trim":    {"mast", "stages", "shout", "now", "facts"},
 	"job":     {"mast", "stages", "shout", "say", "line", "rails", "placements", "kept", "phone"},
 }
@@ -48,6 +49,7 @@ func New() (*Pages, error) {
 		"together": together,
 		"capital":  capital,
 		"inPath":   url.PathEscape,
+		"pair":     func(a, b any) pairOf { return pairOf{a, b} },
 		"number":   func(index int) int { return index + 1 },
 	})
 	t, err := t.ParseFS(pageFiles, "pages/*.html")

@@ -15,6 +15,8 @@ type Board struct {
 	Loads      []Load
 	Capacitors []Capacitor
 	Priors     []Prior
+	Points     []TracePoint
+	Healthy    []Healthy
 }
 
 // Source feeds a rail from outside the board.

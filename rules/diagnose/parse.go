@@ -61,6 +61,7 @@ type parser struct {
 	off   stand
 	log   []Entry
 	bad   []*LineError
+	free  bool // there is no sheet: any name is a part that comes off
 }
 
 func (p *parser) refuse(format string, args ...any) (Entry, bool) {
@@ -109,6 +110,12 @@ func longest(names []string, text string) (name, rest string, ok bool) {
 }
 
 func (p *parser) remove(part string) (Entry, bool) {
+	if p.free && !p.off.without(part) {
+		return Entry{Verb: Remove, Part: part}, true
+	}
+	if p.free {
+		return p.refuse("%s is off already", part)
+	}
 	at := slices.IndexFunc(p.board.removables(), func(n string) bool { return strings.EqualFold(n, part) })
 	if at < 0 {
 		return p.refuse("%q is no part that comes off; the board has %s", part, strings.Join(p.board.removables(), ", "))

@@ -54,6 +54,7 @@ const (
 	Acquitted  Word = "acquitted"
 	Convicted  Word = "convicted"
 	CannotTell Word = "cannot tell"
+	Changed    Word = "something else changed"
 )
 
 // Lift is the comparison of two readings.
@@ -97,6 +98,29 @@ func Highest(standing float64, d Doubt) float64 {
 	return 1 / (detect * math.Sqrt2 * g * g * d.Contact)
 }
 
+// Could says, before a part is lifted, what the lift could tell while standing
+// ohm remain on the rail.
+func Could(standing float64, d Doubt) string {
+	high := Highest(standing, d)
+	text := capture.Ohm.Text(high, resolutionOf(high))
+	if high >= showsAll {
+		return "a lift can tell every branch below " + text
+	}
+	return "a lift can tell a branch only below " + text + "; use four wires, or walk the short"
+}
+
+// showsAll is the branch, in ohm, from which on any part worth a lift shows: a
+// leak beyond it hardly loads a rail (common practice).
+const showsAll = 1000.0
+
+// resolutionOf keeps two significant digits.
+func resolutionOf(v float64) float64 {
+	if !(v > 0) || math.IsInf(v, 0) {
+		return 1
+	}
+	return math.Pow10(int(math.Floor(math.Log10(v))) - 1)
+}
+
 // Branch returns the resistance of what left, in ohm. Below the detection
 // limit only a lower bound can be given, and exact is false.
 func (l Lift) Branch() (ohm float64, exact bool) {
@@ -112,6 +136,8 @@ func (l Lift) Branch() (ohm float64, exact bool) {
 func (l Lift) Judge(off, short float64) (Word, string) {
 	share := l.left()
 	switch {
+	case l.Left < -float64(detect*l.U):
+		return Changed, "the conductance rose by " + percent(-l.Share, math.Round) + " %, which no lift does: something else changed. Look for a slipped probe, heat or another part, and read again"
 	case l.ShareHigh < AcquitBelow:
 		return Acquitted, share + ": what was lifted does not carry the short"
 	case l.ShareLow > ConvictAbove && off > 0 && off < short:

@@ -14,6 +14,7 @@ import (
 	"steadyrail/capture/store"
 	"steadyrail/dashboards"
 	"steadyrail/rules"
+	"steadyrail/rules/diagnose"
 	"steadyrail/rules/notify"
 	"steadyrail/rules/trim"
 )
@@ -24,6 +25,7 @@ type openJob struct {
 	file   *store.Job
 	book   *job.Book
 	engine *rules.Engine // only touched under the bus's lock
+	trail  diagnose.Trail
 	ends   []func()
 
 	guardMu sync.Mutex
@@ -90,6 +92,7 @@ func (a *App) attach(j *openJob) {
 	j.ends = append(j.ends,
 		a.bus.Attach(j.id, j.file),
 		a.bus.Attach(j.id, j.book),
+		a.bus.Attach(j.id, &j.trail),
 		a.bus.Attach(j.id, guarding{j}),
 		a.bus.Attach(j.id, trimming{j}),
 		a.bus.Attach(j.id, judging{a, j}),
@@ -144,6 +147,7 @@ func (a *App) refold(ctx context.Context, j *openJob) (bus.Past, error) {
 			j.book.Consume(rec)
 			j.guard.Consume(rec)
 			j.trim.Consume(rec)
+			j.trail.Consume(rec)
 			past.After = rec.At
 			if r, ok := rec.Item.(capture.Reading); ok {
 				past.Ordinals[r.Channel] = r.Ordinal

@@ -34,6 +34,7 @@ func commands(s streams) []*cobra.Command {
 		notifiersCommand(s),
 		standinCommand(s),
 		isolateCommand(s),
+		boardsCommand(s),
 		reportCommand(s),
 		exportCommand(s),
 		importCommand(s),

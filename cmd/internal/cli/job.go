@@ -40,28 +40,30 @@ func jobOpen(s streams, dir *string) *cobra.Command {
 		Long: `Open a job with its rails in one line. A rail is nominal and tolerance, and a word if you
 like: "+5 2% logic, -12 5% audio, 3.3 3% DSP". Say side=mains of one that is not isolated
 from the mains: "+325 10% bulk side=mains". Bounds follow once and are kept. Everything but
-the rails may come later.`,
+the rails may come later. With --board FILE.yaml, or the name of a board that the workspace
+keeps a sheet of, rails and sheet come from there: steadyrail boards --help.`,
 		Args: cobra.ExactArgs(1),
 		RunE: func(cmd *cobra.Command, args []string) error {
+			if rails == "" && sheet.Board == "" {
+				return noRails
+			}
 			d, err := daemon(*dir)
 			if err != nil {
 				return err
 			}
 			sheet.Job = args[0]
-			res, err := d.post(cmd.Context(), "/api/v1/jobs", openRequest(sheet, rails))
-			return told(s, res, err)
+			return openJob(cmd.Context(), s, *dir, d, sheet, rails)
 		},
 	}
 	f := c.Flags()
 	f.StringVar(&rails, "rails", "", "the rails of the board, in one line")
 	f.StringVar(&sheet.Set, "set", "", "what was brought: Alderbrook 88 stage piano")
-	f.StringVar(&sheet.Board, "board", "", "board under repair")
+	f.StringVar(&sheet.Board, "board", "", "board under repair: its name, or its sheet as FILE.yaml, which brings the rails along")
 	f.StringVar(&sheet.SerialNumber, "serial-number", "", "of the set")
 	f.StringVar(&sheet.Customer, "customer", "", "whose it is")
 	f.StringVar(&sheet.Symptom, "symptom", "", "what is wrong with it")
 	f.StringVar(&sheet.Indication, "indication", "", "what the set says of itself; kept apart from evidence")
 	f.StringVar(&sheet.Technician, "technician", "", "who works on it")
-	_ = c.MarkFlagRequired("rails")
 	return c
 }
 

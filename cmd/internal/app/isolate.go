@@ -1,0 +1,230 @@
+package app
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"io/fs"
+	"os"
+	"path/filepath"
+	"slices"
+	"strings"
+
+	"steadyrail/capture"
+	"steadyrail/capture/job"
+	"steadyrail/capture/store"
+	"steadyrail/configs"
+	"steadyrail/dashboards"
+	"steadyrail/dashboards/web"
+	"steadyrail/rules/diagnose"
+)
+
+// isolating answers the dashboards' questions about faults.
+type isolating struct{ app *App }
+
+// Search says where the fault of a job is, open or closed.
+func (i isolating) Search(ctx context.Context, id string) (capture.FaultSearch, error) {
+	if j, err := i.app.job(id); err == nil {
+		return search(&j.trail)
+	} else if id == "" {
+		return capture.FaultSearch{}, err
+	}
+	var out capture.FaultSearch
+	err := i.app.read(ctx, id, func(f *store.Job, _ *job.Book) (err error) {
+		out, err = SearchFile(ctx, f, nil)
+		return err
+	})
+	return out, err
+}
+
+// SearchFile says where the fault of a stored job is, by the given sheet, or by
+// the job's own when it is nil.
+func SearchFile(ctx context.Context, f *store.Job, b *diagnose.Board) (capture.FaultSearch, error) {
+	trail := new(diagnose.Trail)
+	err := f.Records(ctx, 0, 0, func(rec capture.Record) error {
+		trail.Consume(rec)
+		return nil
+	})
+	if err != nil {
+		return capture.FaultSearch{}, fmt.Errorf("isolate in job %s: %w", f.ID(), err)
+	}
+	if b != nil {
+		return trail.Search(b)
+	}
+	return search(trail)
+}
+
+func search(t *diagnose.Trail) (capture.FaultSearch, error) {
+	b, err := sheetOf(t)
+	if err != nil {
+		return capture.FaultSearch{}, err
+	}
+	f, err := t.Search(b)
+	if err != nil {
+		err = &dashboards.Error{Kind: dashboards.Invalid, Detail: "isolate", Err: err}
+	}
+	return f, err
+}
+
+// sheetOf reads the sheet that the job was given; nil: none.
+func sheetOf(t *diagnose.Trail) (*diagnose.Board, error) {
+	text := t.Sheet()
+	if text == "" {
+		return nil, nil
+	}
+	return parseSheet([]byte(text))
+}
+
+func parseSheet(text []byte) (*diagnose.Board, error) {
+	b, problems := configs.ParseBoard("sheet", text)
+	if len(problems) == 0 {
+		return b, nil
+	}
+	var lines strings.Builder
+	configs.Explain(&lines, problems)
+	return nil, &dashboards.Error{Kind: dashboards.Invalid, Detail: strings.TrimSpace(lines.String()), Hint: "configs/board.yaml is a complete sheet to copy"}
+}
+
+// File files what a person says or does about the fault of an open job.
+func (i isolating) File(ctx context.Context, id string, ask dashboards.IsolateAsk) (dashboards.Result, error) {
+	j, err := i.app.job(id)
+	if err != nil {
+		return dashboards.Result{}, err
+	}
+	b, err := sheetOf(&j.trail)
+	if err != nil && ask.Sheet == "" && ask.Board == "" {
+		return dashboards.Result{}, err
+	}
+	act, err := i.meant(ctx, j, b, ask)
+	var reading *diagnose.RailReading
+	switch {
+	case errors.As(err, &reading):
+		return i.app.Enter(ctx, j.id, dashboards.Typed{Rail: reading.Rail, Text: typedOpen(reading.Text), By: ask.By})
+	case errors.Is(err, diagnose.ErrEntry):
+		return dashboards.Result{}, &dashboards.Error{Kind: dashboards.Invalid, Detail: "isolate: " + strings.TrimPrefix(err.Error(), diagnose.ErrEntry.Error()+": ")}
+	case err != nil:
+		return dashboards.Result{}, err
+	}
+	act.By = ask.By
+	could := ""
+	if act.Verb == capture.ActLift {
+		could = i.could(j, b, act.Subject)
+	}
+	res, err := i.app.Act(ctx, j.id, act)
+	res.Say += could
+	return res, err
+}
+
+// typedOpen writes an open circuit as a display does.
+func typedOpen(text string) string {
+	if text == "open" {
+		return "OL ohm"
+	}
+	return text
+}
+
+func (i isolating) meant(ctx context.Context, j *openJob, b *diagnose.Board, ask dashboards.IsolateAsk) (capture.Act, error) {
+	switch {
+	case ask.Finding != "":
+		return j.trail.Finding(b, ask.Finding)
+	case ask.Anew != "":
+		return capture.Act{Verb: capture.ActAnew, Text: ask.Anew}, nil
+	case ask.Board != "":
+		kept, err := i.Board(ctx, ask.Board)
+		if err != nil {
+			return capture.Act{}, err
+		}
+		return sheetAct(j, kept.Text)
+	case ask.Sheet != "":
+		return sheetAct(j, ask.Sheet)
+	}
+	return j.trail.Acts(b, ask.Entry)
+}
+
+// sheetAct refuses a sheet that is of another board: none of the job's rails is
+// on it.
+func sheetAct(j *openJob, text string) (capture.Act, error) {
+	b, err := parseSheet([]byte(text))
+	if err != nil {
+		return capture.Act{}, err
+	}
+	rails := j.book.Sheet().Rails
+	if !slices.ContainsFunc(rails, func(r capture.Rail) bool { _, on := b.Rail(r.Name); return on }) {
+		return capture.Act{}, &dashboards.Error{Kind: dashboards.Conflict, Detail: fmt.Sprintf("the sheet of %s has none of the rails of job %s", b.Name, j.id), Hint: "rails are the same when their names are; open the job with the sheet: steadyrail job open JOB --board FILE.yaml"}
+	}
+	name := b.Name
+	if name == "" {
+		name = "without a name"
+	}
+	return capture.Act{Verb: capture.ActBoard, Subject: name, Text: text}, nil
+}
+
+// could says what the lift of a part can tell, before it is filed.
+func (i isolating) could(j *openJob, b *diagnose.Board, part string) string {
+	f, err := j.trail.Search(b)
+	if err != nil {
+		return ""
+	}
+	var out strings.Builder
+	for _, l := range f.Limits {
+		if b == nil || b.Touches(part, l.Rail) {
+			out.WriteString(" " + l.Say)
+		}
+	}
+	return out.String()
+}
+
+// BoardFolder is where a workspace keeps its sheets.
+const BoardFolder = "boards"
+
+// Boards lists the sheets that the workspace keeps, by name of file.
+func (i isolating) Boards(context.Context) ([]web.BoardFile, error) {
+	return KeptBoards(i.app.workspace.Dir())
+}
+
+// Board returns a sheet by the name of its file or of its board.
+func (i isolating) Board(_ context.Context, name string) (web.BoardFile, error) {
+	list, err := KeptBoards(i.app.workspace.Dir())
+	if err != nil {
+		return web.BoardFile{}, err
+	}
+	for _, b := range list {
+		if strings.EqualFold(b.File, name) || strings.EqualFold(b.Name, name) {
+			return b, nil
+		}
+	}
+	return web.BoardFile{}, &dashboards.Error{Kind: dashboards.NotFound, Detail: fmt.Sprintf("there is no board sheet %q", name), Hint: "keep one: steadyrail boards keep FILE.yaml"}
+}
+
+// KeptBoards reads the sheets of a workspace's folder. One that cannot be read
+// is listed with what is wrong.
+func KeptBoards(dir string) ([]web.BoardFile, error) {
+	out := []web.BoardFile{}
+	entries, err := os.ReadDir(filepath.Join(dir, BoardFolder))
+	if errors.Is(err, fs.ErrNotExist) {
+		return out, nil
+	}
+	if err != nil {
+		return nil, fmt.Errorf("list board sheets: %w", err)
+	}
+	for _, e := range entries {
+		file, yaml := strings.CutSuffix(e.Name(), ".yaml")
+		if !yaml || e.IsDir() {
+			continue
+		}
+		path := filepath.Join(dir, BoardFolder, e.Name())
+		line := web.BoardFile{File: file}
+		b, problems := configs.LoadBoard(path)
+		if len(problems) > 0 {
+			line.Wrong = problems[0].String()
+		} else {
+			text, err := os.ReadFile(path)
+			if err != nil {
+				return nil, fmt.Errorf("read board sheet: %w", err)
+			}
+			line.Name, line.Text, line.Rails, line.Parts = b.Name, string(text), len(b.Rails), b.Parts()
+		}
+		out = append(out, line)
+	}
+	return out, nil
+}
