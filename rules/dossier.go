@@ -58,6 +58,7 @@ func BuildDossier(ctx context.Context, source Source, told Told) (capture.Dossie
 	}
 	b.soak()
 	b.heat()
+	b.standIns()
 	b.out.NotChecked = append(standing(b.out), b.out.Sheet.NotChecked...)
 	return b.out, nil
 }
@@ -98,6 +99,7 @@ func (b *builder) survey(ctx context.Context, source Source) error {
 			b.out.Gaps = append(b.out.Gaps, item)
 		case capture.Act:
 			b.act(rec.At, item)
+			b.judgedStandIn(rec.At, item)
 		case capture.Placement:
 			if b.places.Apply(rec.At, item) == nil && item.Corrects != 0 {
 				b.corrections[item.Corrects] = item

@@ -116,6 +116,7 @@ var needs = map[capture.Verb]func(capture.Act) error{
 	capture.ActLinkBack: aSubject("the instrument"),
 	capture.ActTap:      aSubject("the meter"),
 	capture.ActTake:     needTake,
+	capture.ActJudge:    needStandIn,
 }
 
 func nothing(capture.Act) error { return nil }

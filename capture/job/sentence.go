@@ -57,6 +57,7 @@ var sentences = map[capture.Verb]func(capture.Act) string{
 	capture.ActLinkLost: func(a capture.Act) string { return finish("Link to "+subject(a, "an instrument")+" lost", a.Text) },
 	capture.ActTap:      tap,
 	capture.ActTake:     take,
+	capture.ActJudge:    judgedStandIn,
 	capture.ActLinkBack: func(a capture.Act) string { return finish("Link to "+subject(a, "an instrument")+" back", a.Text) },
 }
 
