@@ -25,7 +25,7 @@ func (h *handler) guard(next http.Handler) http.Handler {
 		case !loopback(r.RemoteAddr) && !h.mayAct(r) && !openToAll(r):
 			h.fail(w, r, &Error{Kind: Locked, Detail: "from another computer looking needs the token as well", Hint: unlockHint})
 		default:
-			r.Body = http.MaxBytesReader(w, r.Body, maxBody)
+			r.Body = http.MaxBytesReader(w, r.Body, bodyLimit(r))
 			next.ServeHTTP(w, r)
 		}
 	})

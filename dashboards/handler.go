@@ -20,6 +20,7 @@ type Options struct {
 	Faults  http.Handler   // of a simulated bench, at /demo/faults; nil: there is none
 	Plan    Planner        // of soaks; nil: there is none
 	StandIn StandInJudge   // of converters; nil: there is none
+	Limiter Limiter        // of limiters in series; nil: there is none
 	// Kinds lists the kinds of rule with what follows from the rails; nil: the
 	// page of rules shows what is in force only.
 	Kinds func(rails []capture.Rail) []capture.KindInfo
@@ -91,7 +92,7 @@ func (h *handler) routes() []route {
 		{"GET", "/rail/{rail}", false, h.withToken(h.page("rail"))},
 		{"GET", "/alarms", false, h.withToken(h.page("alarms"))},
 		{"GET", "/rules", false, h.withToken(h.page("rules"))},
-		{"GET", "/standin", false, h.withToken(h.page("standin"))},
+		{"GET", "/standin", false, h.withToken(h.standInPage)},
 		{"GET", "/job", false, h.withToken(h.page("job"))},
 		{"GET", "/report", false, h.withToken(h.report)},
 		{"POST", "/unlock", false, h.unlock},
@@ -127,6 +128,7 @@ func (h *handler) routes() []route {
 		{"GET", "/api/v1/instruments", false, h.getInstruments},
 		{"GET", "/api/v1/soakplan", false, h.getSoakPlan},
 		{"POST", "/api/v1/standin", true, h.postStandIn},
+		{"GET", "/api/v1/limiter", false, h.getLimiter},
 		{"GET", "/api/v1/notifiers", false, h.getNotifiers},
 		{"POST", "/api/v1/notifiers/{name}/test", true, h.postNotifierTest},
 		{"POST", "/api/v1/reload", true, h.postReload},

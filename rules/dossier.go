@@ -208,9 +208,9 @@ func (b *builder) spans(rail string, q capture.Quantity) []capture.Span {
 func standing(d capture.Dossier) []string {
 	out := []string{
 		"Loop stability (response to a load step, phase margin): not checked",
-		"Start-up shape (overshoot, monotony, order of the rails): not checked",
+		captured(d, "rise", "Start-up shape (overshoot, monotony, order of the rails): not checked", "Start-up shape: of the stand-in by a capture, see there; order of the rails: not checked"),
 		"Interference, radiated and conducted: not checked",
-		"Ripple and noise: not checked, no channel declares a bandwidth",
+		captured(d, "ripple seen", "Ripple and noise: not checked, no channel declares a bandwidth", "Ripple and noise: of the stand-in by a capture, see there; elsewhere not checked"),
 		"Safety tests after repair: not part of this record; they are done with a tester and entered by hand",
 	}
 	for _, r := range d.Rails {

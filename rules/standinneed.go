@@ -3,6 +3,7 @@ package rules
 import (
 	"cmp"
 	"context"
+	"errors"
 	"fmt"
 	"math"
 	"strings"
@@ -25,6 +26,9 @@ const valleyAperture = 2 * time.Millisecond
 // upPart is the part of a rail's target from which on it counts as up, so that
 // what its load draws means something.
 const upPart = 0.5
+
+// ErrNoRail is wrapped when a need is about a rail that the job has not.
+var ErrNoRail = errors.New("the job is of another board")
 
 // TakenNeed is a figure of a need that a job's record holds, or why it does not.
 type TakenNeed struct {
@@ -56,7 +60,7 @@ func NeedFromJob(ctx context.Context, source Source, need standin.Need, zone *ti
 	rail, known := f.sheet.Rail(need.Rail.Name)
 	if !known {
 		_, err := f.sheet.FindRail(need.Rail.Name)
-		return need, nil, err
+		return need, nil, fmt.Errorf("%w: %w", ErrNoRail, err)
 	}
 	f.rail, need.Rail = rail, rail
 	f.input, f.fed = f.sheet.Rail(rail.FedFrom)

@@ -98,3 +98,16 @@ func lastTenth(w capture.Watch) (mean float64, ok bool) {
 	}
 	return sum / n, true
 }
+
+// captured chooses what is said of what only an oscilloscope sees: whether a
+// capture was judged for a stand-in.
+func captured(d capture.Dossier, check, without, with string) string {
+	for _, j := range d.StandIns {
+		for _, c := range j.Checks {
+			if c.Name == check {
+				return with
+			}
+		}
+	}
+	return without
+}

@@ -44,7 +44,7 @@ var marksText string
 //go:embed logo.svg
 var logoText string
 
-var pageTemplate = template.Must(template.New("page").Parse(pageText + judgedText))
+var pageTemplate = template.Must(template.New("page").Parse(pageText + judgedText + standInText))
 
 // HTML writes the report of a job to w. Nothing is written when it cannot be
 // made; otherwise the error is the writer's.
@@ -80,6 +80,7 @@ type page struct {
 	Rails                              []railRow
 	RailNotes                          []string
 	Found, StandIn                     []entryRow
+	StandIns                           []standInView
 	Verdicts                           []verdictRow
 	Soak                               *soakView
 	Charts                             []figureView
@@ -136,7 +137,7 @@ func newPage(d capture.Dossier, o Options) (page, error) {
 	p.AccuracySource = oneSource(p.Accuracies)
 	p.Found, p.StandIn = t.work()
 	p.Log, p.LogMore = t.log()
-	p.Trips = t.trips()
+	p.Trips, p.StandIns = t.trips(), t.standIns()
 	var err error
 	if p.Charts, err = t.charts(); err != nil {
 		return page{}, err

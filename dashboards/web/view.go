@@ -31,6 +31,7 @@ type Model struct {
 	Zone     *time.Location     // of all times; nil: UTC
 	Plans    bool               // soaks can be planned
 	StandIn  *StandInAnswer     // on the page of stand-ins; nil: nothing was asked
+	Limiter  *LimiterAnswer     // on the page of stand-ins
 	Planned  *Planned           // on the Job page; nil: nothing was asked
 	KindInfo []capture.KindInfo // of the page of rules
 }

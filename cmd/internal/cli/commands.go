@@ -32,6 +32,7 @@ func commands(s streams) []*cobra.Command {
 		alarmsCommand(s),
 		notifiersCommand(s),
 		standinCommand(s),
+		limiterCommand(s),
 		isolateCommand(s),
 		reportCommand(s),
 		exportCommand(s),
