@@ -45,6 +45,7 @@ func TestCheckAct(t *testing.T) {
 		{Verb: capture.ActLift, Subject: "CN3"}, {Verb: capture.ActPutBack, Subject: "CN3"}, {Verb: capture.ActLinkLost, Subject: "dmm"}, {Verb: capture.ActLinkBack, Subject: "dmm"},
 		{Verb: capture.ActTap, Subject: "dmm", Text: "+5 V logic"}, {Verb: capture.ActTap, Subject: "dmm", Text: capture.TapWanted}, {Verb: capture.ActTap, Subject: "dmm"},
 		{Verb: capture.ActTake, Subject: "dmm/ohms", Text: "+5 V logic", Value: 3},
+		{Verb: capture.ActJudge, Subject: "+5 V logic", Text: `{"candidate":"board A","say":"Board A may stand in."}`},
 	}
 	seen := map[capture.Verb]bool{}
 	for _, a := range good {
