@@ -212,4 +212,6 @@ type Dossier struct {
 	Rules      RuleSet        `json:"rules"`
 	Head       Head           `json:"head"`
 	Broken     string         `json:"broken,omitempty"` // why the chain does not verify; empty: it does, or was not checked
+
+	StandIns []StandInJudged `json:"stand_ins,omitempty"` // judged to take a dead one's place, the newest of each
 }

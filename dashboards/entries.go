@@ -104,18 +104,6 @@ func isFile(r *http.Request) bool {
 	return family == "image" || family == "audio" || family == "video" || kind == "application/octet-stream"
 }
 
-func isUpload(r *http.Request) bool {
-	return strings.HasPrefix(r.Header.Get("Content-Type"), "multipart/form-data")
-}
-
-// bodyLimit is what a request may send: little, but for a file.
-func bodyLimit(r *http.Request) int64 {
-	if r.Method == http.MethodPost && (r.URL.Path == "/api/v1/entries" && isFile(r) || r.URL.Path == "/entries/file") {
-		return MaxFile + maxBody
-	}
-	return maxBody
-}
-
 // parseForm reads a form; of one with a file, most of it goes to a temporary file.
 func parseForm(r *http.Request) error {
 	if isUpload(r) {

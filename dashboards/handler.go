@@ -23,6 +23,7 @@ type Options struct {
 	Trim    Trimmer        // of rails under the screwdriver; nil: there is none
 	Entries Entries        // pictures, sounds, the sheet; nil: there are none
 	Isolate Isolator       // of faults; nil: there is none
+	Limiter Limiter        // of limiters in series; nil: there is none
 	// Kinds lists the kinds of rule with what follows from the rails; nil: the
 	// page of rules shows what is in force only.
 	Kinds    func(rails []capture.Rail) []capture.KindInfo
@@ -95,8 +96,8 @@ func (h *handler) routes() []route {
 		{"GET", "/rail/{rail}", false, h.withToken(h.page("rail"))},
 		{"GET", "/alarms", false, h.withToken(h.page("alarms"))},
 		{"GET", "/rules", false, h.withToken(h.page("rules"))},
-		{"GET", "/standin", false, h.withToken(h.page("standin"))},
 		{"GET", "/isolate", false, h.withToken(h.pageIsolate)},
+		{"GET", "/standin", false, h.withToken(h.standInPage)},
 		{"GET", "/job", false, h.withToken(h.page("job"))},
 		{"GET", "/report", false, h.withToken(h.report)},
 		{"POST", "/unlock", false, h.unlock},
@@ -149,6 +150,7 @@ func (h *handler) routes() []route {
 		{"POST", "/api/v1/isolate", true, h.postIsolate},
 		{"GET", "/api/v1/boards", false, h.getBoards},
 		{"GET", "/api/v1/boards/{board}", false, h.getBoard},
+		{"GET", "/api/v1/limiter", false, h.getLimiter},
 		{"GET", "/api/v1/notifiers", false, h.getNotifiers},
 		{"POST", "/api/v1/notifiers/{name}/test", true, h.postNotifierTest},
 		{"POST", "/api/v1/reload", true, h.postReload},

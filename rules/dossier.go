@@ -60,6 +60,7 @@ func BuildDossier(ctx context.Context, source Source, told Told) (capture.Dossie
 	b.soak()
 	b.heat()
 	b.trimFindings()
+	b.standIns()
 	b.out.NotChecked = append(standing(b.out), b.out.Sheet.NotChecked...)
 	return b.out, nil
 }
@@ -102,6 +103,7 @@ func (b *builder) survey(ctx context.Context, source Source) error {
 			b.out.Gaps = append(b.out.Gaps, item)
 		case capture.Act:
 			b.act(rec.At, item)
+			b.judgedStandIn(rec.At, item)
 		case capture.Placement:
 			if b.places.Apply(rec.At, item) == nil && item.Corrects != 0 {
 				b.corrections[item.Corrects] = item
@@ -210,9 +212,9 @@ func (b *builder) spans(rail string, q capture.Quantity) []capture.Span {
 func standing(d capture.Dossier) []string {
 	out := []string{
 		"Loop stability (response to a load step, phase margin): not checked",
-		"Start-up shape (overshoot, monotony, order of the rails): not checked",
+		captured(d, "rise", "Start-up shape (overshoot, monotony, order of the rails): not checked", "Start-up shape: of the stand-in by a capture, see there; order of the rails: not checked"),
 		"Interference, radiated and conducted: not checked",
-		"Ripple and noise: not checked, no channel declares a bandwidth",
+		captured(d, "ripple seen", "Ripple and noise: not checked, no channel declares a bandwidth", "Ripple and noise: of the stand-in by a capture, see there; elsewhere not checked"),
 		"Safety tests after repair: not part of this record; they are done with a tester and entered by hand",
 	}
 	for _, r := range d.Rails {

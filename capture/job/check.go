@@ -124,6 +124,7 @@ var needs = map[capture.Verb]func(capture.Act) error{
 	capture.ActTried:      text("say what was tried and what came of it, such as source +5 V logic ok"),
 	capture.ActBoard:      needBoard,
 	capture.ActAnew:       text("say what is another now, such as PS2 replaced"),
+	capture.ActJudge:      needStandIn,
 }
 
 func nothing(capture.Act) error { return nil }

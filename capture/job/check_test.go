@@ -48,6 +48,7 @@ func TestCheckAct(t *testing.T) {
 		{Verb: capture.ActMark, Subject: "+5 V logic", Text: `{"load": 0.62}`}, {Verb: capture.ActTrimmer, Subject: "+5 V logic", Text: "1 V", Value: 25},
 		{Verb: capture.ActVouch, Subject: "dmm on +350 V plate", Text: "its sockets say 600 V"},
 		{Verb: capture.ActTried, Subject: "+5 V logic", Text: "source +5 V logic ok"}, {Verb: capture.ActBoard, Subject: "supply board", Text: "rails: []"}, {Verb: capture.ActAnew, Text: "PS2 replaced"},
+		{Verb: capture.ActJudge, Subject: "+5 V logic", Text: `{"candidate":"board A","say":"Board A may stand in."}`},
 	}
 	seen := map[capture.Verb]bool{}
 	for _, a := range good {

@@ -65,6 +65,7 @@ var sentences = map[capture.Verb]func(capture.Act) string{
 	capture.ActLinkLost: func(a capture.Act) string { return finish("Link to "+subject(a, "an instrument")+" lost", a.Text) },
 	capture.ActTap:      tap,
 	capture.ActTake:     take,
+	capture.ActJudge:    judgedStandIn,
 	capture.ActLinkBack: func(a capture.Act) string { return finish("Link to "+subject(a, "an instrument")+" back", a.Text) },
 	capture.ActPicture:  enclosed, capture.ActSound: enclosed, capture.ActPart: fitted, capture.ActIndication: indication, capture.ActErase: erased,
 	capture.ActTried: func(a capture.Act) string { return finish("Tried: "+a.Text, "") },

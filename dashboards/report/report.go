@@ -50,7 +50,7 @@ var marksText string
 //go:embed logo.svg
 var logoText string
 
-var pageTemplate = template.Must(template.New("page").Parse(pageText + judgedText + keptText))
+var pageTemplate = template.Must(template.New("page").Parse(pageText + judgedText + keptText + standInText))
 
 // HTML writes the report of a job to w. Nothing is written when it cannot be
 // made; otherwise the error is the writer's.
@@ -86,6 +86,7 @@ type page struct {
 	Rails                              []railRow
 	RailNotes                          []string
 	Found, StandIn                     []entryRow
+	StandIns                           []standInView
 	Verdicts                           []verdictRow
 	Soak                               *soakView
 	Charts                             []figureView
@@ -147,7 +148,7 @@ func newPage(d capture.Dossier, o Options) (page, error) {
 	p.AccuracySource = oneSource(p.Accuracies)
 	p.Found, p.StandIn = t.work()
 	p.Log, p.LogMore = t.log()
-	p.Trips = t.trips()
+	p.Trips, p.StandIns = t.trips(), t.standIns()
 	p.Returned, p.Indications, p.Fitted = t.returned(), t.indications(), t.fitted()
 	p.Pictures, p.PicturesMore = t.pictures()
 	var err error

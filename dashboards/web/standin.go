@@ -1,6 +1,12 @@
 package web
 
-import "fmt"
+import (
+	"fmt"
+	"slices"
+	"strings"
+
+	"steadyrail/capture"
+)
 
 // StandIn is the judgement on one converter that might take a dead one's place.
 type StandIn struct {
@@ -9,6 +15,17 @@ type StandIn struct {
 	Word      string         `json:"word"` // fits, cannot tell, does not fit, not stated
 	Say       string         `json:"say"`
 	Checks    []StandInCheck `json:"checks"`
+	Estimate  any            `json:"estimate,omitempty"` // of its heat, for the soak; not there when a figure for it is missing
+	Point     string         `json:"point,omitempty"`    // where its temperature is to be measured
+}
+
+// StandInTaken is a figure that a job's record holds, or why it does not.
+type StandInTaken struct {
+	Key    string  `json:"key"`
+	Value  float64 `json:"value"`       // base unit
+	U      float64 `json:"u,omitempty"` // expanded uncertainty
+	Source string  `json:"source,omitempty"`
+	Say    string  `json:"say"`
 }
 
 // StandInCheck is the answer to one question about it.
@@ -26,8 +43,11 @@ type StandInCheck struct {
 // StandInAnswer is what was pasted into the form, and what came of it.
 type StandInAnswer struct {
 	Text  string
+	Job   string // whose measured figures were asked for; "": none
 	Wrong string // what is wrong with the text; empty: List answers it
 	List  []StandIn
+	Taken []StandInTaken // from the job
+	Kept  []string       // what was recorded
 }
 
 // Mark is the shape beside a word of a check.
@@ -70,4 +90,60 @@ func (v *view) standInSentence() (say, proof string) {
 		return "It may stand in", "1 judged."
 	}
 	return fmt.Sprintf("%d of %d may stand in", fit, len(a.List)), fmt.Sprintf("%d judged.", len(a.List))
+}
+
+// StandInGroup is the answers of one word, under a title that says it.
+type StandInGroup struct {
+	Title  string
+	Checks []StandInCheck
+	Short  bool // said in a line: nothing was judged, and nobody need do anything
+}
+
+// Mark and Class are those of its checks.
+func (g StandInGroup) Mark() string  { return g.Checks[0].Mark() }
+func (g StandInGroup) Class() string { return g.Checks[0].Class() }
+
+// Groups are the answers by word: what speaks against first, then what is open,
+// then what is right.
+func (s StandIn) Groups() (out []StandInGroup) {
+	for _, word := range []string{"does not fit", "cannot tell", "not stated", "fits", "not checked", "not needed"} {
+		g := StandInGroup{Title: strings.ToUpper(word[:1]) + word[1:], Short: word == "not needed"}
+		if word == "not stated" {
+			g.Title = "Not stated: cannot judge"
+		}
+		for _, c := range s.Checks {
+			if c.Word == word {
+				g.Checks = append(g.Checks, c)
+			}
+		}
+		if len(g.Checks) > 0 {
+			out = append(out, g)
+		}
+	}
+	return out
+}
+
+// takenNames are the figures of a need in words.
+var takenNames = map[string]string{"load": "Load", "peak": "Peak of the load", "least": "Least load", "in_low": "Lowest input", "in_high": "Highest input", "ambient": "Air beside it", "dip": "Dip it bears"}
+
+// Name is the figure in words.
+func (t StandInTaken) Name() string { return takenNames[t.Key] }
+
+// Figure is its value with its uncertainty; empty when it is not stated.
+func (t StandInTaken) Figure() string {
+	if t.Source == "" {
+		return ""
+	}
+	unit := capture.Ampere
+	switch {
+	case t.Key == "ambient":
+		unit = capture.Celsius
+	case slices.Contains([]string{"in_low", "in_high", "dip"}, t.Key):
+		unit = capture.Volt
+	}
+	say := unit.Text(t.Value, 0.01)
+	if t.U > 0 {
+		say += " ± " + unit.Text(t.U, 0.01)
+	}
+	return strings.ReplaceAll(say, " ", nbsp)
 }

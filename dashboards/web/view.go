@@ -38,6 +38,7 @@ type Model struct {
 	Handover  *Handover          // on the Job page: a page for a phone is open
 	Return    *capture.Return    // on the Job page: how the set left the job before; nil: it was not here
 	Isolating *Isolating         // on the page of isolation; nil elsewhere
+	Limiter   *LimiterAnswer     // on the page of stand-ins
 }
 
 // view is a model with what the templates need, worked out once.

@@ -179,10 +179,9 @@ func (l Limiter) conclude(out *Limited) {
 		return
 	}
 	at := out.Points[0]
-	out.LowestMeet = l.Lowest == 0 || at.Set >= l.Lowest
 	sees := fmt.Sprintf("The set sees %s and draws %s; the limiter turns %s into heat.", text(capture.Volt, at.Set), text(capture.Ampere, at.Ampere), text(capture.Watt, at.Limiter))
 	switch {
-	case !out.LowestMeet:
+	case at.Set < l.Lowest:
 		out.Word, out.Say = CannotTell, fmt.Sprintf("Cannot tell with this limiter: the set would see %s and stops below %s. %s", text(capture.Volt, at.Set), text(capture.Volt, l.Lowest), limit)
 	case asks > out.MostWatts:
 		out.Word, out.Say = CannotTell, fmt.Sprintf("Cannot tell with this limiter: it runs through it, but asks for %s to start and gets %s at most. %s", text(capture.Watt, asks), text(capture.Watt, out.MostWatts), limit)
@@ -194,4 +193,23 @@ func (l Limiter) conclude(out *Limited) {
 			out.Say += " Below which volts it stops is not stated."
 		}
 	}
+}
+
+// Rows tells the figures by name, in the order in which they are read.
+func (r Limited) Rows() [][2]string {
+	rows := [][2]string{
+		{"Most resistance, Vs²/(4·P)", text(capture.Ohm, r.MostOhm)}, {"This limiter, cold", text(capture.Ohm, r.Cold)}, {"This limiter, at work", text(capture.Ohm, r.Hot)},
+		{"Lets through at most", text(capture.Watt, r.MostWatts)},
+	}
+	for _, p := range r.Points {
+		name := "The set holds itself at"
+		if !p.Stable {
+			name = "It falls back from below"
+		}
+		rows = append(rows, [2]string{name, fmt.Sprintf("%s, %s, %s in the limiter", text(capture.Volt, p.Set), text(capture.Ampere, p.Ampere), text(capture.Watt, p.Limiter))})
+	}
+	if len(r.Points) == 0 {
+		rows = append(rows, [2]string{"The set holds itself at", "no voltage at all"})
+	}
+	return append(rows, [2]string{"With the set a short", fmt.Sprintf("%s, %s in the limiter", text(capture.Ampere, r.ShortAmps), text(capture.Watt, r.Short))})
 }

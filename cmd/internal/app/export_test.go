@@ -7,8 +7,6 @@ var (
 	HalfDone   = halfDone
 	InjectedOn = injectedOn
 	Lasting    = lasting
-
-	JudgeStandIns = judgeStandIns
 )
 
 // The bounds of a trip.

@@ -160,7 +160,20 @@ func (a *App) ready() error {
 
 func (a *App) dashboardOptions() dashboards.Options {
 	return dashboards.Options{
-		Bench: a, Token: a.Token(), Hosts: []string{a.Address()}, Metrics: a.metrics.Handler(), Ready: a.ready, Faults: a.o.Faults, Done: a.stopping, Plan: coverage.Plan, StandIn: judgeStandIns, Isolate: isolating{a}, Entries: a, Trim: a.Trimming, Kinds: rules.Catalogue,
+		Bench:   a,
+		Token:   a.Token(),
+		Hosts:   []string{a.Address()},
+		Metrics: a.metrics.Handler(),
+		Ready:   a.ready,
+		Faults:  a.o.Faults,
+		Done:    a.stopping,
+		Plan:    coverage.Plan,
+		StandIn: a.judgeStandIns,
+		Limiter: Limited,
+		Isolate: isolating{a},
+		Entries: a,
+		Trim:    a.Trimming,
+		Kinds:   rules.Catalogue,
 	}
 }
 

@@ -33,6 +33,7 @@ func commands(s streams) []*cobra.Command {
 		alarmsCommand(s),
 		notifiersCommand(s),
 		standinCommand(s),
+		limiterCommand(s),
 		isolateCommand(s),
 		boardsCommand(s),
 		reportCommand(s),
