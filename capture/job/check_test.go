@@ -45,6 +45,7 @@ func TestCheckAct(t *testing.T) {
 		{Verb: capture.ActLift, Subject: "CN3"}, {Verb: capture.ActPutBack, Subject: "CN3"}, {Verb: capture.ActLinkLost, Subject: "dmm"}, {Verb: capture.ActLinkBack, Subject: "dmm"},
 		{Verb: capture.ActTap, Subject: "dmm", Text: "+5 V logic"}, {Verb: capture.ActTap, Subject: "dmm", Text: capture.TapWanted}, {Verb: capture.ActTap, Subject: "dmm"},
 		{Verb: capture.ActTake, Subject: "dmm/ohms", Text: "+5 V logic", Value: 3},
+		{Verb: capture.ActRegimen, Text: planText}, {Verb: capture.ActSoakStep, Value: 1, Text: capture.StepBegun}, {Verb: capture.ActSoakStep, Value: 1, Text: "stopped: an alarm"}, {Verb: capture.ActSoakStep, Text: capture.StepGoesOn},
 		{Verb: capture.ActMark, Subject: "+5 V logic", Text: `{"load": 0.62}`}, {Verb: capture.ActTrimmer, Subject: "+5 V logic", Text: "1 V", Value: 25},
 	}
 	seen := map[capture.Verb]bool{}
@@ -69,6 +70,7 @@ func TestCheckAct(t *testing.T) {
 		{Verb: capture.ActNull, Value: math.NaN()}, {Verb: capture.ActNull, Value: -1}, {Verb: capture.ActAmbient, Value: 300}, {Verb: capture.ActHeard}, {Verb: capture.ActReset}, {Verb: capture.ActMute, Value: math.Inf(1)},
 		{Verb: capture.ActOutput, Subject: "supply"}, {Verb: capture.ActOutput, Text: "on"}, {Verb: capture.ActInput, Subject: "load"}, {Verb: capture.ActInput, Text: "on"}, {Verb: capture.ActLimits}, {Verb: capture.ActTurn}, {Verb: capture.ActLift}, {Verb: capture.ActPutBack},
 		{Verb: capture.ActLinkLost}, {Verb: capture.ActLinkBack}, {Verb: capture.ActTap}, {Verb: capture.ActTake, Subject: "dmm/ohms"},
+		{Verb: capture.ActRegimen}, {Verb: capture.ActRegimen, Text: "{}"}, {Verb: capture.ActSoakStep, Text: capture.StepDone}, {Verb: capture.ActSoakStep, Value: 1, Text: "danced"},
 		{Verb: capture.ActMark}, {Verb: capture.ActMark, Subject: "+5 V logic", Text: `{"load": -1}`}, {Verb: capture.ActMark, Subject: "+5 V logic", Text: "0.6 A"},
 		{Verb: capture.ActTrimmer, Subject: "+5 V logic", Value: 25}, {Verb: capture.ActTrimmer, Subject: "+5 V logic", Text: "1 V"}, {Verb: capture.ActTrimmer, Text: "1 V", Value: 25},
 	} {
