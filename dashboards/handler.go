@@ -20,6 +20,7 @@ type Options struct {
 	Faults  http.Handler   // of a simulated bench, at /demo/faults; nil: there is none
 	Plan    Planner        // of soaks; nil: there is none
 	StandIn StandInJudge   // of converters; nil: there is none
+	Soak    Soaker         // of soaks by a plan; nil: there is none
 	Trim    Trimmer        // of rails under the screwdriver; nil: there is none
 	// Kinds lists the kinds of rule with what follows from the rails; nil: the
 	// page of rules shows what is in force only.
@@ -93,6 +94,8 @@ func (h *handler) routes() []route {
 		{"GET", "/alarms", false, h.withToken(h.page("alarms"))},
 		{"GET", "/rules", false, h.withToken(h.page("rules"))},
 		{"GET", "/standin", false, h.withToken(h.page("standin"))},
+		{"GET", "/soak", false, h.withToken(h.page("soak"))},
+		{"POST", "/soak", true, h.formSoak},
 		{"GET", "/job", false, h.withToken(h.page("job"))},
 		{"GET", "/report", false, h.withToken(h.report)},
 		{"POST", "/unlock", false, h.unlock},
@@ -128,6 +131,8 @@ func (h *handler) routes() []route {
 		{"GET", "/api/v1/instruments", false, h.getInstruments},
 		{"GET", "/api/v1/soakplan", false, h.getSoakPlan},
 		{"GET", "/api/v1/trim", false, h.getTrim},
+		{"GET", "/api/v1/soak", false, h.getSoak},
+		{"POST", "/api/v1/soak", true, h.postSoak},
 		{"POST", "/api/v1/standin", true, h.postStandIn},
 		{"GET", "/api/v1/notifiers", false, h.getNotifiers},
 		{"POST", "/api/v1/notifiers/{name}/test", true, h.postNotifierTest},

@@ -52,6 +52,11 @@ func (r *Regimen) act(at capture.Instant, a capture.Act) {
 		if a.Text == "stop" && r.running() {
 			r.end(at, capture.PlanStopped, "the soak was stopped")
 		}
+	case capture.ActOutput:
+		off := a.Text == "off"
+		if off && a.By != capture.ByPlan && r.running() && r.plan.Cycles+len(r.plan.Steps) > 0 && a.Concerns(r.plan.Output) {
+			r.end(at, capture.PlanStopped, a.Subject+" was switched off"+by(a.By))
+		}
 	case capture.ActClose:
 		if r.running() {
 			r.end(at, capture.PlanStopped, "the job was closed")

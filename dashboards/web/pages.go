@@ -33,6 +33,7 @@ var parts = map[string][]string{
 	"rules":   {"mast", "stages", "shout", "say", "force"},
 	"standin": {"mast", "stages", "shout", "say"},
 	"trim":    {"mast", "stages", "shout", "now", "facts"},
+	"soak":    {"mast", "stages", "shout", "say", "run"},
 	"job":     {"mast", "stages", "shout", "say", "line", "rails", "placements"},
 }
 

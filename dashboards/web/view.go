@@ -22,18 +22,19 @@ type Model struct {
 	Rail     string // rail of the Rail page
 	Span     string // of the history: one of [Spans]
 	History  []capture.Bucket
-	From, To capture.Instant    // of the history
-	Lows     []chart.Low        // low leads on the board, of the Bench page
-	Unlocked bool               // acts are possible: the session has shown the token
-	Nonce    string             // what its forms bring along
-	Path     string             // address of the page, for forms to come back to
-	Command  string             // how the program is called, for the first page
-	Zone     *time.Location     // of all times; nil: UTC
-	Plans    bool               // soaks can be planned
-	StandIn  *StandInAnswer     // on the page of stand-ins; nil: nothing was asked
-	Trimming *capture.Trimming  // on the Trim page; nil: there is no such rail
-	Planned  *Planned           // on the Job page; nil: nothing was asked
-	KindInfo []capture.KindInfo // of the page of rules
+	From, To capture.Instant       // of the history
+	Lows     []chart.Low           // low leads on the board, of the Bench page
+	Unlocked bool                  // acts are possible: the session has shown the token
+	Nonce    string                // what its forms bring along
+	Path     string                // address of the page, for forms to come back to
+	Command  string                // how the program is called, for the first page
+	Zone     *time.Location        // of all times; nil: UTC
+	Plans    bool                  // soaks can be planned
+	StandIn  *StandInAnswer        // on the page of stand-ins; nil: nothing was asked
+	Soaking  *capture.RegimenState // on the Soak page; nil: there is none
+	Trimming *capture.Trimming     // on the Trim page; nil: there is no such rail
+	Planned  *Planned              // on the Job page; nil: nothing was asked
+	KindInfo []capture.KindInfo    // of the page of rules
 }
 
 // view is a model with what the templates need, worked out once.
@@ -86,6 +87,8 @@ func newView(page string, m Model) *view {
 		v.Say, v.Proof = v.standInSentence()
 	case "trim":
 		v.trimPage()
+	case "soak":
+		v.soakPage()
 	default:
 		v.Say, v.Proof = v.benchSentence()
 	}
