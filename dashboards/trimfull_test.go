@@ -13,3 +13,14 @@ func fullTrimming() capture.Trimming {
 		Trace: []capture.Point2{{At: 1, Value: 4.9, Good: true}}, Preset: point, Fitted: point, Findings: []string{"f"},
 	}
 }
+
+// paperSoak is a soak with something in every field.
+type paperSoak struct{ Soaker }
+
+func (paperSoak) SoakState(string) (capture.RegimenState, error) {
+	step := capture.RegimenTold{RegimenStep: capture.RegimenStep{Kind: "input", Long: 1, At: 24, Say: "s"}, From: 1, To: 2, State: "done", Verdict: "v"}
+	return capture.RegimenState{
+		Job: "AB-0147", Plan: capture.Regimen{For: 1, Warm: 1, Cycles: 1, On: 1, Off: 1, Output: "o", Steps: []float64{1}, Load: "l", Loads: []float64{1}, Each: 1, Back: 1},
+		State: "running", Why: "w", Step: 1, Steps: []capture.RegimenTold{step}, Next: "n", From: 1, Needed: 1, Watched: 1, Parts: []capture.SoakPart{{From: 1, To: 2}}, InStep: 1, Cycles: 1, Say: []string{"s"},
+	}, nil
+}

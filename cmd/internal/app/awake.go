@@ -26,7 +26,7 @@ func (a *App) keepAwake() {
 	switch {
 	case job == nil:
 		a.vigil.end()
-	case !a.vigil.tried && !a.o.Simulated:
+	case !a.vigil.tried && (a.o.Inhibit != nil || !a.o.Simulated):
 		a.vigil.tried = true
 		release, err := a.inhibit("a soak of job " + job.id + " runs")
 		if a.vigil.held = release; err != nil {
