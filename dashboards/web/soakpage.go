@@ -1,6 +1,7 @@
 package web
 
 import (
+	"slices"
 	"strings"
 	"time"
 
@@ -100,6 +101,25 @@ func (v *view) Loads() []string {
 	return out
 }
 
+// provenSoFar is the place of the sentence that says what it proves; -1: nothing
+// does.
+func provenSoFar(s *capture.RegimenState) int {
+	return slices.IndexFunc(s.Say, func(line string) bool { return strings.Contains(line, " prove, with ") })
+}
+
+// SoakLines are the sentences below: the head says what it proves already, and
+// the figures say the length of what is in one piece.
+func (v *view) SoakLines() []string {
+	var out []string
+	proof := provenSoFar(v.Soaking)
+	for i, line := range v.Soaking.Say {
+		if i != proof && (i > 0 || len(v.Soaking.Parts) > 1) {
+			out = append(out, glue(line))
+		}
+	}
+	return out
+}
+
 // soakPage is the sentence of the page.
 func (v *view) soakPage() {
 	s := v.Soaking
@@ -113,9 +133,15 @@ func (v *view) soakPage() {
 	case s.State == capture.PlanStopped:
 		v.Say, v.Proof = "The soak stopped", capital(glue(s.Why))+"."
 	case s.State == capture.PlanDone:
-		v.Say, v.Proof = "The soak is over", glue(strings.Join(s.Say[min(1, len(s.Say)):min(2, len(s.Say))], " "))
+		v.Say, v.Proof = "The soak is over", "Too little was watched to prove anything."
+		if proof := provenSoFar(s); proof >= 0 {
+			v.Proof = glue(s.Say[proof])
+		}
 	default:
-		v.Say, v.Proof = "Soaking, "+v.SoakElapsed(), "Measuring goes on whatever the page does."
+		v.Say, v.Proof = "Soaking, "+v.SoakElapsed(), "Nothing is proved yet."
+		if proof := provenSoFar(s); proof >= 0 {
+			v.Proof = glue(s.Say[proof])
+		}
 		if s.Needed > 0 {
 			v.Say = "Soaking, " + v.SoakElapsed() + " of " + v.SoakNeeded()
 		}

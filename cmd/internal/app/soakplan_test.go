@@ -30,6 +30,11 @@ func (r *rig) planned(plan capture.Regimen) dashboards.SoakAnswer {
 func (r *rig) soakIs(what string, done func(capture.RegimenState) bool) capture.RegimenState {
 	r.t.Helper()
 	var s capture.RegimenState
+	defer func() {
+		if r.t.Failed() {
+			r.t.Logf("%s: %s", what, strings.Join(s.Say, " "))
+		}
+	}()
 	r.until(what, func(live.Snapshot) bool {
 		var err error
 		s, err = r.SoakState("")
@@ -96,6 +101,11 @@ func TestAPlanOfASoak(t *testing.T) {
 		if step.State != capture.StepDone || step.Verdict != "no alarm in it" {
 			t.Errorf("%+v", step)
 		}
+	}
+	d, err := r.Dossier(t.Context(), jobID)
+	r.must(err)
+	if d.Soak == nil || d.Soak.Pieces != 2 || len(d.Soak.Parts) != 2 || d.Soak.Failures != 0 {
+		t.Errorf("the dossier: %+v", d.Soak)
 	}
 	r.stop()
 	var by []string
