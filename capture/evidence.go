@@ -182,7 +182,7 @@ type SoakEvidence struct {
 	Planned  time.Duration `json:"planned"`
 	Watched  time.Duration `json:"watched"` // without the blind intervals
 	Pieces   int           `json:"pieces"`  // 1: in one piece
-	Parts    []SoakPart    `json:"parts"`   // of Watched, in order: what was watched without a break
+	Parts    []SoakPart    `json:"parts"`   // in order: what was watched without a break, but for what its plan switched off
 	Failures int           `json:"failures"`
 	Passed   bool          `json:"passed"`
 	Say      []string      `json:"say"` // plain sentences, the Poisson bound among them

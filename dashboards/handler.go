@@ -20,6 +20,7 @@ type Options struct {
 	Faults  http.Handler   // of a simulated bench, at /demo/faults; nil: there is none
 	Plan    Planner        // of soaks; nil: there is none
 	StandIn StandInJudge   // of converters; nil: there is none
+	Soak    Soaker         // of soaks by a plan; nil: there is none
 	Trim    Trimmer        // of rails under the screwdriver; nil: there is none
 	Entries Entries        // pictures, sounds, the sheet; nil: there are none
 	Isolate Isolator       // of faults; nil: there is none
@@ -98,6 +99,8 @@ func (h *handler) routes() []route {
 		{"GET", "/rules", false, h.withToken(h.page("rules"))},
 		{"GET", "/isolate", false, h.withToken(h.pageIsolate)},
 		{"GET", "/standin", false, h.withToken(h.standInPage)},
+		{"GET", "/soak", false, h.withToken(h.page("soak"))},
+		{"POST", "/soak", true, h.formSoak},
 		{"GET", "/job", false, h.withToken(h.page("job"))},
 		{"GET", "/report", false, h.withToken(h.report)},
 		{"POST", "/unlock", false, h.unlock},
@@ -145,6 +148,8 @@ func (h *handler) routes() []route {
 		{"GET", "/api/v1/instruments", false, h.getInstruments},
 		{"GET", "/api/v1/soakplan", false, h.getSoakPlan},
 		{"GET", "/api/v1/trim", false, h.getTrim},
+		{"GET", "/api/v1/soak", false, h.getSoak},
+		{"POST", "/api/v1/soak", true, h.postSoak},
 		{"POST", "/api/v1/standin", true, h.postStandIn},
 		{"GET", "/api/v1/isolate", false, h.getIsolate},
 		{"POST", "/api/v1/isolate", true, h.postIsolate},

@@ -62,6 +62,8 @@ func (h *handler) model(r *http.Request, page, rail, span string) web.Model {
 		m.Path, m.KindInfo = "/rules", h.kinds(m.Snapshot)
 	case "trim":
 		m.Path, m.Trimming = "/trim?rail="+url.QueryEscape(rail), h.trimming(m.Snapshot, rail)
+	case "soak":
+		m.Path, m.Soaking = "/soak", h.soaking()
 	case "alarms", "job", "standin", "isolate":
 		m.Path = "/" + page
 	}

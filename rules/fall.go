@@ -16,10 +16,15 @@ import (
 type idling struct {
 	stage capture.Stage
 	off   []string
+	plan  []string // of these, what the plan of the soak switched off
 	list  []capture.Gap
 	since capture.Instant
 	why   string // empty: rules may be armed
 }
+
+// planOff is the reason of a stretch in which power was off because the plan of the
+// soak wanted it: it is no hole in the soak, and no time under power either.
+const planOff = "its plan had switched it off"
 
 func (i *idling) take(rec capture.Record) {
 	act, _ := rec.Item.(capture.Act)
@@ -28,8 +33,12 @@ func (i *idling) take(rec capture.Record) {
 		i.stage = act.Stage
 	case capture.ActOutput:
 		i.off = slices.DeleteFunc(i.off, func(s string) bool { return concerns(act, s) })
+		i.plan = slices.DeleteFunc(i.plan, func(s string) bool { return concerns(act, s) })
 		if act.Text == "off" || act.Text == SwitchingOff {
 			i.off = append(i.off, act.Subject)
+			if act.By == capture.ByPlan {
+				i.plan = append(i.plan, act.Subject)
+			}
 		}
 	}
 	why := ""
@@ -38,6 +47,8 @@ func (i *idling) take(rec capture.Record) {
 		why = "no stage was begun"
 	case !i.stage.Live():
 		why = "the stage was " + string(i.stage)
+	case len(i.off) > 0 && len(i.plan) == len(i.off):
+		why = planOff
 	case len(i.off) > 0:
 		why = "an output was switched off"
 	}

@@ -17,10 +17,11 @@ func (b *builder) soak() {
 	}
 	s := &capture.SoakEvidence{From: b.watched.From, To: b.watched.To, Planned: b.watched.Planned}
 	blind := b.blind()
-	s.Watched, s.Pieces, s.Parts = s.To.Sub(s.From), 1, parts(s, blind)
+	s.Watched, s.Pieces = s.To.Sub(s.From), 1
+	s.Parts = parts(s, slices.DeleteFunc(slices.Clone(blind), b.asPlanned))
 	for _, g := range blind {
 		s.Watched -= g.To.Sub(g.From)
-		if g.From > s.From && g.To < s.To {
+		if g.From > s.From && g.To < s.To && !b.asPlanned(g) {
 			s.Pieces++
 		}
 	}
@@ -38,6 +39,20 @@ func (b *builder) soak() {
 	s.Say = b.soakSays(s, failed, unseen, watches)
 	b.out.Soak = s
 }
+
+// asPlanned reports whether the plan of the soak had power off for nearly all of a
+// blind stretch: what comes up and is clipped again takes a moment.
+func (b *builder) asPlanned(g capture.Gap) bool {
+	for _, off := range b.idle.gaps(b.watched.To) {
+		if off.Reason == planOff && off.From <= g.From && off.To.Add(comesUp) >= g.To {
+			return true
+		}
+	}
+	return false
+}
+
+// comesUp is how long after power is back a rail may still be unread.
+const comesUp = 10 * time.Second
 
 // blind lists the stretches of the soak in which not everything was watched,
 // joined and in order: what the record says of itself, silent channels, and

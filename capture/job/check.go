@@ -111,6 +111,8 @@ var needs = map[capture.Verb]func(capture.Act) error{
 	capture.ActLimits:   text("say the limits, such as volts 24, amperes 0.3"),
 	capture.ActTurn:     needTurn,
 	capture.ActMark:     needMark,
+	capture.ActRegimen:  needRegimen,
+	capture.ActSoakStep: needSoakStep,
 	capture.ActTrimmer:  needTrimmer,
 	capture.ActLift:     aSubject("the part"),
 	capture.ActPutBack:  aSubject("the part"),

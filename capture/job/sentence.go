@@ -58,6 +58,8 @@ var sentences = map[capture.Verb]func(capture.Act) string{
 	},
 	capture.ActTurn:     turn,
 	capture.ActMark:     mark,
+	capture.ActRegimen:  regimen,
+	capture.ActSoakStep: soakStep,
 	capture.ActTrimmer:  trimmer,
 	capture.ActLift:     func(a capture.Act) string { return finish(capital(subject(a, "a part"))+" lifted", a.Text) },
 	capture.ActPutBack:  func(a capture.Act) string { return finish(capital(subject(a, "a part"))+" put back", a.Text) },

@@ -35,6 +35,7 @@ var parts = map[string][]string{
 	"isolate": {"mast", "stages", "shout"},
 	"trim":    {"mast", "stages", "shout", "now", "facts"},
 	"job":     {"mast", "stages", "shout", "say", "line", "rails", "placements", "kept", "phone"},
+	"soak":    {"mast", "stages", "shout", "say", "run"},
 }
 
 // Has reports whether there is a page of that name.

@@ -22,23 +22,24 @@ type Model struct {
 	Rail      string // rail of the Rail page
 	Span      string // of the history: one of [Spans]
 	History   []capture.Bucket
-	From, To  capture.Instant    // of the history
-	Lows      []chart.Low        // low leads on the board, of the Bench page
-	Unlocked  bool               // acts are possible: the session has shown the token
-	Nonce     string             // what its forms bring along
-	Path      string             // address of the page, for forms to come back to
-	Command   string             // how the program is called, for the first page
-	Zone      *time.Location     // of all times; nil: UTC
-	Plans     bool               // soaks can be planned
-	StandIn   *StandInAnswer     // on the page of stand-ins; nil: nothing was asked
-	Trimming  *capture.Trimming  // on the Trim page; nil: there is no such rail
-	Planned   *Planned           // on the Job page; nil: nothing was asked
-	KindInfo  []capture.KindInfo // of the page of rules
-	Files     bool               // pictures and sounds can be kept
-	Handover  *Handover          // on the Job page: a page for a phone is open
-	Return    *capture.Return    // on the Job page: how the set left the job before; nil: it was not here
-	Isolating *Isolating         // on the page of isolation; nil elsewhere
-	Limiter   *LimiterAnswer     // on the page of stand-ins
+	From, To  capture.Instant       // of the history
+	Lows      []chart.Low           // low leads on the board, of the Bench page
+	Unlocked  bool                  // acts are possible: the session has shown the token
+	Nonce     string                // what its forms bring along
+	Path      string                // address of the page, for forms to come back to
+	Command   string                // how the program is called, for the first page
+	Zone      *time.Location        // of all times; nil: UTC
+	Plans     bool                  // soaks can be planned
+	StandIn   *StandInAnswer        // on the page of stand-ins; nil: nothing was asked
+	Trimming  *capture.Trimming     // on the Trim page; nil: there is no such rail
+	Planned   *Planned              // on the Job page; nil: nothing was asked
+	KindInfo  []capture.KindInfo    // of the page of rules
+	Files     bool                  // pictures and sounds can be kept
+	Handover  *Handover             // on the Job page: a page for a phone is open
+	Return    *capture.Return       // on the Job page: how the set left the job before; nil: it was not here
+	Isolating *Isolating            // on the page of isolation; nil elsewhere
+	Limiter   *LimiterAnswer        // on the page of stand-ins
+	Soaking   *capture.RegimenState // on the Soak page; nil: there is none
 }
 
 // view is a model with what the templates need, worked out once.
@@ -93,6 +94,8 @@ func newView(page string, m Model) *view {
 		v.trimPage()
 	case "isolate":
 		v.Say, v.Proof = v.isolateSentence()
+	case "soak":
+		v.soakPage()
 	default:
 		v.Say, v.Proof = v.benchSentence()
 	}

@@ -78,8 +78,20 @@ func TestLoadRegulation(t *testing.T) {
 		"no input":   {func(h *hand) { mark(h, 0.1, 0); h.shift = -0.012; h.wait(4 * time.Second); mark(h, 0.6, 24) }, "say the input voltage"},
 		"two inputs": {func(h *hand) { mark(h, 0.1, 20); h.shift = -0.012; h.wait(4 * time.Second); mark(h, 0.6, 24) }, "the input was"},
 		"one load":   {func(h *hand) { mark(h, 0.1, 24); h.wait(4 * time.Second); mark(h, 0.1, 24) }, ""},
-		"touched":    {func(h *hand) { mark(h, 0.1, 24); h.turn(1); h.wait(4 * time.Second); h.act(capture.ActTurn, rail5, "", 1); mark(h, 0.6, 24) }, "the screw was turned"},
-		"an hour":    {func(h *hand) { mark(h, 0.1, 24); h.wait(time.Hour); h.shift = -0.012; h.wait(4 * time.Second); mark(h, 0.6, 24) }, "60 min lie between"},
+		"touched": {func(h *hand) {
+			mark(h, 0.1, 24)
+			h.turn(1)
+			h.wait(4 * time.Second)
+			h.act(capture.ActTurn, rail5, "", 1)
+			mark(h, 0.6, 24)
+		}, "the screw was turned"},
+		"an hour": {func(h *hand) {
+			mark(h, 0.1, 24)
+			h.wait(time.Hour)
+			h.shift = -0.012
+			h.wait(4 * time.Second)
+			mark(h, 0.6, 24)
+		}, "60 min lie between"},
 	} {
 		h := newHand(line5, 0.0002)
 		h.volts = 5.000

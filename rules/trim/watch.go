@@ -34,6 +34,9 @@ type watch struct {
 	// of it, in units of forecastEvery.
 	foretold trend.Forecast
 	fittedAt int
+	// isSettled was found after so many readings, in the same units.
+	isSettled bool
+	settledAt int
 
 	trace   []capture.Point2
 	last    capture.Reading
@@ -64,6 +67,7 @@ func (w *watch) disturb() {
 // comes.
 func (w *watch) again() {
 	w.course, w.foretold, w.fittedAt = trend.NewBlocks(time.Second, 240), trend.Forecast{}, 0
+	w.isSettled, w.settledAt = false, 0
 }
 
 func (w *watch) placed(at capture.Instant, p capture.Placement, info capture.ChannelInfo) {

@@ -176,7 +176,11 @@ func (a *App) Act(ctx context.Context, id string, act capture.Act) (dashboards.R
 	if err != nil {
 		return dashboards.Result{}, problem(string(act.Verb), err)
 	}
-	return dashboards.Result{Job: j.id, At: at, Say: job.Entry(act) + a.durable(ctx, j)}, nil
+	say := job.Entry(act)
+	if act.Verb == capture.ActSoak && act.Text == "start" {
+		say += a.soakNotes(j)
+	}
+	return dashboards.Result{Job: j.id, At: at, Say: say + a.durable(ctx, j)}, nil
 }
 
 // carryOut has an instrument do something and records what it confirmed.

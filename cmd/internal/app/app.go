@@ -37,6 +37,10 @@ type Options struct {
 	Version string
 	Talk    io.Writer // where alarms are said in a sentence; nil: nowhere
 
+	// Inhibit keeps the computer awake until its result is called; nil: as this
+	// system does it.
+	Inhibit func(why string) (release func(), err error)
+
 	// Of a simulated bench.
 	Simulated bool
 	Speed     func() float64 // bench seconds per second
@@ -85,6 +89,7 @@ type App struct {
 	switcher   switcher
 	permits    permits
 	injections injecting
+	vigil      vigil
 	readSince  map[string]capture.Instant // when each instrument connected whose protection was asked for; guarded by infoMu
 
 	stopping chan struct{} // closed when streams are to end
@@ -160,6 +165,7 @@ func (a *App) Start(ctx context.Context) error {
 		{"disk space", a.startSpace},
 		{"bus", a.startBus},
 		{"pollers", a.startPollers},
+		{"plans", a.startPlans},
 		{"switching", a.startSwitcher}, // ends before the pollers: what it has begun to switch off needs them
 		{"http", a.startServer},
 		{"pages for phones", a.startHandovers}, // none is open yet

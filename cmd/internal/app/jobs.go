@@ -34,6 +34,10 @@ type openJob struct {
 
 	trimMu sync.Mutex
 	trim   trim.Fold // guarded by trimMu
+
+	planMu  sync.Mutex
+	plan    job.Regimen // of the soak; guarded by planMu
+	planMay bool        // a person let it switch since the program began; guarded by planMu
 }
 
 func (j *openJob) detach() {
@@ -95,6 +99,7 @@ func (a *App) attach(j *openJob) {
 		a.bus.Attach(j.id, &j.trail),
 		a.bus.Attach(j.id, guarding{j}),
 		a.bus.Attach(j.id, trimming{j}),
+		a.bus.Attach(j.id, planning{j}),
 		a.bus.Attach(j.id, judging{a, j}),
 	)
 	a.mu.Lock()
@@ -148,6 +153,7 @@ func (a *App) refold(ctx context.Context, j *openJob) (bus.Past, error) {
 			j.guard.Consume(rec)
 			j.trim.Consume(rec)
 			j.trail.Consume(rec)
+			j.plan.Consume(rec)
 			past.After = rec.At
 			if r, ok := rec.Item.(capture.Reading); ok {
 				past.Ordinals[r.Channel] = r.Ordinal

@@ -20,7 +20,8 @@ const permitLasts = 2 * time.Minute
 // permit is a permission that was given and not used yet.
 type permit struct {
 	job, subject string
-	inject       *injection // nil: power
+	inject       *injection       // nil: power
+	plan         *capture.Regimen // of a soak: all that it switches
 	until        capture.Instant
 }
 
@@ -199,7 +200,7 @@ func unpassed(j *openJob) (out []string) {
 // mayAct refuses what is not to be asked for as an ordinary act.
 func (a *App) mayAct(act capture.Act) error {
 	switch {
-	case act.By == capture.ByTrip || act.By == capture.ByInject:
+	case act.By == capture.ByTrip || act.By == capture.ByInject || act.By == capture.ByPlan:
 		return &dashboards.Error{Kind: dashboards.Invalid, Detail: fmt.Sprintf("%s: %q is the name of what the program does by itself", act.Verb, act.By), Hint: "act under a person's name"}
 	case act.Verb == capture.ActOutput && act.Text == "on":
 		return needsPermit(act.Subject)

@@ -66,6 +66,8 @@ type rig struct {
 	cfg   configs.Config
 	out   *talk
 	up    bool
+
+	inhibit func(why string) (func(), error) // nil: nothing is kept awake
 }
 
 // newRig starts a bench whose time runs so fast and a daemon on it. Whatever
@@ -108,7 +110,7 @@ func newBench(t testing.TB, speed float64, with ...func(*configs.Config)) *rig {
 func (r *rig) build() *app.App {
 	r.t.Helper()
 	cfg := r.cfg
-	a, err := app.New(app.Options{Config: &cfg, Clock: r.clock, Version: "test", Talk: r.out, Simulated: true, Speed: r.clock.Speed, Faults: r.bench.FaultHandler(), Watch: r.seen})
+	a, err := app.New(app.Options{Config: &cfg, Clock: r.clock, Version: "test", Talk: r.out, Simulated: true, Speed: r.clock.Speed, Faults: r.bench.FaultHandler(), Watch: r.seen, Inhibit: r.inhibit})
 	r.must(err)
 	return a
 }

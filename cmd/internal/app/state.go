@@ -174,6 +174,7 @@ func (a *App) dashboardOptions() dashboards.Options {
 		Entries: a,
 		Trim:    a.Trimming,
 		Kinds:   rules.Catalogue,
+		Soak:    a,
 	}
 }
 

@@ -134,11 +134,15 @@ placed on the wrong rail is mended by steadyrail place --corrects.`,
 }
 
 func soakCommand(s streams) *cobra.Command {
-	c := &cobra.Command{Use: "soak start|stop", Short: "Start or stop the soak", Args: cobra.ExactArgs(1), ValidArgs: []string{"start", "stop"}}
+	c := &cobra.Command{Use: "soak start|stop", Short: "Start or stop the soak, by a plan if you like", Long: soakLong, Args: cobra.ExactArgs(1), ValidArgs: []string{"start", "stop"}}
 	dir, id := workspaceFlag(c), jobFlag(c)
+	yes, texts := yesFlag(c), regimenFlags(c)
 	planned := length(8 * time.Hour)
 	c.Flags().Var(&planned, "for", "planned length, such as 8h or 90m")
 	c.RunE = func(cmd *cobra.Command, args []string) error {
+		if args[0] == "start" && planned > 0 && anyRegimen(texts) {
+			return startRegimen(cmd.Context(), s, *dir, *id, *yes, time.Duration(planned), texts)
+		}
 		a := capture.Act{Verb: capture.ActSoak, Text: args[0]}
 		switch {
 		case args[0] == "start" && planned > 0:
@@ -150,7 +154,7 @@ func soakCommand(s streams) *cobra.Command {
 		}
 		return act(cmd.Context(), s, *dir, *id, a)
 	}
-	c.AddCommand(soakPlanCommand(s))
+	c.AddCommand(soakPlanCommand(s), soakShowCommand(s, dir, id), soakResumeCommand(s, dir, id))
 	return c
 }
 

@@ -1,0 +1,149 @@
+package app
+
+import (
+	"context"
+	"fmt"
+	"time"
+
+	"steadyrail/capture"
+	"steadyrail/capture/live"
+)
+
+// planEvery is how often the plans are looked at, in wall time.
+const planEvery = 250 * time.Millisecond
+
+// startPlans runs what soaks want: the steps of their plans, and a computer that
+// stays awake.
+func (a *App) startPlans(context.Context) (func(context.Context) error, error) {
+	return background(func(ctx context.Context) error {
+		t := time.NewTicker(planEvery)
+		defer t.Stop()
+		defer a.vigil.end()
+		for {
+			for _, j := range a.openJobs() {
+				a.planTick(ctx, j)
+			}
+			a.keepAwake()
+			select {
+			case <-t.C:
+			case <-ctx.Done():
+				return nil
+			}
+		}
+	}), nil
+}
+
+// planTick lets one job's plan begin or end a step when it is due.
+func (a *App) planTick(ctx context.Context, j *openJob) {
+	now := a.clock.Now()
+	s := j.planState(now)
+	if s.State != capture.PlanRuns && s.State != capture.PlanWaits {
+		return
+	}
+	view, _ := a.Snapshot().Job(j.id)
+	if why := alarmed(view, s); why != "" && s.Plan.Switches() {
+		a.stopPlan(j, max(1, s.Step), "an alarm came: "+why)
+		return
+	}
+	j.planMu.Lock()
+	begin, end, waits := j.plan.Due(now, s.Step > 0 && s.Steps[s.Step-1].Kind == capture.StepWarm && j.settled(now))
+	step, _ := j.plan.Step(max(begin, end))
+	j.planMu.Unlock()
+	switch {
+	case end > 0:
+		a.postStep(j, end, step, capture.StepDone+": "+verdictOfStep(view, s.Steps[end-1]))
+	case begin > 0 && step.Switches() && (waits || s.State == capture.PlanWaits):
+	case begin > 0:
+		if err := a.switchStep(ctx, j, s.Plan, step); err != nil {
+			a.stopPlan(j, begin, err.Error())
+			return
+		}
+		a.postStep(j, begin, step, capture.StepBegun)
+	}
+}
+
+// alarmed names an alarm that came since the plan began and is there, or was told
+// to nobody yet. What is only to be noticed stops nothing.
+func alarmed(view live.JobView, s capture.RegimenState) string {
+	for _, t := range view.Alarms {
+		if t.Raised >= s.From && t.Severity > capture.Notice {
+			return t.Say
+		}
+	}
+	return ""
+}
+
+// verdictOfStep says what came in a step.
+func verdictOfStep(view live.JobView, t capture.RegimenTold) string {
+	n := 0
+	for _, list := range [][]capture.Transition{view.Alarms, view.Past} {
+		for _, a := range list {
+			if a.Raised >= t.From && a.Severity > capture.Notice {
+				n++
+			}
+		}
+	}
+	if n == 0 {
+		return "no alarm in it"
+	}
+	return counted(n, "alarm", "alarms") + " in it"
+}
+
+// settled reports whether the rails that are watched have settled.
+func (j *openJob) settled(now capture.Instant) bool {
+	j.trimMu.Lock()
+	defer j.trimMu.Unlock()
+	return j.trim.Settled(now)
+}
+
+func (a *App) postStep(j *openJob, number int, step capture.RegimenStep, text string) {
+	a.post(j, capture.Act{Verb: capture.ActSoakStep, Subject: step.Say, Value: float64(number), Text: text, By: capture.ByPlan})
+}
+
+// stopPlan ends a plan: what is switched stays as it is, and nothing is switched
+// any more.
+func (a *App) stopPlan(j *openJob, number int, why string) {
+	j.letPlan(false)
+	a.post(j, capture.Act{Verb: capture.ActSoakStep, Value: float64(number), Text: capture.StepStopped + ": " + why, By: capture.ByPlan})
+}
+
+// switchStep does what begins a step. All that is asked of a person who switches
+// an output on is asked anew each time.
+func (a *App) switchStep(ctx context.Context, j *openJob, plan capture.Regimen, step capture.RegimenStep) error {
+	act := capture.Act{Verb: capture.ActOutput, Subject: plan.Output, By: capture.ByPlan}
+	switch step.Kind {
+	case capture.StepWarm, capture.StepSoak:
+		return nil
+	case capture.StepOff:
+		act.Text = "off"
+	case capture.StepInput:
+		act.Verb, act.Text = capture.ActLimits, fmt.Sprintf("volts %g", step.At)
+	case capture.StepLoad:
+		act.Verb, act.Subject, act.Text = capture.ActLimits, plan.Load, fmt.Sprintf("amperes %g", step.At)
+	case capture.StepOn:
+		act.Text = "on"
+		if err := a.mayPlanOn(ctx, j, act); err != nil {
+			return err
+		}
+	}
+	if err := a.notInjecting(act.Subject, "the plan of the soak"); err != nil {
+		return err
+	}
+	_, err := a.carryOut(ctx, j, act)
+	return err
+}
+
+// mayPlanOn checks and reads back what [App.SwitchOn] does.
+func (a *App) mayPlanOn(ctx context.Context, j *openJob, on capture.Act) error {
+	if err := a.maySource(j, on); err != nil {
+		return err
+	}
+	if err := a.mayPower(j, on.Subject); err != nil {
+		return err
+	}
+	act := capture.Act{Verb: capture.ActReadBack, Subject: on.Subject, Text: j.protection(on.Subject).Text()}
+	if _, err := a.loopOf[act.Instrument()].Do(ctx, act.Instrument(), act); err != nil {
+		return problem("switch "+on.Subject+" on: its protection does not read back as it was programmed", err)
+	}
+	return nil
+}

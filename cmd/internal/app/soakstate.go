@@ -1,0 +1,127 @@
+package app
+
+import (
+	"fmt"
+	"strings"
+	"time"
+
+	"steadyrail/capture"
+	"steadyrail/capture/job"
+	"steadyrail/capture/live"
+	"steadyrail/rules/coverage"
+)
+
+// SoakState says how far the soak in hand is; see [dashboards.Soaker].
+func (a *App) SoakState(id string) (capture.RegimenState, error) {
+	j, err := a.job(id)
+	if err != nil {
+		return capture.RegimenState{}, err
+	}
+	now := a.clock.Now()
+	s := j.planState(now)
+	soaks := j.book.Soaks()
+	if n := len(soaks); n > 0 && soaks[n-1].From > s.From {
+		s = plainSoak(j, soaks[n-1], now)
+	}
+	view, _ := a.Snapshot().Job(j.id)
+	s.Say = soakWords(s, fallsIn(view, s.From))
+	return s, nil
+}
+
+// plainSoak is the state of a soak without a plan.
+func plainSoak(j *openJob, soak job.SoakSpan, now capture.Instant) capture.RegimenState {
+	s := capture.RegimenState{Job: j.id, State: capture.PlanRuns, From: soak.From, Needed: soak.Planned, Steps: []capture.RegimenTold{}, Parts: []capture.SoakPart{}}
+	if soak.To != 0 {
+		now, s.State = soak.To, capture.PlanDone
+	}
+	from := soak.From
+	for _, g := range j.book.Gaps() {
+		if g.To <= from || g.From >= now {
+			continue
+		}
+		if g.From > from {
+			s.Parts = append(s.Parts, capture.SoakPart{From: from, To: g.From})
+		}
+		from = max(from, g.To)
+	}
+	if from < now {
+		s.Parts = append(s.Parts, capture.SoakPart{From: from, To: now})
+	}
+	for _, p := range s.Parts {
+		s.Watched += p.To.Sub(p.From)
+	}
+	return s
+}
+
+// fallsIn counts the alarms that say that a rail fell.
+func fallsIn(view live.JobView, from capture.Instant) (n int) {
+	for _, list := range [][]capture.Transition{view.Alarms, view.Past} {
+		for _, t := range list {
+			if t.Raised >= from && t.Muted == "" && (t.Kind == "collapse" || t.Kind == "missing" || t.Kind == "band") {
+				n++
+			}
+		}
+	}
+	return n
+}
+
+// soakWords says it: elapsed and needed, pieces, what it proves so far, and what
+// comes next.
+func soakWords(s capture.RegimenState, falls int) []string {
+	if s.State == "" {
+		return []string{"No soak was started."}
+	}
+	first := job.Span(s.Watched) + " under power"
+	if s.Needed > 0 {
+		first = job.Span(s.Watched) + " of " + job.Span(s.Needed) + " under power"
+	}
+	if len(s.Parts) > 1 {
+		first += fmt.Sprintf(", in %d pieces of %s", len(s.Parts), pieces(s.Parts))
+	}
+	out := []string{first + "."}
+	if s.Watched > time.Minute {
+		out = append(out, coverage.Proof(falls, s.Watched))
+	}
+	switch {
+	case s.State == capture.PlanWaits:
+		out = append(out, "It waits: "+s.Why+".")
+	case s.State == capture.PlanStopped:
+		out = append(out, "It stopped: "+s.Why+".")
+	case s.State == capture.PlanDone && len(s.Steps) > 0:
+		out = append(out, fmt.Sprintf("All %d steps are done.", len(s.Steps)))
+	case s.Step > 0:
+		out = append(out, fmt.Sprintf("Step %d of %d: %s.", s.Step, len(s.Steps), s.Steps[s.Step-1].Say))
+	}
+	if s.Next != "" {
+		out = append(out, "Next: "+s.Next+".")
+	}
+	return out
+}
+
+// pieces names how long each part was, the first of many.
+func pieces(parts []capture.SoakPart) string {
+	const most = 6
+	var out []string
+	for i, p := range parts {
+		if i == most {
+			out = append(out, fmt.Sprintf("%d more", len(parts)-most))
+			break
+		}
+		out = append(out, job.Span(p.To.Sub(p.From)))
+	}
+	return strings.Join(out[:len(out)-1], ", ") + " and " + out[len(out)-1]
+}
+
+// soakNotes says at a soak's start what may end it unseen: a meter that switches
+// itself off.
+func (a *App) soakNotes(j *openJob) string {
+	places := j.book.Placements()
+	var out []string
+	for _, ch := range places.Channels() {
+		p, _, _ := places.Now(ch)
+		if in := a.info(ch.Instrument()); p.Rail != "" && in.AutoOff > 0 {
+			out = append(out, fmt.Sprintf(" %s, on %s, switches itself off after %s: turn that off on the meter, or press a key when it is asked for.", in.Name, p.Rail, job.Span(in.AutoOff)))
+		}
+	}
+	return strings.Join(out, "")
+}

@@ -1,0 +1,6 @@
+//go:build !linux && !darwin && !windows
+
+package awake
+
+// Inhibit says that it cannot.
+func Inhibit(string) (release func(), err error) { return nil, ErrCannot }
