@@ -57,6 +57,9 @@ func (h *handler) model(r *http.Request, page, rail, span string) web.Model {
 		m.Path = "/rail/" + url.PathEscape(rail)
 	case "rules":
 		m.Path, m.KindInfo = "/rules", h.kinds(m.Snapshot)
+	case "discharge":
+		m.Path = "/discharge"
+		h.addCold(r, &m)
 	case "alarms", "job", "standin":
 		m.Path = "/" + page
 	}

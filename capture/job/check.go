@@ -116,6 +116,11 @@ var needs = map[capture.Verb]func(capture.Act) error{
 	capture.ActLinkBack: aSubject("the instrument"),
 	capture.ActTap:      aSubject("the meter"),
 	capture.ActTake:     needTake,
+
+	capture.ActPolarity:   needPolarity,
+	capture.ActDischarge:  needDischarge,
+	capture.ActProve:      needProof,
+	capture.ActDischarged: text("say what was measured"),
 }
 
 func nothing(capture.Act) error { return nil }

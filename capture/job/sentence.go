@@ -58,6 +58,11 @@ var sentences = map[capture.Verb]func(capture.Act) string{
 	capture.ActTap:      tap,
 	capture.ActTake:     take,
 	capture.ActLinkBack: func(a capture.Act) string { return finish("Link to "+subject(a, "an instrument")+" back", a.Text) },
+
+	capture.ActPolarity:   func(a capture.Act) string { return finish(capital(subject(a, "the meter"))+" measures "+a.Text, "") },
+	capture.ActDischarge:  discharge,
+	capture.ActProve:      proveMeter,
+	capture.ActDischarged: func(a capture.Act) string { return finish(capital(a.Text), "") },
 }
 
 func tap(a capture.Act) string {

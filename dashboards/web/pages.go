@@ -27,12 +27,13 @@ func Assets() fs.FS {
 
 // parts lists what each page swaps while it is looked at, in its order.
 var parts = map[string][]string{
-	"bench":   {"mast", "stages", "shout", "say", "asks", "lanes", "facts", "earth"},
-	"rail":    {"mast", "stages", "shout", "now", "history", "about"},
-	"alarms":  {"mast", "stages", "shout", "say", "open", "past"},
-	"rules":   {"mast", "stages", "shout", "say", "force"},
-	"standin": {"mast", "stages", "shout", "say"},
-	"job":     {"mast", "stages", "shout", "say", "line", "rails", "placements"},
+	"bench":     {"mast", "stages", "shout", "say", "asks", "lanes", "facts", "earth"},
+	"rail":      {"mast", "stages", "shout", "now", "history", "about"},
+	"alarms":    {"mast", "stages", "shout", "say", "open", "past"},
+	"rules":     {"mast", "stages", "shout", "say", "force"},
+	"standin":   {"mast", "stages", "shout", "say"},
+	"discharge": {"mast", "stages", "shout", "say", "now", "leads"},
+	"job":       {"mast", "stages", "shout", "say", "line", "rails", "placements"},
 }
 
 // Has reports whether there is a page of that name.

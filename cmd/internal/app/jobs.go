@@ -14,6 +14,7 @@ import (
 	"steadyrail/capture/store"
 	"steadyrail/dashboards"
 	"steadyrail/rules"
+	"steadyrail/rules/discharge"
 	"steadyrail/rules/notify"
 )
 
@@ -28,6 +29,8 @@ type openJob struct {
 	guardMu sync.Mutex
 	guard   capture.Protections // guarded by guardMu
 	cold    map[string]bool     // rails whose cold check passed; guarded by guardMu
+
+	discharge discharge.Watch // of the newest capacitor that is emptied
 }
 
 func (j *openJob) detach() {
@@ -87,6 +90,7 @@ func (a *App) attach(j *openJob) {
 		a.bus.Attach(j.id, j.file),
 		a.bus.Attach(j.id, j.book),
 		a.bus.Attach(j.id, guarding{j}),
+		a.bus.Attach(j.id, &j.discharge),
 		a.bus.Attach(j.id, judging{a, j}),
 	)
 	a.mu.Lock()
@@ -138,6 +142,7 @@ func (a *App) refold(ctx context.Context, j *openJob) (bus.Past, error) {
 		return records(func(rec capture.Record) error {
 			j.book.Consume(rec)
 			j.guard.Consume(rec)
+			j.discharge.Consume(rec)
 			past.After = rec.At
 			if r, ok := rec.Item.(capture.Reading); ok {
 				past.Ordinals[r.Channel] = r.Ordinal

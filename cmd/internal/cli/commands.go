@@ -22,6 +22,8 @@ func commands(s streams) []*cobra.Command {
 		tapCommand(s),
 		takeCommand(s),
 		nullCommand(s),
+		polarityCommand(s),
+		dischargeCommand(s),
 		ambientCommand(s),
 		enterCommand(s),
 		correctCommand(s),

@@ -80,6 +80,7 @@ var mayImport = map[string][]string{
 	"rules/isolate":           {"capture"},
 	"rules/diagnose":          {"capture"},
 	"rules/standin":           {"capture"},
+	"rules/discharge":         {"capture"},
 	"rules/earth":             {"capture"},
 	"rules/formula":           {"capture"},
 	"rules/kind":              {"capture", "rules/trend", "rules/uncertainty", "rules/coverage"},
