@@ -29,6 +29,7 @@ type Leads struct {
 // Discharge is a capacitor that is emptied while a meter watches.
 type Discharge struct {
 	Phase      string          `json:"phase"` // waiting, stands, falling, slower, faster, rising, below, held, back, ended
+	News       string          `json:"news"` // without figures
 	Say        string          `json:"say"`
 	Advice     string          `json:"advice,omitempty"`
 	Proven     bool            `json:"proven"`
@@ -99,7 +100,7 @@ func (v *view) coldSentence() (say, proof string) {
 	if d == nil {
 		return "Nothing is being discharged", "Prove the meter on a live source, test, prove it again."
 	}
-	return d.Say, sentence(d.Advice)
+	return d.News, sentence(d.Advice)
 }
 
 func (v *view) discharge() *Discharge {

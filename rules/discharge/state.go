@@ -29,7 +29,8 @@ type State struct {
 	ToGo     time.Duration // from the last reading to the level, by R and C; 0: below, or not falling
 	Steps    []Step
 	Proven   bool     // proved, tested and proved again
-	Say      string   // the news, one sentence
+	News     string   // what is so, without figures where the reading tells them
+	Say      string   // the news with its figures, one sentence
 	Advice   string   // what to do about it; empty: nothing
 	Remarks  []string // what qualifies it
 	Finished string   // what is to be recorded when the person ends it
@@ -52,7 +53,9 @@ func (w *Watch) State(now capture.Instant, zone *time.Location) State {
 	if s.Phase == Falling || s.Phase == Slower || s.Phase == Faster {
 		s.ToGo = r.toGo()
 	}
-	s.Say, s.Advice = t.say(s)
+	var figures string
+	s.News, figures, s.Advice = t.say(s)
+	s.Say = s.News + figures
 	s.Remarks = t.remarks()
 	s.Finished = t.finished(s)
 	return s
@@ -149,33 +152,34 @@ func (t teller) test() Step {
 	return s
 }
 
-// say is the news and what to do about it. No sentence says that it is safe.
-func (t teller) say(s State) (news, advice string) {
-	what := t.card.What
+// say is the news, its figures, and what to do about it. No sentence says that
+// it is safe.
+func (t teller) say(s State) (news, figures, advice string) {
+	what, now := t.card.What, ": "+t.volts(t.last)
 	if t.why != 0 && s.Phase != Ended {
-		return what + ": no reading", "the meter says " + t.why.String() + ": look at its function, range and probes"
+		return what + ": no reading", "", "the meter says " + t.why.String() + ": look at its function, range and probes"
 	}
 	switch s.Phase {
 	case Waiting:
-		return what + ": no reading yet", "hold the probes on it"
+		return what + ": no reading yet", "", "hold the probes on it"
 	case Stands:
-		return fmt.Sprintf("%s has %s and does not fall yet", what, t.volts(t.last)), t.standing()
+		return what + " does not fall yet", now, t.standing()
 	case Slower:
-		return fmt.Sprintf("%s falls slower than R and C say: %s", what, t.volts(t.last)), "more capacitance, or the resistor has no contact"
+		return what + " falls slower than R and C say", now, "more capacitance, or the resistor has no contact"
 	case Faster:
-		return fmt.Sprintf("%s falls faster than R and C say: %s", what, t.volts(t.last)), "less capacitance, another load, or the probe lifted: touch it again"
+		return what + " falls faster than R and C say", now, "less capacitance, another load, or the probe lifted: touch it again"
 	case Rising:
-		return fmt.Sprintf("%s rises again: %s", what, t.volts(t.last)), "a source is still connected, or the dielectric gives charge back: keep the resistor on"
+		return what + " rises again", now, "a source is still connected, or the dielectric gives charge back: keep the resistor on"
 	case Below:
-		return fmt.Sprintf("%s is below %s: %s", what, t.level(), t.volts(t.last)), "hold the probes still for some seconds"
+		return what + " is below " + t.level(), now, "hold the probes still for some seconds"
 	case Back:
-		return fmt.Sprintf("%s came back to %s", what, capture.Volt.Text(t.backTo, t.res)), "the dielectric gave charge back, or a source is still connected: discharge it again"
+		return what + " came back to " + capture.Volt.Text(t.backTo, t.res), "", "the dielectric gave charge back, or a source is still connected: discharge it again"
 	case Held:
-		return t.heldWords(s), t.next(s)
+		return t.heldWords(s), "", t.next(s)
 	case Ended:
-		return t.finished(s), t.next(s)
+		return t.finished(s), "", t.next(s)
 	}
-	return fmt.Sprintf("%s falls: %s, %s to %s", what, t.volts(t.last), Seconds(t.toGo()), t.level()), ""
+	return what + " falls", fmt.Sprintf("%s, %s to %s", now, Seconds(t.toGo()), t.level()), ""
 }
 
 func (t teller) standing() string {

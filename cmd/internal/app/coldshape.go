@@ -25,7 +25,7 @@ func (a *App) leads(j *openJob) []web.Leads {
 
 func dischargeShape(s discharge.State) web.Discharge {
 	out := web.Discharge{
-		Phase: string(s.Phase), Say: s.Say, Advice: s.Advice, Proven: s.Proven, What: s.Card.What, Channel: string(s.Card.Channel), Rail: s.Card.Rail,
+		Phase: string(s.Phase), News: s.News, Say: s.Say, Advice: s.Advice, Proven: s.Proven, What: s.Card.What, Channel: string(s.Card.Channel), Rail: s.Card.Rail,
 		Card: cardShape(s.Card, s.Answer), Begun: s.Begun, Held: s.Held, At: s.Last.At, Volts: s.Last.Volts, Expected: s.Last.Expected, Resolution: s.Res,
 		ToGo: s.ToGo.Seconds(), Closed: s.Closed, Steps: []web.DischargeStep{}, Remarks: append([]string{}, s.Remarks...), Curve: []web.DischargeDot{},
 	}
