@@ -139,7 +139,7 @@ type actBody struct {
 var verbs = []capture.Verb{
 	capture.ActNote, capture.ActStage, capture.ActSoak, capture.ActNull, capture.ActHeard, capture.ActReset, capture.ActMute, capture.ActOutput,
 	capture.ActLimits, capture.ActInput, capture.ActTurn, capture.ActLift, capture.ActPutBack, capture.ActFinding, capture.ActClose,
-	capture.ActTap, capture.ActTake, capture.ActAmbient, capture.ActPolarity,
+	capture.ActTap, capture.ActTake, capture.ActAmbient, capture.ActPolarity, capture.ActCaution,
 }
 
 // act checks what can be checked without the bench, then acts.

@@ -8,6 +8,7 @@ import (
 	"testing"
 	"time"
 
+	"steadyrail/capture"
 	"steadyrail/dashboards"
 	"steadyrail/dashboards/web"
 )
@@ -108,5 +109,25 @@ func TestDischargePage(t *testing.T) {
 	}
 	if _, page := call(t, serve(t, newFake(night())), req{path: "/discharge"}); !strings.Contains(page, "Nothing is being discharged") {
 		t.Error("the page of a bench without cold checks")
+	}
+}
+
+// TestCautionStandsUntilRead: beside the stages, on every page of its stage, with
+// a button where acts are possible.
+func TestCautionStandsUntilRead(t *testing.T) {
+	snap := night()
+	snap.Jobs[0].Stage = capture.Isolate
+	show := func(path string) string {
+		_, page := call(t, serve(t, newFake(snap), cold), req{path: path})
+		return page
+	}
+	for _, path := range []string{"/", "/job", "/discharge"} {
+		if page := show(path); !strings.Contains(page, "The iron is earthed") || !strings.Contains(page, "Local codes") {
+			t.Errorf("%s lacks the caution", path)
+		}
+	}
+	snap.Jobs[0].Cautioned = []string{capture.CautionHeat}
+	if page := show("/"); strings.Contains(page, "The iron is earthed") || !strings.Contains(page, "Injected current") {
+		t.Error("one that was read still stands there, or another is gone")
 	}
 }

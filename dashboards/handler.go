@@ -130,6 +130,7 @@ func (h *handler) routes() []route {
 		{"GET", "/api/v1/instruments", false, h.getInstruments},
 		{"GET", "/api/v1/soakplan", false, h.getSoakPlan},
 		{"POST", "/api/v1/standin", true, h.postStandIn},
+		{"GET", "/api/v1/cautions", false, h.getCautions},
 		{"GET", "/api/v1/discharge", false, h.getDischarge},
 		{"POST", "/api/v1/discharge", true, h.postDischarge},
 		{"GET", "/api/v1/discharge/card", false, h.getDischargeCard},

@@ -117,6 +117,7 @@ var needs = map[capture.Verb]func(capture.Act) error{
 	capture.ActTap:      aSubject("the meter"),
 	capture.ActTake:     needTake,
 
+	capture.ActCaution:    needCaution,
 	capture.ActPolarity:   needPolarity,
 	capture.ActDischarge:  needDischarge,
 	capture.ActProve:      needProof,

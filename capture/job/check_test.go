@@ -45,7 +45,7 @@ func TestCheckAct(t *testing.T) {
 		{Verb: capture.ActLift, Subject: "CN3"}, {Verb: capture.ActPutBack, Subject: "CN3"}, {Verb: capture.ActLinkLost, Subject: "dmm"}, {Verb: capture.ActLinkBack, Subject: "dmm"},
 		{Verb: capture.ActTap, Subject: "dmm", Text: "+5 V logic"}, {Verb: capture.ActTap, Subject: "dmm", Text: capture.TapWanted}, {Verb: capture.ActTap, Subject: "dmm"},
 		{Verb: capture.ActTake, Subject: "dmm/ohms", Text: "+5 V logic", Value: 3},
-		{Verb: capture.ActPolarity, Subject: "dmm/ohms", Text: capture.Reverse}, {Verb: capture.ActDischarged, Subject: "C1", Text: "C1 is below 5 V"},
+		{Verb: capture.ActCaution, Subject: capture.CautionHeat}, {Verb: capture.ActPolarity, Subject: "dmm/ohms", Text: capture.Reverse}, {Verb: capture.ActDischarged, Subject: "C1", Text: "C1 is below 5 V"},
 		{Verb: capture.ActDischarge, Subject: "C1", Text: capture.Discharge{What: "C1", Channel: "dmm/volts", Ohms: 2200, Farads: 220e-6, Volts: 325, Level: 5}.Text()},
 		{Verb: capture.ActProve, Subject: "dmm/volts", Text: capture.NewMeterProof("a battery", 9, 9.1, 0.1).Text()},
 	}
@@ -71,7 +71,7 @@ func TestCheckAct(t *testing.T) {
 		{Verb: capture.ActNull, Value: math.NaN()}, {Verb: capture.ActNull, Value: -1}, {Verb: capture.ActAmbient, Value: 300}, {Verb: capture.ActHeard}, {Verb: capture.ActReset}, {Verb: capture.ActMute, Value: math.Inf(1)},
 		{Verb: capture.ActOutput, Subject: "supply"}, {Verb: capture.ActOutput, Text: "on"}, {Verb: capture.ActInput, Subject: "load"}, {Verb: capture.ActInput, Text: "on"}, {Verb: capture.ActLimits}, {Verb: capture.ActTurn}, {Verb: capture.ActLift}, {Verb: capture.ActPutBack},
 		{Verb: capture.ActLinkLost}, {Verb: capture.ActLinkBack}, {Verb: capture.ActTap}, {Verb: capture.ActTake, Subject: "dmm/ohms"},
-		{Verb: capture.ActPolarity, Subject: "dmm/ohms"}, {Verb: capture.ActPolarity, Text: capture.Reverse}, {Verb: capture.ActDischarged}, {Verb: capture.ActDischarge, Subject: "C1"},
+		{Verb: capture.ActCaution, Subject: "weather"}, {Verb: capture.ActCaution}, {Verb: capture.ActPolarity, Subject: "dmm/ohms"}, {Verb: capture.ActPolarity, Text: capture.Reverse}, {Verb: capture.ActDischarged}, {Verb: capture.ActDischarge, Subject: "C1"},
 		{Verb: capture.ActDischarge, Text: capture.Discharge{What: "C1", Channel: "dmm/volts", Ohms: 2200, Volts: 325, Level: 5}.Text()},
 		{Verb: capture.ActDischarge, Text: capture.Discharge{What: "C1", Ohms: 2200, Farads: 1e-3, Volts: 325, Level: 5}.Text()},
 		{Verb: capture.ActProve, Subject: "dmm/volts"}, {Verb: capture.ActProve, Text: capture.NewMeterProof("a battery", 9, 9, 0.1).Text()},

@@ -2,6 +2,7 @@ package job
 
 import (
 	"fmt"
+	"strings"
 
 	"steadyrail/capture"
 )
@@ -15,6 +16,17 @@ func needDischarge(a capture.Act) error {
 		return bad("%s: name the capacitor and the channel that watches it", a.Verb)
 	}
 	return nil
+}
+
+func needCaution(a capture.Act) error {
+	var keys []string
+	for _, c := range capture.Cautions() {
+		if c.Key == a.Subject {
+			return nil
+		}
+		keys = append(keys, c.Key)
+	}
+	return bad("there is no caution %q: %s", a.Subject, strings.Join(keys, ", "))
 }
 
 func needPolarity(a capture.Act) error {

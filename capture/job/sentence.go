@@ -59,6 +59,7 @@ var sentences = map[capture.Verb]func(capture.Act) string{
 	capture.ActTake:     take,
 	capture.ActLinkBack: func(a capture.Act) string { return finish("Link to "+subject(a, "an instrument")+" back", a.Text) },
 
+	capture.ActCaution:    func(a capture.Act) string { return finish("Caution read: "+a.Subject+by(a.By), "") },
 	capture.ActPolarity:   func(a capture.Act) string { return finish(capital(subject(a, "the meter"))+" measures "+a.Text, "") },
 	capture.ActDischarge:  discharge,
 	capture.ActProve:      proveMeter,

@@ -29,7 +29,7 @@ type Leads struct {
 // Discharge is a capacitor that is emptied while a meter watches.
 type Discharge struct {
 	Phase      string          `json:"phase"` // waiting, stands, falling, slower, faster, rising, below, held, back, ended
-	News       string          `json:"news"` // without figures
+	News       string          `json:"news"`  // without figures
 	Say        string          `json:"say"`
 	Advice     string          `json:"advice,omitempty"`
 	Proven     bool            `json:"proven"`

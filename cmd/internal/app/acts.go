@@ -165,11 +165,12 @@ func (a *App) Act(ctx context.Context, id string, act capture.Act) (dashboards.R
 		}
 		return a.carryOut(ctx, j, act)
 	}
+	beside := cautionsOf(j, act)
 	at, err := a.bus.Post(j.id, act)
 	if err != nil {
 		return dashboards.Result{}, problem(string(act.Verb), err)
 	}
-	return dashboards.Result{Job: j.id, At: at, Say: job.Entry(act)}, nil
+	return dashboards.Result{Job: j.id, At: at, Say: job.Entry(act) + beside}, nil
 }
 
 // carryOut has an instrument do something and records what it confirmed.

@@ -24,6 +24,7 @@ func commands(s streams) []*cobra.Command {
 		nullCommand(s),
 		polarityCommand(s),
 		dischargeCommand(s),
+		cautionCommand(s),
 		ambientCommand(s),
 		enterCommand(s),
 		correctCommand(s),

@@ -81,12 +81,16 @@ addEventListener('submit', async (e) => {
   if (e.target.dataset.live) tell(e.target.dataset.live);
   if (submitter) submitter.disabled = true;
   try {
-    const answer = await fetch('/api/v1/acts', {
+    const action = e.target.getAttribute('action');
+    const answer = await (action === '/acts' ? fetch('/api/v1/acts', {
       method: 'POST', headers: { 'Content-Type': 'application/json', 'X-Steadyrail-Nonce': fields.get('nonce') },
       body: JSON.stringify({ job: fields.get('job'), verb: fields.get('verb'), subject: fields.get('subject'), text: fields.get('text') ?? undefined }),
-    });
-    const words = await answer.json();
-    tell(answer.ok ? words.say : [words.detail, words.hint].filter(Boolean).join('. '), !answer.ok);
+    }) : fetch(action, { method: 'POST', headers: { Accept: 'application/json' }, body: fields, redirect: 'manual' }));
+    if (answer.type === 'opaqueredirect') tell('Done.');
+    else {
+      const words = await answer.json();
+      tell(answer.ok ? words.say : [words.detail, words.hint].filter(Boolean).join('. '), !answer.ok);
+    }
   } catch {
     tell('No connection to the bench: nothing was recorded.', true);
   } finally {
