@@ -23,8 +23,9 @@ type Options struct {
 	Cold    ColdChecker    // of capacitors and leads; nil: there is none
 	// Kinds lists the kinds of rule with what follows from the rails; nil: the
 	// page of rules shows what is in force only.
-	Kinds func(rails []capture.Rail) []capture.KindInfo
-	Done  <-chan struct{} // closed when the daemon stops, so that streams end; nil: never
+	Decimal capture.DecimalMark // of the figures on the screens; the API keeps the point
+	Kinds   func(rails []capture.Rail) []capture.KindInfo
+	Done    <-chan struct{} // closed when the daemon stops, so that streams end; nil: never
 }
 
 // maxStreams bounds the browsers that may listen at once.
@@ -56,6 +57,7 @@ func New(o Options) http.Handler {
 	if err != nil {
 		panic(err)
 	}
+	pages.Turn = turner(o)
 	h := &handler{opts: o, keeper: newKeeper(o.Token), pages: pages, crossOrigin: http.NewCrossOriginProtection(), streams: make(chan struct{}, maxStreams)}
 	h.boot = h.keeper.open()[:8]
 	mux := http.NewServeMux()
@@ -71,7 +73,7 @@ func New(o Options) http.Handler {
 		mux.HandleFunc("POST /demo/faults", h.acting(o.Faults.ServeHTTP))
 	}
 	mux.HandleFunc("/", h.nothing)
-	return h.guard(mux)
+	return h.withDecimal(h.guard(mux))
 }
 
 // route is one line of the table of everything that is served.

@@ -49,7 +49,7 @@ func hasRail(s live.Snapshot, rail string) bool {
 
 // model gathers what a page is drawn from.
 func (h *handler) model(r *http.Request, page, rail, span string) web.Model {
-	m := web.Model{Snapshot: h.opts.Bench.Snapshot(), Rail: rail, Span: knownSpan(span), Command: h.opts.Command, Zone: h.opts.Zone, Path: "/"}
+	m := web.Model{Snapshot: h.opts.Bench.Snapshot(), Rail: rail, Span: knownSpan(span), Command: h.opts.Command, Zone: h.opts.Zone, Decimal: h.opts.Decimal, Path: "/"}
 	switch page {
 	case "bench":
 		m.Lows = h.opts.Bench.Lows("")

@@ -24,12 +24,13 @@ import (
 // Options are what a report needs besides the evidence. The zero value writes
 // in UTC and leaves out what is not known.
 type Options struct {
-	Zone     *time.Location  // of all times in the report; nil: UTC
-	Version  string          // of the program that writes
-	Written  capture.Instant // when it is written; 0: not said
-	Title    string          // "Repair report" when empty
-	Workshop string          // letterhead; may be empty
-	File     string          // name of the job's file, for the verify command
+	Zone     *time.Location      // of all times in the report; nil: UTC
+	Version  string              // of the program that writes
+	Written  capture.Instant     // when it is written; 0: not said
+	Title    string              // "Repair report" when empty
+	Workshop string              // letterhead; may be empty
+	Decimal  capture.DecimalMark // of the figures in it
+	File     string              // name of the job's file, for the verify command
 }
 
 //go:embed page.html
@@ -63,7 +64,7 @@ func HTML(w io.Writer, d capture.Dossier, o Options) error {
 	if err := pageTemplate.Execute(&b, p); err != nil {
 		return fmt.Errorf("report of job %s: %w", d.Sheet.Job, err)
 	}
-	_, err = w.Write(b.Bytes())
+	_, err = io.WriteString(w, capture.NewTurner(o.Decimal, d.Sheet.RailNames()).HTML(b.String()))
 	return err
 }
 

@@ -22,19 +22,20 @@ type Model struct {
 	Rail      string // rail of the Rail page
 	Span      string // of the history: one of [Spans]
 	History   []capture.Bucket
-	From, To  capture.Instant    // of the history
-	Lows      []chart.Low        // low leads on the board, of the Bench page
-	Unlocked  bool               // acts are possible: the session has shown the token
-	Nonce     string             // what its forms bring along
-	Path      string             // address of the page, for forms to come back to
-	Command   string             // how the program is called, for the first page
-	Zone      *time.Location     // of all times; nil: UTC
-	Plans     bool               // soaks can be planned
-	StandIn   *StandInAnswer     // on the page of stand-ins; nil: nothing was asked
-	Cold      *Cold              // on the page of cold checks; nil: nothing is known
-	ColdAsked *ColdAnswer        // of its card; nil: nothing was asked
-	Planned   *Planned           // on the Job page; nil: nothing was asked
-	KindInfo  []capture.KindInfo // of the page of rules
+	From, To  capture.Instant     // of the history
+	Lows      []chart.Low         // low leads on the board, of the Bench page
+	Unlocked  bool                // acts are possible: the session has shown the token
+	Nonce     string              // what its forms bring along
+	Path      string              // address of the page, for forms to come back to
+	Command   string              // how the program is called, for the first page
+	Decimal   capture.DecimalMark // of figures that its scripts write
+	Zone      *time.Location      // of all times; nil: UTC
+	Plans     bool                // soaks can be planned
+	StandIn   *StandInAnswer      // on the page of stand-ins; nil: nothing was asked
+	Cold      *Cold               // on the page of cold checks; nil: nothing is known
+	ColdAsked *ColdAnswer         // of its card; nil: nothing was asked
+	Planned   *Planned            // on the Job page; nil: nothing was asked
+	KindInfo  []capture.KindInfo  // of the page of rules
 }
 
 // view is a model with what the templates need, worked out once.

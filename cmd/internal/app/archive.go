@@ -124,7 +124,7 @@ func (a *App) ExportCSV(ctx context.Context, id string, mark capture.DecimalMark
 // Report writes the report of a job.
 func (a *App) Report(ctx context.Context, id string, w io.Writer) error {
 	return a.read(ctx, id, func(f *store.Job, b *job.Book) error {
-		return Report(ctx, f, b, w, report.Options{Zone: time.Local, Version: a.o.Version, Written: a.clock.Now(), File: filepath.Base(f.Path())})
+		return Report(ctx, f, b, w, report.Options{Zone: time.Local, Decimal: a.o.Config.Decimal, Version: a.o.Version, Written: a.clock.Now(), File: filepath.Base(f.Path())})
 	})
 }
 

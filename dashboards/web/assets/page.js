@@ -68,7 +68,10 @@ if (location.hash === '#note') document.getElementById('note')?.focus();
 
 const said = document.getElementById('said');
 let hush = 0;
+// What the bench answers keeps the point; here people read it.
+const figure = /(\d)\.(\d+)(?=[ \u00a0]?(?:[pnuµmkM]?(?:V|A|Ω|ohm|W|F|Hz|s)|°C|%|K|h|min)(?![\p{L}\d]))/gu;
 const tell = (words, bad) => {
+  if (document.body.dataset.decimal === 'comma') words = words.replace(figure, '$1,$2');
   clearTimeout(hush);
   said.textContent = words; said.hidden = !words; said.classList.toggle('bad', Boolean(bad));
   if (!bad) hush = setTimeout(() => { said.hidden = true; }, 6000);
