@@ -68,7 +68,7 @@ func jsonFlag(c *cobra.Command) *bool {
 }
 
 func writeJSON(w io.Writer, v any) error {
-	e := json.NewEncoder(w)
+	e := json.NewEncoder(under(w))
 	e.SetIndent("", "  ")
 	return e.Encode(v)
 }
