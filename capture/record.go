@@ -58,6 +58,15 @@ func (s Sheet) Rail(name string) (Rail, bool) {
 	return Rail{}, false
 }
 
+// RailNames lists the names of the rails, in the order of the sheet.
+func (s Sheet) RailNames() []string {
+	var out []string
+	for _, r := range s.Rails {
+		out = append(out, r.Name)
+	}
+	return out
+}
+
 // FindRail returns the rail that a person means: by its name, case and the kind
 // of minus aside, or by its number on the sheet, from 1. The error lists the
 // rails with their numbers.

@@ -11,20 +11,22 @@ import (
 // Options is what the handler is built from. Only Bench is required.
 type Options struct {
 	Bench   Bench
-	Token   string         // every act needs it; "": nobody may act
-	Hosts   []string       // further names the daemon answers to, with or without port
-	Metrics http.Handler   // serves /metrics; nil: there is none
-	Ready   func() error   // nil, or why the bench is not ready; nil function: always ready
-	Command string         // how the program is called on the first page; "": steadyrail
-	Zone    *time.Location // of the times on the screens; nil: local
-	Faults  http.Handler   // of a simulated bench, at /demo/faults; nil: there is none
-	Plan    Planner        // of soaks; nil: there is none
-	StandIn StandInJudge   // of converters; nil: there is none
-	Soak    Soaker         // of soaks by a plan; nil: there is none
-	Trim    Trimmer        // of rails under the screwdriver; nil: there is none
-	Entries Entries        // pictures, sounds, the sheet; nil: there are none
-	Isolate Isolator       // of faults; nil: there is none
-	Limiter Limiter        // of limiters in series; nil: there is none
+	Token   string              // every act needs it; "": nobody may act
+	Hosts   []string            // further names the daemon answers to, with or without port
+	Metrics http.Handler        // serves /metrics; nil: there is none
+	Ready   func() error        // nil, or why the bench is not ready; nil function: always ready
+	Command string              // how the program is called on the first page; "": steadyrail
+	Zone    *time.Location      // of the times on the screens; nil: local
+	Faults  http.Handler        // of a simulated bench, at /demo/faults; nil: there is none
+	Plan    Planner             // of soaks; nil: there is none
+	StandIn StandInJudge        // of converters; nil: there is none
+	Cold    ColdChecker         // of capacitors and leads; nil: there is none
+	Decimal capture.DecimalMark // of the figures on the screens; the API keeps the point
+	Soak    Soaker              // of soaks by a plan; nil: there is none
+	Trim    Trimmer             // of rails under the screwdriver; nil: there is none
+	Entries Entries             // pictures, sounds, the sheet; nil: there are none
+	Isolate Isolator            // of faults; nil: there is none
+	Limiter Limiter             // of limiters in series; nil: there is none
 	// Kinds lists the kinds of rule with what follows from the rails; nil: the
 	// page of rules shows what is in force only.
 	Kinds    func(rails []capture.Rail) []capture.KindInfo
@@ -61,6 +63,7 @@ func New(o Options) http.Handler {
 	if err != nil {
 		panic(err)
 	}
+	pages.Turn = turner(o)
 	h := &handler{opts: o, keeper: newKeeper(o.Token), pages: pages, crossOrigin: http.NewCrossOriginProtection(), streams: make(chan struct{}, maxStreams)}
 	h.boot = h.keeper.open()[:8]
 	mux := http.NewServeMux()
@@ -76,7 +79,7 @@ func New(o Options) http.Handler {
 		mux.HandleFunc("POST /demo/faults", h.acting(o.Faults.ServeHTTP))
 	}
 	mux.HandleFunc("/", h.nothing)
-	return h.guard(mux)
+	return h.withDecimal(h.guard(mux))
 }
 
 // route is one line of the table of everything that is served.
@@ -101,6 +104,7 @@ func (h *handler) routes() []route {
 		{"GET", "/standin", false, h.withToken(h.standInPage)},
 		{"GET", "/soak", false, h.withToken(h.page("soak"))},
 		{"POST", "/soak", true, h.formSoak},
+		{"GET", "/discharge", false, h.withToken(h.page("discharge"))},
 		{"GET", "/job", false, h.withToken(h.page("job"))},
 		{"GET", "/report", false, h.withToken(h.report)},
 		{"POST", "/unlock", false, h.unlock},
@@ -116,6 +120,7 @@ func (h *handler) routes() []route {
 		{"POST", "/handover", true, h.formHandover},
 		{"POST", "/standin", true, h.formStandIn},
 		{"POST", "/isolate", true, h.formIsolate},
+		{"POST", "/discharge", true, h.formDischarge},
 		{"POST", "/notifiers/test", true, h.formNotifierTest},
 		{"GET", "/problems/{kind}", false, h.meaning},
 		{"GET", "/assets/", false, cached(assets)},
@@ -156,6 +161,10 @@ func (h *handler) routes() []route {
 		{"GET", "/api/v1/boards", false, h.getBoards},
 		{"GET", "/api/v1/boards/{board}", false, h.getBoard},
 		{"GET", "/api/v1/limiter", false, h.getLimiter},
+		{"GET", "/api/v1/cautions", false, h.getCautions},
+		{"GET", "/api/v1/discharge", false, h.getDischarge},
+		{"POST", "/api/v1/discharge", true, h.postDischarge},
+		{"GET", "/api/v1/discharge/card", false, h.getDischargeCard},
 		{"GET", "/api/v1/notifiers", false, h.getNotifiers},
 		{"POST", "/api/v1/notifiers/{name}/test", true, h.postNotifierTest},
 		{"POST", "/api/v1/reload", true, h.postReload},

@@ -52,7 +52,7 @@ func hasRail(s live.Snapshot, rail string) bool {
 
 // model gathers what a page is drawn from.
 func (h *handler) model(r *http.Request, page, rail, span string) web.Model {
-	m := web.Model{Snapshot: h.opts.Bench.Snapshot(), Rail: rail, Span: knownSpan(span), Command: h.opts.Command, Zone: h.opts.Zone, Path: "/"}
+	m := web.Model{Snapshot: h.opts.Bench.Snapshot(), Rail: rail, Span: knownSpan(span), Command: h.opts.Command, Zone: h.opts.Zone, Decimal: h.opts.Decimal, Path: "/"}
 	switch page {
 	case "bench":
 		m.Lows = h.opts.Bench.Lows("")
@@ -60,6 +60,9 @@ func (h *handler) model(r *http.Request, page, rail, span string) web.Model {
 		m.Path = "/rail/" + url.PathEscape(rail)
 	case "rules":
 		m.Path, m.KindInfo = "/rules", h.kinds(m.Snapshot)
+	case "discharge":
+		m.Path = "/discharge"
+		h.addCold(r, &m)
 	case "trim":
 		m.Path, m.Trimming = "/trim?rail="+url.QueryEscape(rail), h.trimming(m.Snapshot, rail)
 	case "soak":

@@ -70,7 +70,7 @@ func story() *shelfJob {
 	reads(3.2, 6, "dmm/ohms", 0.84)
 	add(6, capture.Placement{Channel: "dmm/ohms"})
 	add(7, capture.Act{Verb: capture.ActStage, Stage: capture.Isolate})
-	add(8, capture.Act{Verb: capture.ActLift, Subject: "PS2"})
+	add(8, capture.Act{Verb: capture.ActLift, Subject: "PS2", Text: "unplugged"}) // no heat: the next reading counts at once
 	add(9, capture.Placement{Channel: "dmm/ohms", Rail: five.Name, Point: "TP5"})
 	reads(9.2, 12, "dmm/ohms", 113)
 	add(20, capture.Act{Verb: capture.ActStage, Stage: capture.WarmUp})

@@ -127,6 +127,12 @@ var needs = map[capture.Verb]func(capture.Act) error{
 	capture.ActBoard:      needBoard,
 	capture.ActAnew:       text("say what is another now, such as PS2 replaced"),
 	capture.ActJudge:      needStandIn,
+
+	capture.ActCaution:    needCaution,
+	capture.ActPolarity:   needPolarity,
+	capture.ActDischarge:  needDischarge,
+	capture.ActProve:      needProof,
+	capture.ActDischarged: text("say what was measured"),
 }
 
 func nothing(capture.Act) error { return nil }

@@ -50,6 +50,9 @@ func TestCheckAct(t *testing.T) {
 		{Verb: capture.ActVouch, Subject: "dmm on +350 V plate", Text: "its sockets say 600 V"},
 		{Verb: capture.ActTried, Subject: "+5 V logic", Text: "source +5 V logic ok"}, {Verb: capture.ActBoard, Subject: "supply board", Text: "rails: []"}, {Verb: capture.ActAnew, Text: "PS2 replaced"},
 		{Verb: capture.ActJudge, Subject: "+5 V logic", Text: `{"candidate":"board A","say":"Board A may stand in."}`},
+		{Verb: capture.ActCaution, Subject: capture.CautionHeat}, {Verb: capture.ActPolarity, Subject: "dmm/ohms", Text: capture.Reverse}, {Verb: capture.ActDischarged, Subject: "C1", Text: "C1 is below 5 V"},
+		{Verb: capture.ActDischarge, Subject: "C1", Text: capture.Discharge{What: "C1", Channel: "dmm/volts", Ohms: 2200, Farads: 220e-6, Volts: 325, Level: 5}.Text()},
+		{Verb: capture.ActProve, Subject: "dmm/volts", Text: capture.NewMeterProof("a battery", 9, 9.1, 0.1).Text()},
 	}
 	seen := map[capture.Verb]bool{}
 	for _, a := range good {
@@ -77,6 +80,10 @@ func TestCheckAct(t *testing.T) {
 		{Verb: capture.ActMark}, {Verb: capture.ActMark, Subject: "+5 V logic", Text: `{"load": -1}`}, {Verb: capture.ActMark, Subject: "+5 V logic", Text: "0.6 A"},
 		{Verb: capture.ActTrimmer, Subject: "+5 V logic", Value: 25}, {Verb: capture.ActTrimmer, Subject: "+5 V logic", Text: "1 V"}, {Verb: capture.ActTrimmer, Text: "1 V", Value: 25},
 		{Verb: capture.ActTried, Subject: "x"}, {Verb: capture.ActBoard, Subject: "x"}, {Verb: capture.ActBoard, Text: "x"}, {Verb: capture.ActAnew},
+		{Verb: capture.ActCaution, Subject: "weather"}, {Verb: capture.ActCaution}, {Verb: capture.ActPolarity, Subject: "dmm/ohms"}, {Verb: capture.ActPolarity, Text: capture.Reverse}, {Verb: capture.ActDischarged}, {Verb: capture.ActDischarge, Subject: "C1"},
+		{Verb: capture.ActDischarge, Text: capture.Discharge{What: "C1", Channel: "dmm/volts", Ohms: 2200, Volts: 325, Level: 5}.Text()},
+		{Verb: capture.ActDischarge, Text: capture.Discharge{What: "C1", Ohms: 2200, Farads: 1e-3, Volts: 325, Level: 5}.Text()},
+		{Verb: capture.ActProve, Subject: "dmm/volts"}, {Verb: capture.ActProve, Text: capture.NewMeterProof("a battery", 9, 9, 0.1).Text()},
 	} {
 		if err := CheckAct(a); !errors.Is(err, ErrBadAct) {
 			t.Errorf("%+v: %v, want ErrBadAct", a, err)

@@ -73,6 +73,12 @@ var sentences = map[capture.Verb]func(capture.Act) string{
 	capture.ActTried: func(a capture.Act) string { return finish("Tried: "+a.Text, "") },
 	capture.ActBoard: func(a capture.Act) string { return finish("Board sheet "+subject(a, "without a name")+" taken", "") },
 	capture.ActAnew:  func(a capture.Act) string { return finish("Isolated anew", a.Text) },
+
+	capture.ActCaution:    func(a capture.Act) string { return finish("Caution read: "+a.Subject+by(a.By), "") },
+	capture.ActPolarity:   func(a capture.Act) string { return finish(capital(subject(a, "the meter"))+" measures "+a.Text, "") },
+	capture.ActDischarge:  discharge,
+	capture.ActProve:      proveMeter,
+	capture.ActDischarged: func(a capture.Act) string { return finish(capital(a.Text), "") },
 }
 
 func tap(a capture.Act) string {

@@ -48,6 +48,7 @@ func (v JobView) clone() JobView {
 	v.Past = each(v.Past, cloneTransition)
 	v.Mutes = slices.Clone(v.Mutes)
 	v.Entries = slices.Clone(v.Entries)
+	v.Cautioned = slices.Clone(v.Cautioned)
 	return v
 }
 

@@ -19,6 +19,7 @@ type job struct {
 	rails      map[string]*newest
 	filed      map[spot]*Last // newest reading by placement, to refile after a correction
 	stages     []capture.StageSpan
+	cautioned  []string // keys of the cautions that were read
 	soak       *SoakView
 	entries    []capture.Entry
 	alarms     []capture.Transition // not normal, in order of raising
@@ -112,6 +113,8 @@ func (j *job) act(at capture.Instant, a capture.Act) {
 		j.soakAct(at, a)
 	case capture.ActMute:
 		j.mutes = j.mutes.With(at, a)
+	case capture.ActCaution:
+		j.cautioned = append(j.cautioned, a.Subject)
 	}
 	j.enter(at, a, j.say(a))
 }

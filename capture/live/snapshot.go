@@ -44,6 +44,7 @@ type JobView struct {
 	Mutes      capture.Mutes        // in force
 	Past       []capture.Transition // the latest transition of alarms that ended, newest first, at most 50
 	Entries    []capture.Entry      // newest last, at most 200
+	Cautioned  []string             // keys of the cautions that were read
 }
 
 // SoakView is the soak under way or the last one.

@@ -32,7 +32,8 @@ type Options struct {
 	File     string          // name of the job's file, for the verify command
 	// Picture returns a kept picture as a small JPEG, by its hash; nil: the report has none.
 	Picture func(hash string) ([]byte, error)
-	Return  *capture.Return // how the set left the job before; nil: it was not here
+	Return  *capture.Return     // how the set left the job before; nil: it was not here
+	Decimal capture.DecimalMark // of the figures in it
 }
 
 //go:embed page.html
@@ -69,7 +70,7 @@ func HTML(w io.Writer, d capture.Dossier, o Options) error {
 	if err := pageTemplate.Execute(&b, p); err != nil {
 		return fmt.Errorf("report of job %s: %w", d.Sheet.Job, err)
 	}
-	_, err = w.Write(b.Bytes())
+	_, err = io.WriteString(w, capture.NewTurner(o.Decimal, d.Sheet.RailNames()).HTML(b.String()))
 	return err
 }
 

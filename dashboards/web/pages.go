@@ -4,10 +4,13 @@ import (
 	"bytes"
 	"embed"
 	"fmt"
+	"html"
 	"html/template"
 	"io"
 	"io/fs"
 	"net/url"
+
+	"steadyrail/capture"
 )
 
 //go:embed pages/*.html
@@ -27,22 +30,36 @@ func Assets() fs.FS {
 
 // parts lists what each page swaps while it is looked at, in its order.
 var parts = map[string][]string{
-	"bench":   {"mast", "stages", "shout", "say", "asks", "lanes", "facts", "earth"},
-	"rail":    {"mast", "stages", "shout", "now", "history", "about"},
-	"alarms":  {"mast", "stages", "shout", "say", "open", "past"},
-	"rules":   {"mast", "stages", "shout", "say", "force"},
-	"standin": {"mast", "stages", "shout", "say"},
-	"isolate": {"mast", "stages", "shout"},
-	"trim":    {"mast", "stages", "shout", "now", "facts"},
-	"job":     {"mast", "stages", "shout", "say", "line", "rails", "placements", "kept", "phone"},
-	"soak":    {"mast", "stages", "shout", "say", "run"},
+	"bench":     {"mast", "stages", "shout", "say", "asks", "lanes", "facts", "earth"},
+	"rail":      {"mast", "stages", "shout", "now", "history", "about"},
+	"alarms":    {"mast", "stages", "shout", "say", "open", "past"},
+	"rules":     {"mast", "stages", "shout", "say", "force"},
+	"standin":   {"mast", "stages", "shout", "say"},
+	"isolate":   {"mast", "stages", "shout"},
+	"trim":      {"mast", "stages", "shout", "now", "facts"},
+	"job":       {"mast", "stages", "shout", "say", "line", "rails", "placements", "kept", "phone"},
+	"soak":      {"mast", "stages", "shout", "say", "run"},
+	"discharge": {"mast", "stages", "shout", "say", "now", "leads"},
 }
 
 // Has reports whether there is a page of that name.
 func Has(page string) bool { return parts[page] != nil }
 
 // Pages holds the templates.
-type Pages struct{ t *template.Template }
+type Pages struct {
+	t *template.Template
+	// Turn turns the figures of what is drawn to the bench's decimal mark; nil:
+	// they keep the point.
+	Turn func() capture.Turner
+}
+
+// turned is what a browser gets: the page in the bench's decimal mark.
+func (p *Pages) turned(page string) string {
+	if p.Turn == nil {
+		return page
+	}
+	return p.Turn().HTML(page)
+}
 
 // New reads the embedded templates.
 func New() (*Pages, error) {
@@ -69,7 +86,7 @@ func (p *Pages) Render(w io.Writer, page string, m Model) error {
 	if err := p.t.ExecuteTemplate(&b, page, newView(page, m)); err != nil {
 		return fmt.Errorf("draw page %s: %w", page, err)
 	}
-	_, err := w.Write(b.Bytes())
+	_, err := io.WriteString(w, p.turned(b.String()))
 	return err
 }
 
@@ -86,9 +103,9 @@ func (p *Pages) Parts(page string, m Model) (title string, out map[string]string
 		if err := p.t.ExecuteTemplate(&b, partName(page, name), v); err != nil {
 			return "", nil, fmt.Errorf("draw %s of page %s: %w", name, page, err)
 		}
-		out["part-"+name] = b.String()
+		out["part-"+name] = p.turned(b.String())
 	}
-	return v.Title(), out, nil
+	return html.UnescapeString(p.turned(html.EscapeString(v.Title()))), out, nil
 }
 
 // partName finds a part: those that stand on every page have a name of their
@@ -130,6 +147,6 @@ func (p *Pages) Problem(w io.Writer, t Trouble) error {
 	if err := p.t.ExecuteTemplate(&b, "problem", t); err != nil {
 		return fmt.Errorf("draw the page of a problem: %w", err)
 	}
-	_, err := w.Write(b.Bytes())
+	_, err := io.WriteString(w, p.turned(b.String()))
 	return err
 }

@@ -40,6 +40,9 @@ type Model struct {
 	Isolating *Isolating            // on the page of isolation; nil elsewhere
 	Limiter   *LimiterAnswer        // on the page of stand-ins
 	Soaking   *capture.RegimenState // on the Soak page; nil: there is none
+	Decimal   capture.DecimalMark   // of figures that its scripts write
+	Cold      *Cold                 // on the page of cold checks; nil: nothing is known
+	ColdAsked *ColdAnswer           // of its card; nil: nothing was asked
 }
 
 // view is a model with what the templates need, worked out once.
@@ -88,6 +91,8 @@ func newView(page string, m Model) *view {
 		v.Say, v.Proof = v.rulesSentence()
 	case "job":
 		v.Say, v.Proof = v.jobSentence()
+	case "discharge":
+		v.Say, v.Proof = v.coldSentence()
 	case "standin":
 		v.Say, v.Proof = v.standInSentence()
 	case "trim":

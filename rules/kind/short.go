@@ -17,17 +17,21 @@ import (
 // Open leads are never a short: the condition goes when the probe lifts.
 type short struct {
 	base
-	run     steadyRun
-	proof   proof
-	dead    bool // this contact began on a rail proven dead
-	lead    float64
-	leadU   float64 // standard uncertainty of lead
-	nulled  bool
-	nulls   []null  // newest last, one for each subject
-	value   float64 // newest, leads taken off
-	fits    capture.Outcome
-	u       uncertainty.Statement
-	contact bool
+	run      steadyRun
+	proof    proof
+	dead     bool // this contact began on a rail proven dead
+	lead     float64
+	leadU    float64 // standard uncertainty of lead
+	nulled   bool
+	nulls    Nulls
+	nullEnds capture.Instant // of the null that is taken off
+	stale    bool            // there was a null, and it has expired
+	ways     ways
+	joint    cooling
+	value    float64 // newest, leads taken off
+	fits     capture.Outcome
+	u        uncertainty.Statement
+	contact  bool
 }
 
 // What a resistance verdict asks for first.
@@ -69,11 +73,14 @@ func (s *short) limit() float64 {
 func (s *short) Sit(at capture.Instant, seat Seat) {
 	s.base.Sit(at, seat)
 	s.lift()
-	s.takeNull()
+	s.takeNull(at)
 }
 
 func (s *short) Blind(capture.Instant) { s.lastAt, s.proof = 0, proof{}; s.lift() }
-func (s *short) lift()                 { s.run, s.dead, s.contact, s.fits = steadyRun{}, false, false, capture.NoData }
+func (s *short) lift() {
+	s.run, s.dead, s.contact, s.fits = steadyRun{}, false, false, capture.NoData
+	s.joint.lift()
+}
 
 // Beside takes the proof that the rail is dead, or that it is not.
 func (s *short) Beside(at capture.Instant, r *capture.Reading) {
@@ -85,10 +92,15 @@ func (s *short) Beside(at capture.Instant, r *capture.Reading) {
 
 // Act takes nulled leads, and forgets the proof when a supply is switched on
 // or its limits are changed.
-func (s *short) Act(_ capture.Instant, act *capture.Act) {
+func (s *short) Act(at capture.Instant, act *capture.Act) {
 	switch {
 	case act.Verb == capture.ActNull:
-		s.keepNull(act)
+		s.keepNull(at, act)
+	case act.Verb == capture.ActLift, act.Verb == capture.ActPutBack:
+		s.joint.take(at, act)
+		s.ways.forget()
+	case s.ways.take(act, s.seat.Channel.ID):
+		s.lift()
 	case act.Verb == capture.ActLimits, act.Verb == capture.ActOutput && act.Text != "off":
 		s.proof, s.dead = proof{}, false
 	}
@@ -105,11 +117,18 @@ func (s *short) Read(at capture.Instant, r *capture.Reading) {
 		}
 		return
 	}
+	if s.nulled && at > s.nullEnds {
+		s.takeNull(at)
+	}
 	s.contact = true
 	s.value = r.Value - s.lead
 	s.run.add(at, s.value, r.Resolution)
+	s.joint.add(at, s.value, r.Resolution)
 	s.dead = s.dead || s.proven(at)
 	s.decide(r)
+	if s.judged() {
+		s.ways.keep(s.value, r.Resolution)
+	}
 }
 
 // decide holds the reading against the threshold. Leads that were not nulled
@@ -132,12 +151,12 @@ func (s *short) proven(at capture.Instant) bool {
 func (s *short) negative() bool { return s.value < -max(0.5, 3*s.last.Resolution) }
 
 func (s *short) judged() bool {
-	return s.contact && s.dead && !s.negative() && s.run.steady()
+	return s.contact && s.dead && !s.negative() && s.run.steady() && !s.joint.warm(s.lastAt)
 }
 
 func (s *short) Condition() Condition {
 	switch {
-	case s.lastAt == 0:
+	case s.lastAt == 0, s.contact && s.dead && s.joint.warm(s.lastAt):
 		return Unknown
 	case s.judged() && s.fits == capture.Fail:
 		return Present
@@ -151,7 +170,7 @@ func (s *short) Outcome() capture.Outcome {
 		return capture.NoData
 	case s.negative() || !s.dead:
 		return capture.ConditionalFail
-	case !s.run.steady():
+	case !s.run.steady() || s.joint.warm(s.lastAt):
 		return capture.NoData
 	}
 	return s.fits
@@ -184,10 +203,12 @@ func (s *short) say() string {
 		return "Cannot tell: " + capture.Volt.Text(s.proof.value, s.proof.res) + " on the rail, discharge it first"
 	case !s.dead:
 		return "Cannot tell: prove the rail dead first"
+	case s.joint.warm(s.lastAt):
+		return "Wait: warm joint, until two readings half a minute apart agree"
 	case !s.run.steady():
 		return "Wait: not steady yet"
 	}
-	return s.ohms(s.value) + s.judgement() + s.leads()
+	return s.ohms(s.value) + s.judgement() + s.ways.say() + s.leads()
 }
 
 func (s *short) judgement() string {
@@ -203,6 +224,9 @@ func (s *short) judgement() string {
 func (s *short) leads() string {
 	if s.nulled {
 		return ""
+	}
+	if s.stale {
+		return ", the null of the leads is too old"
 	}
 	return ", leads not nulled"
 }
@@ -236,25 +260,3 @@ func (s *short) Recovery() Finding {
 	}
 	return f
 }
-
-// steadyRun is a run of consecutive readings that agree.
-type steadyRun struct {
-	from, to capture.Instant
-	low, top float64
-	n        int
-}
-
-// add takes a reading. One that does not agree with the whole run begins a new
-// one: against a slow creep it is not enough to agree with the reading before.
-func (r *steadyRun) add(at capture.Instant, v, resolution float64) {
-	low, top := min(r.low, v), max(r.top, v)
-	// Hand-held tips scatter by some ten milliohm; 5 % of what is read.
-	agree := max(0.05, float64(0.05*abs(v)), float64(3*resolution))
-	if r.n == 0 || top-low > agree {
-		*r = steadyRun{from: at, to: at, low: v, top: v, n: 1}
-		return
-	}
-	r.low, r.top, r.to, r.n = low, top, at, r.n+1
-}
-
-func (r *steadyRun) steady() bool { return r.n >= 3 && r.to.Sub(r.from) >= SteadyFor }

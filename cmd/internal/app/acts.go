@@ -172,11 +172,12 @@ func (a *App) Act(ctx context.Context, id string, act capture.Act) (dashboards.R
 		}
 		return a.carryOut(ctx, j, act)
 	}
+	beside := cautionsOf(j, act)
 	at, err := a.bus.Post(j.id, act)
 	if err != nil {
 		return dashboards.Result{}, problem(string(act.Verb), err)
 	}
-	say := job.Entry(act)
+	say := job.Entry(act) + beside
 	if act.Verb == capture.ActSoak && act.Text == "start" {
 		say += a.soakNotes(j)
 	}

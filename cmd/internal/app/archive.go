@@ -128,7 +128,7 @@ func (a *App) Report(ctx context.Context, id string, w io.Writer) error {
 		if err != nil {
 			a.log.Warn().Err(err).Str("job", f.ID()).Msg("compare with how the set left before")
 		}
-		return Report(ctx, f, b, w, report.Options{Zone: time.Local, Version: a.o.Version, Written: a.clock.Now(), File: filepath.Base(f.Path()), Return: before, Picture: a.pictures.of(ctx, f)})
+		return Report(ctx, f, b, w, report.Options{Zone: time.Local, Decimal: a.o.Config.Decimal, Version: a.o.Version, Written: a.clock.Now(), File: filepath.Base(f.Path()), Return: before, Picture: a.pictures.of(ctx, f)})
 	})
 }
 

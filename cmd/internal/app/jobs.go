@@ -15,6 +15,7 @@ import (
 	"steadyrail/dashboards"
 	"steadyrail/rules"
 	"steadyrail/rules/diagnose"
+	"steadyrail/rules/discharge"
 	"steadyrail/rules/notify"
 	"steadyrail/rules/trim"
 )
@@ -35,9 +36,10 @@ type openJob struct {
 	trimMu sync.Mutex
 	trim   trim.Fold // guarded by trimMu
 
-	planMu  sync.Mutex
-	plan    job.Regimen // of the soak; guarded by planMu
-	planMay bool        // a person let it switch since the program began; guarded by planMu
+	planMu    sync.Mutex
+	plan      job.Regimen     // of the soak; guarded by planMu
+	planMay   bool            // a person let it switch since the program began; guarded by planMu
+	discharge discharge.Watch // of the newest capacitor that is emptied
 }
 
 func (j *openJob) detach() {
@@ -100,6 +102,7 @@ func (a *App) attach(j *openJob) {
 		a.bus.Attach(j.id, guarding{j}),
 		a.bus.Attach(j.id, trimming{j}),
 		a.bus.Attach(j.id, planning{j}),
+		a.bus.Attach(j.id, &j.discharge),
 		a.bus.Attach(j.id, judging{a, j}),
 	)
 	a.mu.Lock()
@@ -154,6 +157,7 @@ func (a *App) refold(ctx context.Context, j *openJob) (bus.Past, error) {
 			j.trim.Consume(rec)
 			j.trail.Consume(rec)
 			j.plan.Consume(rec)
+			j.discharge.Consume(rec)
 			past.After = rec.At
 			if r, ok := rec.Item.(capture.Reading); ok {
 				past.Ordinals[r.Channel] = r.Ordinal

@@ -108,7 +108,7 @@ func (a *App) startListener(ctx context.Context) (func(context.Context) error, e
 }
 
 func (a *App) startNotifiers(context.Context) (func(context.Context) error, error) {
-	env := notify.Env{Out: a.o.Talk, Zone: time.Local, Bench: a.o.Config.Bench, Address: a.Address, Open: a.whatIsOpen}
+	env := notify.Env{Out: a.talk(), Zone: time.Local, Bench: a.o.Config.Bench, Address: a.Address, Open: a.whatIsOpen}
 	items := a.o.Config.Notify
 	said := func(c notify.Config) bool { return c.Kind == "terminal" }
 	if a.o.Talk != nil && !slices.ContainsFunc(items, said) { // one that is configured stands in its place

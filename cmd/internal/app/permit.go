@@ -97,7 +97,7 @@ func (a *App) Permit(_ context.Context, id string, r dashboards.PermitRequest) (
 	if err != nil {
 		return dashboards.Permit{}, err
 	}
-	return dashboards.Permit{Code: a.permits.give(want, a.clock.Now()), Say: say, Until: want.until, Notes: capture.TripCaution[:]}, nil
+	return dashboards.Permit{Code: a.permits.give(want, a.clock.Now()), Say: say, Until: want.until, Notes: notes(j, r.Kind)}, nil
 }
 
 // SwitchOn uses a permit.

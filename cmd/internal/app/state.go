@@ -175,6 +175,8 @@ func (a *App) dashboardOptions() dashboards.Options {
 		Trim:    a.Trimming,
 		Kinds:   rules.Catalogue,
 		Soak:    a,
+		Cold:    a,
+		Decimal: a.o.Config.Decimal,
 	}
 }
 

@@ -216,7 +216,7 @@ func TestInject(t *testing.T) {
 	refused(t, "a permit of a stage that is over", err, dashboards.Refused, string(capture.LiveChecks))
 	r.act(capture.Act{Verb: capture.ActStage, Stage: capture.Isolate, Text: "back to it"})
 	status, body := r.ask("POST", "/api/v1/permits", `{"kind":"inject","subject":"supply","volts":0.3,"trace_amperes":1,"part_amperes":0.5,"lead_amperes":2}`, r.withToken)
-	if status != 201 || !strings.Contains(body, "0.5 A") || !strings.Contains(body, "charged capacitors") {
+	if status != 201 || !strings.Contains(body, "0.5 A") || !strings.Contains(body, "Injected current heats") {
 		t.Fatalf("permit: %d %s", status, body)
 	}
 	_, code, _ := strings.Cut(body, `"code":"`)

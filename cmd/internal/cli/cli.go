@@ -72,9 +72,10 @@ func Main(args []string, in io.Reader, out, err io.Writer) int {
 	ctx, stop := signal.NotifyContext(context.Background(), os.Interrupt, syscall.SIGTERM)
 	defer stop()
 	context.AfterFunc(ctx, stop)
-	root := newRoot(streams{in, out, err})
+	s := forPeople(in, out, err)
+	root := newRoot(s)
 	root.SetArgs(positional(root, args))
-	return exitCode(root.ExecuteContext(ctx), err)
+	return exitCode(root.ExecuteContext(ctx), s.err)
 }
 
 func exitCode(failure error, w io.Writer) int {
@@ -106,6 +107,7 @@ It is not a safety device, not an oscilloscope and not a calibration certificate
 		Args:          cobra.NoArgs,
 		RunE:          func(cmd *cobra.Command, _ []string) error { return cmd.Help() },
 	}
+	root.PersistentPreRun = func(cmd *cobra.Command, _ []string) { readMark(cmd, s) }
 	root.SetIn(s.in)
 	root.SetOut(s.out)
 	root.SetErr(s.err)

@@ -178,7 +178,7 @@ func jobPath(job, what string) string { return "/api/v1/jobs/" + url.PathEscape(
 // complete or not at all.
 func writeFile(s streams, name string, write func(io.Writer) error) error {
 	if name == "-" {
-		return write(s.out)
+		return write(under(s.out))
 	}
 	f, err := os.CreateTemp(filepath.Dir(name), "."+filepath.Base(name)+"-*")
 	if errors.Is(err, fs.ErrNotExist) {

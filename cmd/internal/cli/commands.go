@@ -22,6 +22,9 @@ func commands(s streams) []*cobra.Command {
 		tapCommand(s),
 		takeCommand(s),
 		nullCommand(s),
+		polarityCommand(s),
+		dischargeCommand(s),
+		cautionCommand(s),
 		ambientCommand(s),
 		enterCommand(s),
 		correctCommand(s),
@@ -68,7 +71,7 @@ func jsonFlag(c *cobra.Command) *bool {
 }
 
 func writeJSON(w io.Writer, v any) error {
-	e := json.NewEncoder(w)
+	e := json.NewEncoder(under(w))
 	e.SetIndent("", "  ")
 	return e.Encode(v)
 }

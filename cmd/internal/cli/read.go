@@ -192,7 +192,7 @@ func who(id capture.Identity) string {
 func (o *once) show(s streams, in drivers.Instrument, ch capture.ChannelInfo, r capture.Reading, answered time.Time) error {
 	age := time.Since(answered) + in.Transfer(len(r.Text)+1) + ch.Lag + ch.Aperture/2
 	if o.asJSON {
-		return json.NewEncoder(s.out).Encode(map[string]any{
+		return json.NewEncoder(under(s.out)).Encode(map[string]any{
 			"identity": in.Info().Identity, "model": in.Info().Model, "channel": ch.ID.Input(), "quantity": r.Quantity,
 			"value": r.Value, "text": r.Text, "resolution": r.Resolution, "flags": r.Flags, "age_seconds": age.Seconds(),
 		})

@@ -26,7 +26,8 @@ func runCommand(s streams) *cobra.Command {
 		if err != nil {
 			return err
 		}
-		a, err := app.New(app.Options{Config: cfg, Log: logger(s, cfg.LogLevel), Version: Version(), Talk: s.out})
+		s.read(cfg.Decimal, nil)
+		a, err := app.New(app.Options{Config: cfg, Log: logger(s, cfg.LogLevel), Version: Version(), Talk: under(s.out)})
 		if err != nil {
 			return use(err)
 		}
@@ -69,7 +70,7 @@ func given(flags map[string]string) map[string]string {
 // isTerminal reports whether somebody looks at what is written: a log in a file
 // has no use for colours.
 func isTerminal(w io.Writer) bool {
-	f, ok := w.(*os.File)
+	f, ok := under(w).(*os.File)
 	if !ok {
 		return false
 	}
@@ -85,7 +86,7 @@ func logger(s streams, level string) zerolog.Logger {
 	}
 	_, noColour := os.LookupEnv("NO_COLOR")
 	noColour = noColour || !isTerminal(s.err)
-	return zerolog.New(zerolog.ConsoleWriter{Out: s.err, TimeFormat: "15:04:05", NoColor: noColour}).Level(l).With().Timestamp().Logger()
+	return zerolog.New(zerolog.ConsoleWriter{Out: under(s.err), TimeFormat: "15:04:05", NoColor: noColour}).Level(l).With().Timestamp().Logger()
 }
 
 // serve starts a daemon, says where it is, and stops it when ctx is done.

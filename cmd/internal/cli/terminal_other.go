@@ -9,7 +9,7 @@ import (
 
 // terminalColumns is the usual width where w is a character device; 0 elsewhere.
 func terminalColumns(w io.Writer) int {
-	f, ok := w.(*os.File)
+	f, ok := under(w).(*os.File)
 	if !ok {
 		return 0
 	}

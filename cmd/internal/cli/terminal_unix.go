@@ -12,7 +12,7 @@ import (
 // terminalColumns is the width of the terminal that w is; 0: it is none, or its
 // width is not known.
 func terminalColumns(w io.Writer) int {
-	f, ok := w.(*os.File)
+	f, ok := under(w).(*os.File)
 	if !ok {
 		return 0
 	}

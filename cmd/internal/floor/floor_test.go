@@ -83,6 +83,7 @@ var mayImport = map[string][]string{
 	"rules/waveform":          {},
 	"rules/trim":              {"capture", "rules/trend", "rules/uncertainty"},
 	"rules/diagnose":          {"capture", "rules/isolate", "rules/trend"},
+	"rules/discharge":         {"capture"},
 	"rules/earth":             {"capture"},
 	"rules/formula":           {"capture"},
 	"rules/kind":              {"capture", "rules/trend", "rules/uncertainty", "rules/coverage"},

@@ -78,7 +78,10 @@ document.querySelector('[data-act="speak"]')?.addEventListener('click', speak);
 
 const said = document.getElementById('said');
 let hush = 0;
+// What the bench answers keeps the point; here people read it.
+const figure = /(\d)\.(\d+)(?=[ \u00a0]?(?:[pnuµmkM]?(?:V|A|Ω|ohm|W|F|Hz|s)|°C|%|K|h|min)(?![\p{L}\d]))/gu;
 const tell = (words, bad) => {
+  if (document.body.dataset.decimal === 'comma') words = words.replace(figure, '$1,$2');
   clearTimeout(hush);
   said.textContent = words; said.hidden = !words; said.classList.toggle('bad', Boolean(bad));
   if (!bad) hush = setTimeout(() => { said.hidden = true; }, 6000);
@@ -91,12 +94,16 @@ addEventListener('submit', async (e) => {
   if (e.target.dataset.live) tell(e.target.dataset.live);
   if (submitter) submitter.disabled = true;
   try {
-    const answer = await fetch('/api/v1/acts', {
+    const action = e.target.getAttribute('action');
+    const answer = await (action === '/acts' ? fetch('/api/v1/acts', {
       method: 'POST', headers: { 'Content-Type': 'application/json', 'X-Steadyrail-Nonce': fields.get('nonce') },
       body: JSON.stringify({ job: fields.get('job'), verb: fields.get('verb'), subject: fields.get('subject'), text: fields.get('text') ?? undefined, value: fields.has('value') ? Number(fields.get('value')) : undefined }),
-    });
-    const words = await answer.json();
-    tell(answer.ok ? words.say : [words.detail, words.hint].filter(Boolean).join('. '), !answer.ok);
+    }) : fetch(action, { method: 'POST', headers: { Accept: 'application/json' }, body: fields, redirect: 'manual' }));
+    if (answer.type === 'opaqueredirect') tell('Done.');
+    else {
+      const words = await answer.json();
+      tell(answer.ok ? words.say : [words.detail, words.hint].filter(Boolean).join('. '), !answer.ok);
+    }
   } catch {
     tell('No connection to the bench: nothing was recorded.', true);
   } finally {

@@ -1,0 +1,88 @@
+package cli
+
+import (
+	"context"
+	"io"
+	"net/http"
+	"time"
+
+	"github.com/spf13/cobra"
+
+	"steadyrail/capture"
+	"steadyrail/capture/store"
+)
+
+// people is a stream that somebody reads: the figures in it get the decimal mark
+// of the bench. What a program reads (JSON, CSV, a report, a log) goes to what
+// lies under it.
+type people struct {
+	w    io.Writer
+	turn *capture.Turner // shared by the streams of a command
+}
+
+// forPeople makes the streams of a command.
+func forPeople(in io.Reader, out, err io.Writer) streams {
+	turn := new(capture.Turner)
+	return streams{in, people{out, turn}, people{err, turn}}
+}
+
+// Write turns what is written and reports its own length.
+func (p people) Write(b []byte) (int, error) {
+	if !p.turn.Turns() {
+		return p.w.Write(b)
+	}
+	if _, err := io.WriteString(p.w, p.turn.Text(string(b))); err != nil {
+		return 0, err
+	}
+	return len(b), nil
+}
+
+// under returns the stream as programs read it.
+func under(w io.Writer) io.Writer {
+	if p, ok := w.(people); ok {
+		return p.w
+	}
+	return w
+}
+
+// read sets the decimal mark of what follows. Names of rails are no figures.
+func (s streams) read(mark capture.DecimalMark, names []string) {
+	if p, ok := s.out.(people); ok {
+		*p.turn = capture.NewTurner(mark, names)
+	}
+}
+
+// markPatience is how long a daemon may take to say its decimal mark: it is
+// asked on the same computer, and the command itself would wait longer.
+const markPatience = 2 * time.Second
+
+// readMark asks the daemon of the workspace for its decimal mark, before a
+// command prints anything. Where none answers, figures keep the point.
+func readMark(cmd *cobra.Command, s streams) {
+	flag := cmd.Flags().Lookup("workspace")
+	if flag == nil || flag.Value.String() == "" || cmd.Name() == "run" || cmd.Name() == "demo" {
+		return
+	}
+	holder, err := store.ReadLock(flag.Value.String())
+	if err != nil || holder.Address == "" {
+		return
+	}
+	ctx, cancel := context.WithTimeout(cmd.Context(), markPatience)
+	defer cancel()
+	d := &client{base: "http://" + holder.Address, token: holder.Token, http: &http.Client{Timeout: markPatience}}
+	resp, err := d.do(ctx, http.MethodGet, "/healthz", nil)
+	if err != nil {
+		return
+	}
+	_ = resp.Body.Close()
+	mark, err := capture.ParseDecimalMark(resp.Header.Get("Steadyrail-Decimal"))
+	if err != nil || mark == capture.Point {
+		return
+	}
+	id := ""
+	if job := cmd.Flags().Lookup("job"); job != nil {
+		id = job.Value.String()
+	}
+	sheet, _ := railsOf(ctx, d, id) // no job, no names
+	s.read(mark, sheet.RailNames())
+}
