@@ -107,7 +107,8 @@ type RailEvidence struct {
 	Watches  []Watch   `json:"watches"` // of the soak, or of the warm-up when there was none
 	Series   []Bucket  `json:"series"`  // of the watched span
 	// Soak is the rail's figure of the soak; nil when no clip gave enough readings.
-	Soak *SoakFigure `json:"soak,omitempty"`
+	Soak   *SoakFigure `json:"soak,omitempty"`
+	Trends []Trend     `json:"trends,omitempty"` // of its clips over the watched span
 }
 
 // SoakFigure is what a soak says about a rail's level: the worst of the means
