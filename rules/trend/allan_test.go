@@ -56,7 +56,7 @@ func TestStabilityAgainstPublishedValues(t *testing.T) {
 		s, ok := trend.StabilityOf(values, factor)
 		got, known := map[string]float64{
 			"ADEV": s.Allan, "OADEV": s.Overlapping, "MDEV": s.Modified, "HDEV": s.Hadamard,
-			"OHDEV": s.OverlappingHadamard, "TOTDEV": s.Total, "TDEV": s.Time(1), "STD_of_averages": stat.StdDev(averages(values, factor), nil),
+			"OHDEV": s.OverlappingHadamard, "TOTDEV": s.Total, "TDEV": s.Modified * float64(factor) / math.Sqrt(3), "STD_of_averages": stat.StdDev(averages(values, factor), nil),
 		}[name]
 		if !known {
 			continue
