@@ -13,6 +13,7 @@
 // series, products rounded before they are added and an exponential and a
 // logarithm of its own, and no NaN out of finite readings: what cannot be told is
 // said by a flag or a false. Only the p of [Kendall], from the library's error
-// function, may differ in the last digit. Nothing here starts a goroutine, reads a clock or is safe for
-// concurrent use. The package knows only capture; rules and their kinds call it.
+// function, may differ in the last digit. Nothing here starts a goroutine, reads a
+// clock or is safe for concurrent use. The package knows only capture; rules and
+// their kinds call it.
 package trend

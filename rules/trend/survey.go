@@ -167,7 +167,7 @@ type Shift struct {
 // Slack and limit of the CUSUM and weight and width of the EWMA, in standard
 // deviations (Montgomery, Introduction to Statistical Quality Control, 9.1.2 and
 // 9.2.2): steady blocks leave the first after 465 on average and the second
-// after about 500.
+// after about 500 (the latter from memory).
 const (
 	cusumSlack, cusumLimit = 0.5, 5
 	ewmaWeight, ewmaWidth  = 0.1, 2.814
