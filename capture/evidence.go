@@ -110,7 +110,8 @@ type RailEvidence struct {
 	// fit-in shift and the load regulation, each with its uncertainty.
 	Trim []string `json:"trim,omitempty"`
 	// Soak is the rail's figure of the soak; nil when no clip gave enough readings.
-	Soak *SoakFigure `json:"soak,omitempty"`
+	Soak   *SoakFigure `json:"soak,omitempty"`
+	Trends []Trend     `json:"trends,omitempty"` // of its clips over the watched span
 }
 
 // SoakFigure is what a soak says about a rail's level: the worst of the means

@@ -35,6 +35,7 @@ type Part struct {
 	Distribution string  `json:"distribution"`
 	Divisor      float64 `json:"divisor"`
 	Standard     float64 `json:"standard"`          // Value over Divisor
+	Weight       float64 `json:"weight,omitempty"`  // part of u² that it makes, 0 to 1
 	Degrees      float64 `json:"degrees,omitempty"` // of freedom; 0: as many as one likes
 	Source       string  `json:"source,omitempty"`
 }

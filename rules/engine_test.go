@@ -33,19 +33,23 @@ func opening(rules []capture.Rule, rails ...capture.Rail) []capture.Record {
 	}
 }
 
-// TestWorkedSequence holds the worked sequence of reference set 09-alarms:
-// limits 4.9 and 5.1 V, deadband 0.02 V, no on-delay.
+// TestWorkedSequence holds the worked sequence of the reference file: a high
+// limit with a deadband, no on-delay.
 func TestWorkedSequence(t *testing.T) {
-	rule := capture.Rule{Name: "band", Kind: "band", Rail: five.Name, Deadband: 0.02}
+	var file worked
+	published(t, "worked.json", &file)
+	seq := file.Sequences[0]
+	five := five
+	five.Bounds = capture.Bounds{Low: seq.Limits[0], High: seq.Limits[1]}
+	rule := capture.Rule{Name: "band", Kind: "band", Rail: five.Name, Deadband: seq.Deadband}
 	e := New("")
 	for _, r := range opening([]capture.Rule{rule}, five) {
 		e.Consume(r)
 	}
-	want := []bool{false, true, true, true, false, false}
-	for i, v := range []float64{5.0, 5.11, 5.095, 5.085, 5.079, 5.0} {
+	for i, v := range seq.Readings {
 		e.Consume(capture.Record{At: at(1 + float64(i)/5), Item: volts("dmm/volts", v)})
-		if got := e.watchers[0].state.IsActive(); got != want[i] {
-			t.Errorf("reading %g V: active %v, want %v", v, got, want[i])
+		if got := e.watchers[0].state.IsActive(); got != seq.High[i] {
+			t.Errorf("reading %g V: active %v, want %v", v, got, seq.High[i])
 		}
 	}
 }

@@ -78,6 +78,7 @@ type watchWalk struct {
 	build    *coverage.Builder
 	fell     *faller // of a clip on a rail
 	means    *means  // of a clip on a rail in a soak
+	survey   *survey // of a clip on a rail
 }
 
 // tail is the newest minute of good readings.
@@ -129,6 +130,7 @@ func (w *walker) watchAll() {
 				x := &watchWalk{span: s, from: from, to: to, build: coverage.New(s.Channel, from, o)}
 				if s.Hold == capture.Clipped && name != "" {
 					x.fell = w.b.faller(w.rail(name).rail)
+					x.survey = &survey{off: x.fell.switchedOff, falls: w.b.fallsOf(name), tell: trend.NewSurvey()}
 					if len(w.b.soaks) > 0 {
 						x.means = &means{info: info, rail: w.rail(name).rail, place: s.Placement, off: x.fell.switchedOff, falls: w.b.fallsOf(name)}
 					}
@@ -158,6 +160,7 @@ func (w *walker) measure(rec capture.Record) {
 				x.build.Add(rec.At, item)
 				x.fell.read(rec.At, item)
 				x.means.read(rec.At, item)
+				x.survey.read(rec.At, &item)
 			}
 		}
 		w.underLoad(rec.At, item)
@@ -279,6 +282,7 @@ func (w *walker) file(x *watchWalk) {
 	for i := range w.b.out.Rails {
 		if w.b.out.Rails[i].Rail.Name == x.span.Rail {
 			w.b.out.Rails[i].Watches = append(w.b.out.Rails[i].Watches, watch)
+			w.b.out.Rails[i].Trends = append(w.b.out.Rails[i].Trends, x.survey.told(x.span.Channel)...)
 			if x.means != nil {
 				w.b.out.Rails[i].Soak = worse(x.means.rail, w.b.out.Rails[i].Soak, x.means.worst)
 			}

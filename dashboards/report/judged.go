@@ -116,6 +116,21 @@ func (t teller) decision(j capture.Judged) string {
 	return out + "."
 }
 
+// mostWeight is the part of u² from which a component is named: what else is done
+// changes little.
+const mostWeight = 0.5
+
+// weightAdvice says what would make u smaller.
+func weightAdvice(part string) string {
+	switch part {
+	case "accuracy":
+		return ": a better meter or range would help, more readings would not"
+	case "scatter":
+		return ": more readings would help"
+	}
+	return ""
+}
+
 // shownAs says where a figure lies of which no uncertainty is stated.
 func shownAs(o capture.Outcome) string {
 	switch o {
@@ -140,6 +155,11 @@ func chanceText(p float64) string {
 
 func judgedNotes(j capture.Judged) []string {
 	out := slices.Clone(j.Notes)
+	for _, p := range j.Parts {
+		if p.Weight >= mostWeight && !j.Indicated {
+			out = append(out, p.Name+" makes "+percent(p.Weight)+" of u²"+weightAdvice(p.Name))
+		}
+	}
 	if j.Ambient != nil {
 		out = append(out, "room "+fig(capture.Celsius, *j.Ambient, 0.1))
 	}

@@ -26,6 +26,7 @@ func judgedStory() capture.Dossier {
 		{Rail: "+3.3 V DSP", Stage: capture.LiveChecks, Quantity: capture.DCVoltage, Channel: "dmm3/volts", At: to, Value: 3.296, Resolution: .001, N: 1, Effective: 1, Outcome: capture.Pass, Say: "Inside", Indicated: true,
 			Notes: []string{"no accuracy stated: indicated only"}},
 	}
+	d.Judged[0].Parts[0].Weight, d.Judged[1].Parts[1].Weight, d.Judged[1].Parts[0].Weight = .986, .936, .062
 	return d
 }
 
@@ -35,6 +36,7 @@ func TestTheBudgetIsPrinted(t *testing.T) {
 		"How the figures were judged", "ILAC-G8:09/2019", "Conditional pass, band", "probability of conformance 72 %", "probability of conformance above 99 % (normal assumed for scatter and leads)",
 		"u = 26 mV, k = 2.00, U = 53 mV", "k = 2.87", "√3", "√74.5", "mean of 300, 74 of them independent", "indicated, calibration overdue", "Room 31.5 °C", "No accuracy stated: indicated only", "Shown inside, not judged with an uncertainty, band", "its manual, page 31",
 		"+5 V logic: half the band is “cannot tell” with this meter", "+5 V logic: assumed 23 °C",
+		"Accuracy makes 99 % of u²: a better meter or range would help, more readings would not", "Scatter makes 94 % of u²: more readings would help",
 	} {
 		if !strings.Contains(got, want) {
 			t.Errorf("does not say %q", want)

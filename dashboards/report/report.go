@@ -16,6 +16,7 @@ import (
 	"fmt"
 	"html/template"
 	"io"
+	"strings"
 	"time"
 
 	"steadyrail/capture"
@@ -51,7 +52,7 @@ var marksText string
 //go:embed logo.svg
 var logoText string
 
-var pageTemplate = template.Must(template.New("page").Parse(pageText + judgedText + keptText + standInText))
+var pageTemplate = template.Must(template.New("page").Parse(pageText + judgedText + keptText + standInText + strings.TrimSpace(trendText)))
 
 // HTML writes the report of a job to w. Nothing is written when it cannot be
 // made; otherwise the error is the writer's.
@@ -100,6 +101,7 @@ type page struct {
 	Instruments                        []instrumentRow
 	InstrumentNotes                    []string
 	Judged                             []judgedRow
+	Trends                             []trendRow
 	Accuracies                         []accuracyGroup
 	AccuracySource                     string
 	NotChecked                         []string
@@ -141,7 +143,7 @@ func newPage(d capture.Dossier, o Options) (page, error) {
 		Kind: o.Title, Job: d.Sheet.Job, Subject: t.subject(), When: t.when(), Workshop: o.Workshop,
 		Simulated: d.Sheet.Simulated, Broken: sentence(d.Broken), Headline: lower(t.headline()), Lead: t.lead(), Meta: t.meta(),
 		Rails: t.rails(), RailNotes: t.railNotes(), Verdicts: t.verdicts(), Soak: t.soak(), Stats: t.stats(), Coverage: t.coverage(),
-		Instruments: t.instruments(), InstrumentNotes: t.instrumentNotes(), Accuracies: t.accuracies(), Judged: t.judged(),
+		Instruments: t.instruments(), InstrumentNotes: t.instrumentNotes(), Accuracies: t.accuracies(), Judged: t.judged(), Trends: t.trends(),
 		NotChecked: t.notChecked(), Cautions: t.cautions(), Seal: t.seal(), Stages: t.stages(),
 		Rules: t.rules(), Engine: d.Rules.Engine, Written: t.written(), Version: o.Version, Zone: t.zone(), Foot: t.foot(),
 	}

@@ -30,7 +30,7 @@ func html(t *testing.T, d capture.Dossier) string {
 }
 
 func shapes() map[string]capture.Dossier {
-	return map[string]capture.Dossier{"full": fullStory(), "clean": clean(), "empty": emptyJob(), "nothing": {}, "negative": negativeOnly(), "onesided": oneSided(), "judged": judgedStory()}
+	return map[string]capture.Dossier{"full": fullStory(), "clean": clean(), "empty": emptyJob(), "nothing": {}, "negative": negativeOnly(), "onesided": oneSided(), "judged": judgedStory(), "trend": trendStory()}
 }
 
 func TestGolden(t *testing.T) {

@@ -84,9 +84,13 @@ func (f Figure) Judge() capture.Judged {
 		Outcome: d.Outcome, Say: d.Say, Probability: s.Probability(f.Rail.Bounds), Ambient: f.Room, Notes: notes(s, f.Rail.Bounds), Indicated: d.Indicated,
 		NormalAssumed: s.Stated && s.Spread().NormalAssumed(), GuardShare: uncertainty.GuardShare(s.Expanded, f.Rail.Bounds),
 	}
-	for _, c := range s.Parts() {
+	parts := s.Parts()
+	// Of a figure that was stated every part is finite and none is negative.
+	all, _ := uncertainty.Budget{Components: parts}.Combine()
+	for _, c := range parts {
 		out.Parts = append(out.Parts, capture.Part{
-			Name: c.Name, Value: c.Value, Distribution: c.Distribution.String(), Divisor: c.Divisor(), Standard: c.Standard(), Degrees: c.Degrees, Source: c.Source,
+			Weight: all.Weight(c),
+			Name:   c.Name, Value: c.Value, Distribution: c.Distribution.String(), Divisor: c.Divisor(), Standard: c.Standard(), Degrees: c.Degrees, Source: c.Source,
 		})
 	}
 	return out

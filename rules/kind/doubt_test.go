@@ -131,12 +131,15 @@ func TestFigureAddsUp(t *testing.T) {
 		list = append(list, *reads(5 + 0.01*float64(i%3)))
 	}
 	j := Figure{Channel: coarse, Rail: logic, Readings: list}.Judge()
-	sum := 0.0
+	sum, weights := 0.0, 0.0
 	for _, p := range j.Parts {
-		sum += p.Standard * p.Standard
+		sum, weights = sum+p.Standard*p.Standard, weights+p.Weight
 		if math.Abs(p.Value/p.Divisor-p.Standard) > 1e-15 || p.Distribution == "" || p.Source == "" {
 			t.Errorf("%+v", p)
 		}
+	}
+	if math.Abs(weights-1) > 1e-12 {
+		t.Errorf("the parts make %g of u²", weights)
 	}
 	if math.Abs(math.Sqrt(sum)-j.Standard) > 1e-12 || math.Abs(j.Coverage*j.Standard-j.Expanded) > 1e-15 || len(j.Parts) != 3 || j.Range != 20 || j.N != 30 {
 		t.Errorf("%+v", j)

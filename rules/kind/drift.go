@@ -19,7 +19,7 @@ import (
 // kelvin stands beside the figure where its maker states it.
 type drift struct {
 	base
-	watch thinned
+	watch trend.Cells
 	pace  pace
 	slope trend.Drift // for each second
 	text  string      // what is said of it, in words that change with it only
@@ -40,12 +40,12 @@ func driftLimit(rule capture.Rule, rail capture.Rail) float64 {
 }
 
 func newDrift(c Case) Judge {
-	return &drift{base: base{Case: c}, watch: newThinned(), limit: driftLimit(c.Rule, c.Rail)}
+	return &drift{base: base{Case: c}, watch: trend.NewCells(), limit: driftLimit(c.Rule, c.Rail)}
 }
 
 func (d *drift) Sit(at capture.Instant, seat Seat) { d.base.Sit(at, seat); d.forget() }
 func (d *drift) Blind(capture.Instant)             { d.lastAt = 0; d.forget() }
-func (d *drift) forget()                           { d.watch.reset(); d.pace, d.slope = pace{}, trend.Drift{} }
+func (d *drift) forget()                           { d.watch.Reset(); d.pace, d.slope = pace{}, trend.Drift{} }
 
 func (d *drift) Arm(at capture.Instant, a Arming) {
 	if a.Armed && !d.arming.Armed {
@@ -58,8 +58,8 @@ func (d *drift) Read(at capture.Instant, r *capture.Reading) {
 	if !d.keep(at, r) || !d.arming.Armed {
 		return
 	}
-	if d.watch.add(at, r.Value); d.pace.due(d.watch.span()) && len(d.watch.cells) > 1 {
-		d.slope = trend.BlockDrift(d.watch.cells, d.block(), r.Resolution)
+	if d.watch.Add(at, r.Value); d.pace.due(d.watch.Span()) && len(d.watch.Points()) > 1 {
+		d.slope = trend.BlockDrift(d.watch.Points(), d.block(), r.Resolution)
 		d.text = d.said() + d.meter()
 	}
 }
@@ -67,10 +67,10 @@ func (d *drift) Read(at capture.Instant, r *capture.Reading) {
 // block is the length of a block: the longest that leaves enough of them.
 func (d *drift) block() time.Duration {
 	if d.Rule.Window > 0 {
-		return max(d.Rule.Window, d.watch.width)
+		return max(d.Rule.Window, d.watch.Width())
 	}
-	cells := max(1, time.Duration(len(d.watch.cells))/trend.LeastBlocks)
-	return cells * d.watch.width
+	cells := max(1, time.Duration(len(d.watch.Points()))/trend.LeastBlocks)
+	return cells * d.watch.Width()
 }
 
 // early reports whether the watch is too short to tell a drift.
@@ -116,7 +116,7 @@ func (d *drift) Verdict() capture.Verdict {
 	case !d.known():
 		return d.blank("No reading")
 	case d.early():
-		return d.blank(fmt.Sprintf("Not yet: watched %d of %d min", d.watch.span()/time.Minute, DriftLeast/time.Minute))
+		return d.blank(fmt.Sprintf("Not yet: watched %d of %d min", d.watch.Span()/time.Minute, DriftLeast/time.Minute))
 	case !d.slope.Enough:
 		return d.blank("Cannot tell: " + d.slope.Why)
 	}
@@ -127,7 +127,7 @@ func (d *drift) Verdict() capture.Verdict {
 	}
 	v.Say += d.text
 	v.Outcome, v.Value, v.Uncertainty, v.Unit = d.Outcome(), slope, (high-low)/2, d.unit().ASCII()+"/h"
-	v.Resolution, v.From, v.To, v.N = twoDigits((high-low)/2), d.watch.cells[0].At, d.lastAt, d.slope.Blocks
+	v.Resolution, v.From, v.To, v.N = twoDigits((high-low)/2), d.watch.Points()[0].At, d.lastAt, d.slope.Blocks
 	return v
 }
 
@@ -163,8 +163,8 @@ func (d *drift) Recovery() Finding {
 func (d *drift) finding() Finding {
 	slope, _, _ := d.interval()
 	f := Finding{Value: slope, Limit: d.limit, Unit: d.unit().ASCII() + "/h", Evidence: []capture.Instant{d.lastAt}}
-	if len(d.watch.cells) > 0 {
-		f.Evidence = append(f.Evidence, d.watch.cells[0].At)
+	if len(d.watch.Points()) > 0 {
+		f.Evidence = append(f.Evidence, d.watch.Points()[0].At)
 	}
 	return f
 }

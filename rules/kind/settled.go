@@ -19,7 +19,7 @@ import (
 // it is watched on this contact.
 type settled struct {
 	base
-	watch thinned
+	watch trend.Cells
 	pace  pace
 	found trend.Settling
 	least float64         // limit of the newest reading's meter: what may still be to come
@@ -27,7 +27,7 @@ type settled struct {
 	from  capture.Instant // watched since
 }
 
-func newSettled(c Case) Judge { return &settled{base: base{Case: c}, watch: newThinned()} }
+func newSettled(c Case) Judge { return &settled{base: base{Case: c}, watch: trend.NewCells()} }
 
 func (s *settled) Sit(at capture.Instant, seat Seat) { s.base.Sit(at, seat); s.forget(at) }
 
@@ -39,7 +39,7 @@ func (s *settled) Blind(at capture.Instant) {
 }
 
 func (s *settled) forget(at capture.Instant) {
-	s.watch.reset()
+	s.watch.Reset()
 	s.pace, s.found, s.done, s.from = pace{}, trend.Settling{}, false, at
 }
 
@@ -66,9 +66,9 @@ func (s *settled) Read(at capture.Instant, r *capture.Reading) {
 	if !s.keep(at, r) || !s.arming.Armed {
 		return
 	}
-	if s.watch.add(at, r.Value); s.pace.due(s.watch.span()) {
+	if s.watch.Add(at, r.Value); s.pace.due(s.watch.Span()) {
 		s.least = s.allowed()
-		s.found = trend.Settle(s.watch.cells, trend.SettleOptions{Limit: s.least, Unit: s.unit(), Resolution: r.Resolution})
+		s.found = trend.Settle(s.watch.Points(), trend.SettleOptions{Limit: s.least, Unit: s.unit(), Resolution: r.Resolution})
 		s.done = s.found.Settled || s.done && !s.moves()
 	}
 }
@@ -118,7 +118,7 @@ func (s *settled) Verdict() capture.Verdict {
 	}
 	v.Say = s.said()
 	v.Outcome, v.Value, v.Uncertainty, v.Unit = s.Outcome(), s.found.Remaining, float64(2*s.found.U), s.unit().ASCII()
-	v.Resolution, v.From, v.To, v.N = twoDigits(s.least), s.from, s.lastAt, len(s.watch.cells)
+	v.Resolution, v.From, v.To, v.N = twoDigits(s.least), s.from, s.lastAt, len(s.watch.Points())
 	return v
 }
 

@@ -22,12 +22,6 @@ type Stability struct {
 	Terms               int     // second differences in Overlapping: what it rests on
 }
 
-// Time is the time deviation in units of the reading times seconds: what the
-// sum of readings wanders by over the averaging time.
-func (s Stability) Time(step float64) float64 {
-	return s.Modified * float64(s.Factor) * step / math.Sqrt(3)
-}
-
 // StabilityOf computes the deviations of evenly spaced readings for means of
 // factor readings; false: fewer than twice the factor, or a factor below one.
 func StabilityOf(readings []float64, factor int) (Stability, bool) {

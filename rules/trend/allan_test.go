@@ -2,6 +2,7 @@ package trend_test
 
 import (
 	"encoding/csv"
+	"encoding/json"
 	"math"
 	"os"
 	"strconv"
@@ -39,11 +40,40 @@ func number(t testing.TB, s string) float64 {
 
 // suites are the two sets of frequency data of NIST SP 1065, section 12.
 func suites(t testing.TB) map[string][]float64 {
-	out := map[string][]float64{"nbs-9-frequency-values": {892, 809, 823, 798, 671, 644, 883, 903, 677}}
+	var file struct {
+		Nine []float64 `json:"nbs-9-frequency-values"`
+		LCG  struct {
+			Factor, Modulus int
+			First           []int
+			Mean, SD        float64
+		}
+	}
+	fromJSON(t, "allan/datasets.json", &file)
+	out := map[string][]float64{"nbs-9-frequency-values": file.Nine}
+	for i, n := 0, file.LCG.First[0]; i < 4; i, n = i+1, n*file.LCG.Factor%file.LCG.Modulus {
+		if got := reference(t, "allan/lcg_1000.csv")[i][1]; got != strconv.Itoa(n) || n != file.LCG.First[i] {
+			t.Errorf("value %d of the second set is %s, its recurrence gives %d", i, got, n)
+		}
+	}
 	for _, row := range reference(t, "allan/lcg_1000.csv") {
-		out["lcg-1000-frequency-values"] = append(out["lcg-1000-frequency-values"], number(t, row[1])/2147483647)
+		out["lcg-1000-frequency-values"] = append(out["lcg-1000-frequency-values"], number(t, row[1])/float64(file.LCG.Modulus))
+	}
+	if mean, sd := stat.MeanStdDev(out["lcg-1000-frequency-values"], nil); math.Abs(mean-file.LCG.Mean) > 1e-14 || math.Abs(sd-file.LCG.SD) > 1e-14 {
+		t.Errorf("the second set has mean %v and deviation %v", mean, sd)
 	}
 	return out
+}
+
+// fromJSON reads a file of published values.
+func fromJSON(t testing.TB, name string, into any) {
+	t.Helper()
+	text, err := os.ReadFile("../../testdata/reference/" + name)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if err := json.Unmarshal(text, into); err != nil {
+		t.Fatalf("%s: %v", name, err)
+	}
 }
 
 // Every published value to all of its seven digits. The book prints 70.80608 for one Hadamard deviation
@@ -56,7 +86,7 @@ func TestStabilityAgainstPublishedValues(t *testing.T) {
 		s, ok := trend.StabilityOf(values, factor)
 		got, known := map[string]float64{
 			"ADEV": s.Allan, "OADEV": s.Overlapping, "MDEV": s.Modified, "HDEV": s.Hadamard,
-			"OHDEV": s.OverlappingHadamard, "TOTDEV": s.Total, "TDEV": s.Time(1), "STD_of_averages": stat.StdDev(averages(values, factor), nil),
+			"OHDEV": s.OverlappingHadamard, "TOTDEV": s.Total, "TDEV": s.Modified * float64(factor) / math.Sqrt(3), "STD_of_averages": stat.StdDev(averages(values, factor), nil),
 		}[name]
 		if !known {
 			continue

@@ -28,7 +28,7 @@ type CusumState struct {
 	Upwards, Downward bool    // over the limit
 }
 
-// Add takes one finite value. A sum over the limit stays until [Cusum.Reset] or
+// Add takes one finite value. A sum over the limit stays so
 // until readings bring it down.
 func (c *Cusum) Add(v float64) CusumState {
 	if !c.started {
@@ -48,9 +48,6 @@ func sumOn(sum float64, run int, step float64) (float64, int) {
 	}
 	return 0, 0
 }
-
-// Reset begins anew, with the head start.
-func (c *Cusum) Reset() { c.started, c.sinceUp, c.sinceD = false, 0, 0 }
 
 // Ewma keeps an exponentially weighted moving average and its control limits
 // (Roberts, Technometrics 1 (1959) 239; NIST/SEMATECH e-Handbook of Statistical
@@ -90,6 +87,3 @@ func (e *Ewma) Add(v float64) EwmaState {
 func (e *Ewma) HalfWidth() float64 {
 	return float64(e.Width * float64(e.SD*math.Sqrt(e.Weight/(2-e.Weight))))
 }
-
-// Reset begins anew at the target.
-func (e *Ewma) Reset() { e.started = false }

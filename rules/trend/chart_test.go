@@ -32,36 +32,55 @@ func TestCusumAgainstMontgomery(t *testing.T) {
 			first = i + 1
 		}
 	}
-	if first != 29 {
-		t.Errorf("first signal at reading %d, want 29", first)
+	if want := charts(t).Montgomery.Cusum; first != want {
+		t.Errorf("first signal at reading %d, want %d", first, want)
 	}
+}
+
+// published is statistics/charts.json.
+type published struct {
+	Head struct {
+		Values       []float64
+		Slack, Limit float64
+		Cases        []struct {
+			Head float64 `json:"head_start"`
+			Sums []float64
+			At   int `json:"signals_at"`
+		}
+	} `json:"head_start"`
+	Montgomery struct {
+		Cusum int `json:"cusum_first_signal"`
+		Ewma  int `json:"ewma_first_signal"`
+	}
+	Handbook struct{ Target, SD, Weight, High, Low float64 }
+}
+
+func charts(t testing.TB) (p published) {
+	t.Helper()
+	fromJSON(t, "statistics/charts.json", &p)
+	return p
 }
 
 // Lucas and Crosier 1982, table 5: the head start of 2.5 signals at the third
 // reading, without it the seventh does.
 func TestCusumHeadStart(t *testing.T) {
-	values := []float64{0.8, 1.9, 1.4, 2.0, 1.1, 0.7, 2.6}
-	for _, c := range []struct {
-		head float64
-		want []float64
-		at   int
-	}{{0, []float64{0.3, 1.7, 2.6, 4.1, 4.7, 4.9, 7.0}, 7}, {2.5, []float64{2.8, 4.2, 5.1, 6.6, 7.2, 7.4, 9.5}, 3}} {
-		sum, first := trend.Cusum{Slack: 0.5, Limit: 5, HeadStart: c.head}, 0
-		for i, v := range values {
+	file := charts(t).Head
+	if len(file.Cases) != 2 {
+		t.Fatalf("%d cases in the file", len(file.Cases))
+	}
+	for _, c := range file.Cases {
+		sum, first := trend.Cusum{Slack: file.Slack, Limit: file.Limit, HeadStart: c.Head}, 0
+		for i, v := range file.Values {
 			s := sum.Add(v)
-			if math.Abs(s.High-c.want[i]) > 1e-9 {
-				t.Errorf("head start %g, reading %d: %g, want %g", c.head, i+1, s.High, c.want[i])
+			if math.Abs(s.High-c.Sums[i]) > 1e-9 {
+				t.Errorf("head start %g, reading %d: %g, want %g", c.Head, i+1, s.High, c.Sums[i])
 			}
 			if s.Upwards && first == 0 {
 				first = i + 1
 			}
 		}
-		if first != c.at {
-			t.Errorf("head start %g: signal at %d, want %d", c.head, first, c.at)
-		}
-		sum.Reset()
-		if s := sum.Add(values[0]); math.Abs(s.High-c.want[0]) > 1e-9 || s.RunHigh != 1 {
-			t.Errorf("after a reset: %+v", s)
+		if first != c.At {
+			t.Errorf("head start %g: signal at %d, want %d", c.Head, first, c.At)
 		}
 	}
 }
@@ -132,7 +151,7 @@ func simulateRun(r *rand.Rand, h, k, shift float64) int {
 }
 
 func TestEwmaAgainstMontgomery(t *testing.T) {
-	e := trend.Ewma{Target: 10, SD: 1, Weight: 0.1, Width: 2.7}
+	e, first := trend.Ewma{Target: 10, SD: 1, Weight: 0.1, Width: 2.7}, 0
 	for i, row := range reference(t, "statistics/montgomery_ewma.csv") {
 		s := e.Add(number(t, row[1]))
 		for j, got := range []float64{s.Average, s.Low, s.High} {
@@ -143,12 +162,19 @@ func TestEwmaAgainstMontgomery(t *testing.T) {
 		if s.Beyond != (row[5] == "1") {
 			t.Errorf("reading %d: beyond %v", i+1, s.Beyond)
 		}
+		if s.Beyond && first == 0 {
+			first = i + 1
+		}
+	}
+	if want := charts(t).Montgomery.Ewma; first != want {
+		t.Errorf("first beyond at reading %d, want %d", first, want)
 	}
 }
 
 func TestEwmaAgainstTheHandbook(t *testing.T) {
-	e := trend.Ewma{Target: 50, SD: 2.0539, Weight: 0.3, Width: 3}
-	if math.Abs(50+e.HalfWidth()-52.5884) > 1e-4 || math.Abs(50-e.HalfWidth()-47.4115) > 1.1e-4 {
+	h := charts(t).Handbook
+	e := trend.Ewma{Target: h.Target, SD: h.SD, Weight: h.Weight, Width: 3}
+	if math.Abs(h.Target+e.HalfWidth()-h.High) > 1e-4 || math.Abs(h.Target-e.HalfWidth()-h.Low) > 1.1e-4 {
 		t.Errorf("half width %g", e.HalfWidth())
 	}
 	for i, row := range reference(t, "statistics/nist_handbook_ewma.csv") {
@@ -156,10 +182,6 @@ func TestEwmaAgainstTheHandbook(t *testing.T) {
 		if math.Abs(s.Average-number(t, row[1])) > 1e-6 || math.Abs(s.Average-number(t, row[2])) > 0.0051 {
 			t.Errorf("reading %d: %.7f, want %s", i+1, s.Average, row[1])
 		}
-	}
-	e.Reset()
-	if s := e.Add(52); math.Abs(s.Average-50.6) > 1e-9 {
-		t.Errorf("after a reset: %+v", s)
 	}
 }
 

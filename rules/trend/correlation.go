@@ -89,9 +89,6 @@ func (c *Correlogram) Add(v float64) {
 	c.n++
 }
 
-// N returns how many values were taken.
-func (c *Correlogram) N() int { return c.n }
-
 // Autocorrelation returns the correlations from lag 0 on.
 func (c *Correlogram) Autocorrelation() []float64 {
 	out := make([]float64, len(c.lagged))

@@ -36,8 +36,8 @@ func TestCorrelogramAgreesWithTheDefinition(t *testing.T) {
 			t.Skip("all the same")
 		}
 		streamed, batch := c.Autocorrelation(), trend.Autocorrelation(y, most)
-		if c.N() != len(y) || len(streamed) != most+1 || len(batch) != most+1 {
-			t.Fatalf("%d readings, %d and %d lags", c.N(), len(streamed), len(batch))
+		if len(streamed) != most+1 || len(batch) != most+1 {
+			t.Fatalf("%d and %d lags", len(streamed), len(batch))
 		}
 		for lag := range streamed {
 			want := 0.0

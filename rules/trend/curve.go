@@ -30,35 +30,6 @@ var (
 	ErrNotFinite = errors.New("a figure is not finite where the fit starts: start elsewhere")
 )
 
-// FitLinear fits y = b1·c1 + b2·c2 + … by QR; for an intercept give a column
-// of ones. Columns shorter than y are refused as [ErrTooFew].
-func FitLinear(y []float64, columns ...[]float64) (Fit, error) {
-	if len(y) <= len(columns) || len(columns) == 0 {
-		return Fit{}, ErrTooFew
-	}
-	for _, c := range columns {
-		if len(c) < len(y) {
-			return Fit{}, ErrTooFew
-		}
-	}
-	s := newSearch(y, make([]float64, len(columns)), linear(columns))
-	if !s.linearise() {
-		return Fit{}, ErrNotFinite
-	}
-	s.polish() // the first step solves it, the next ones mend the rounding
-	return s.result()
-}
-
-func linear(columns [][]float64) Model {
-	return func(i int, b, slope []float64) (v float64) {
-		for j, c := range columns {
-			slope[j] = c[i]
-			v += float64(c[i] * b[j])
-		}
-		return v
-	}
-}
-
 // A Model returns its value at point i for the parameters b, and writes its
 // derivatives with respect to them into slope.
 type Model func(i int, b, slope []float64) float64

@@ -4,15 +4,16 @@
 // and how far a warm-up still has to go.
 //
 // What takes readings one by one ([Moments], [Correlogram], [Sketch], [Cusum],
-// [Ewma], [SlidingMedian], [Blocks]) keeps bounded memory, and all but the
-// median's window the same work for a reading on average; [Blocks] thins a
+// [Ewma], [SlidingMedian], [Cells]) keeps bounded memory, and all but the
+// median's window the same work for a reading on average; [Cells] thins a
 // stream of any length for what wants a series ([BlockDrift], [Settle],
-// [Foretell], [MannKendallCorrelated], [StabilitySweep]).
+// [Foretell], [MannKendallCorrelated], [StabilitySweep]); a [Survey] tells all of it.
 //
-// It promises numbers that are the same on one architecture for the same
-// series, products rounded before they are added, and no NaN out of finite
-// readings: what cannot be told is said by a flag or a false. Between
-// architectures only the exponential and the logarithm may differ, in the last
-// digit. Nothing here starts a goroutine, reads a clock or is safe for
-// concurrent use. The package knows only capture; rules and their kinds call it.
+// It promises numbers that are the same on every architecture for the same
+// series, products rounded before they are added and an exponential and a
+// logarithm of its own, and no NaN out of finite readings: what cannot be told is
+// said by a flag or a false. Only the p of [Kendall], from the library's error
+// function, may differ in the last digit. Nothing here starts a goroutine, reads a
+// clock or is safe for concurrent use. The package knows only capture; rules and
+// their kinds call it.
 package trend

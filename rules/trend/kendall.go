@@ -15,15 +15,12 @@ type Kendall struct {
 	TauB float64 // S over the number of pairs, less ties
 }
 
-// MannKendall tests evenly or unevenly spaced readings in order of time, taking
-// them as independent (Mann, Econometrica 13 (1945) 245; Kendall, Rank
-// Correlation Methods). It takes n² time: feed it blocks.
-func MannKendall(y []float64) Kendall { return kendall(y, 1) }
-
-// MannKendallCorrelated widens the variance by the autocorrelation of the ranks
-// of the series less its Theil-Sen slope, as far as it is significant (Hamed and
-// Rao, Journal of Hydrology 204 (1998) 182). The readings must be evenly spaced.
-// It repairs moderate correlation; see [TheilSenCorrelated] for how far.
+// MannKendallCorrelated tests readings in order of time (Mann, Econometrica 13
+// (1945) 245; Kendall, Rank Correlation Methods), and widens the variance by the
+// autocorrelation of the ranks of the series less its Theil-Sen slope, as far as it
+// is significant (Hamed and Rao, Journal of Hydrology 204 (1998) 182). The readings
+// must be evenly spaced. It repairs moderate correlation; see [TheilSenCorrelated]
+// for how far. It takes n² time: feed it blocks.
 func MannKendallCorrelated(y []float64) Kendall { return kendall(y, varianceFactor(y)) }
 
 func kendall(y []float64, factor float64) Kendall {

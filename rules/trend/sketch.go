@@ -67,20 +67,12 @@ func (s *Sketch) thin(i int) {
 	s.off += math.Ldexp(1, i)
 }
 
-// reach makes level i exist, of memory kept by a reset where there is any.
+// reach makes level i exist.
 func (s *Sketch) reach(i int) {
-	if i < len(s.levels) {
-		return
+	if i == len(s.levels) {
+		s.levels = append(s.levels, make([]float64, 0, s.size))
 	}
-	if i < cap(s.levels) && s.levels[:i+1][i] != nil {
-		s.levels = s.levels[:i+1]
-		return
-	}
-	s.levels = append(s.levels, make([]float64, 0, s.size))
 }
-
-// N returns how many values were taken.
-func (s *Sketch) N() int { return s.n }
 
 // Error returns by which share of the ranks a quantile may be off at the worst:
 // 0.01 says that the value given for p lies between the quantiles p-0.01 and
@@ -130,13 +122,4 @@ func weightedQuantile(sorted []weighted, p float64) float64 {
 		}
 	}
 	return sorted[len(sorted)-1].v
-}
-
-// Reset forgets everything and keeps the memory.
-func (s *Sketch) Reset() {
-	for i := range s.levels {
-		s.levels[i] = s.levels[i][:0]
-	}
-	s.levels, s.n, s.off = s.levels[:1], 0, 0
-	clear(s.odd)
 }

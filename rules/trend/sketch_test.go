@@ -63,7 +63,7 @@ func TestSketchOfANight(t *testing.T) {
 	for p := 0.01; p < 1; p += 0.01 {
 		worst = max(worst, rankOff(values, s.Quantile(p), p))
 	}
-	t.Logf("%d values: stated %.2f %% of the ranks, was off by %.2f %% at the worst", s.N(), 100*s.Error(), 100*worst)
+	t.Logf("stated %.2f %% of the ranks, was off by %.2f %% at the worst", 100*s.Error(), 100*worst)
 	if s.Error() > 0.045 || worst > s.Error()/4 {
 		t.Errorf("stated %.4f, worst %.4f", s.Error(), worst)
 	}
@@ -72,25 +72,14 @@ func TestSketchOfANight(t *testing.T) {
 func TestSketchOfLittle(t *testing.T) {
 	s := trend.NewSketch(8)
 	s.Add(math.NaN())
-	if s.N() != 0 || s.Quantile(0.5) != 0 || s.Error() != 0 {
+	if s.Quantile(0.5) != 0 || s.Error() != 0 {
 		t.Error("a sketch of nothing")
 	}
-	for range 2 { // the second time in the memory of the first
-		for i := range 100 {
-			s.Add(float64(i))
-		}
-		if q := s.Quantile(0.5); math.Abs(q-50) > 100*s.Error() || s.Error() == 0 || s.N() != 100 {
-			t.Errorf("median %g ± %g of the ranks", q, s.Error())
-		}
-		s.Reset()
+	for i := range 100 {
+		s.Add(float64(i))
 	}
-	if a := testing.AllocsPerRun(10, func() {
-		for i := range 200 {
-			s.Add(float64(i))
-		}
-		s.Reset()
-	}); a > 0 {
-		t.Errorf("%g allocations after a reset", a)
+	if q := s.Quantile(0.5); math.Abs(q-50) > 100*s.Error() || s.Error() == 0 {
+		t.Errorf("median %g ± %g of the ranks", q, s.Error())
 	}
 }
 

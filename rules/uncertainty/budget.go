@@ -113,21 +113,11 @@ func (b Budget) cross() (sum float64, err error) {
 	return sum, nil
 }
 
-// Covariance is that of two results of the same components with different
-// sensitivities (GUM H.2.3, equation H.9): a and b hold them in order.
-func (b Budget) Covariance(a, other []float64) float64 {
-	sum := 0.0
-	for i, c := range b.Components {
-		u := c.Standard()
-		sum += float64(float64(a[i]*other[i]) * float64(u*u))
+// Weight is the part of u² that an independent component makes, 0 to 1.
+func (c Combined) Weight(part Component) float64 {
+	if !(c.Standard > 0) {
+		return 0
 	}
-	for _, k := range b.Correlations {
-		u := float64(b.Components[k.A].Standard() * b.Components[k.B].Standard())
-		sum += float64(float64(k.R*u) * (float64(a[k.A]*other[k.B]) + float64(a[k.B]*other[k.A])))
-	}
-	return sum
+	share := part.Share() / c.Standard
+	return min(1, float64(share*share))
 }
-
-// Expanded is U for a level of confidence p, with Student's t for the effective
-// degrees of freedom, truncated (GUM G.4.1).
-func (c Combined) Expanded(p float64) float64 { return float64(StudentT(p, c.Degrees) * c.Standard) }

@@ -109,17 +109,3 @@ func shown(expanded, resolution float64) float64 {
 	first := capture.Decade(expanded)
 	return max(min(resolution, first), first/10)
 }
-
-// Conformance is the probability that the true value lies inside the bounds,
-// for a flat prior and a normal uncertainty u (JCGM 106:2012, 7.4). Where the
-// maker's limits dominate use [Spread.Conforms]; where this one is used, say
-// "normal assumed".
-func Conformance(v, u float64, b capture.Bounds) float64 {
-	switch {
-	case u > 0:
-		return Spread{Normal: u}.Conforms(v, b)
-	case b.Contains(v):
-		return 1
-	}
-	return 0
-}

@@ -48,15 +48,6 @@ func Difference(a, b Statement, shared bool) Statement {
 	return Linear(a.Value-b.Value, max(a.Resolution, b.Resolution), shared, Term{a, 1}, Term{b, -1})
 }
 
-// Quotient states a/b. False where b is 0.
-func Quotient(a, b Statement, shared bool) (Statement, bool) {
-	if b.Value == 0 {
-		return Statement{}, false
-	}
-	q := a.Value / b.Value
-	return Linear(q, 0, shared, Term{a, 1 / b.Value}, Term{b, -q / b.Value}), true
-}
-
 // first reports whether no earlier term rests on the same range.
 func first(terms []Term, i int) bool {
 	for _, t := range terms[:i] {

@@ -19,7 +19,7 @@ func TestRectangularIsNotNormal(t *testing.T) {
 	edge := capture.Bounds{Low: math.Inf(-1), High: 5.1}
 	rect := uncertainty.Spread{Limits: [3]float64{0.05}}
 	near(t, "rectangular", 1-rect.Conforms(5.075, edge), 0.25, 1e-12)
-	near(t, "normal", 1-uncertainty.Conformance(5.075, 0.05/math.Sqrt(3), edge), 0.193238, 1e-6)
+	near(t, "normal", 1-conformance(5.075, 0.05/math.Sqrt(3), edge), 0.193238, 1e-6)
 	if rect.NormalAssumed() || !(uncertainty.Spread{Normal: 1}).NormalAssumed() || !(uncertainty.Spread{Limits: [3]float64{1}, Normal: 0.3}).NormalAssumed() {
 		t.Error("normal assumed where it is not, or not where it is")
 	}
@@ -180,14 +180,14 @@ func TestRisksAsPublished(t *testing.T) {
 	}
 	upper := capture.Bounds{Low: math.Inf(-1), High: 0}
 	for _, r := range ref.Jcgm.Z.Rows { // 7.3, table 1: z to two decimals
-		near(t, "one-sided", uncertainty.Conformance(-r.Z, 1, upper), r.P, 0.0021)
+		near(t, "one-sided", conformance(-r.Z, 1, upper), r.P, 0.0021)
 	}
 	guard := map[string]float64{"3 U": 3, "1.5 U": 1.5, "1 U": 1, "0.83 U": 0.83, "0": 0}
 	rows := 0
 	for _, r := range ref.Ilac.Rows {
 		if w, listed := guard[r.W]; listed {
 			rows++
-			near(t, "ILAC-G8, w = "+r.W, 1-uncertainty.Conformance(-2*w, 1, upper), r.K2, 1e-9)
+			near(t, "ILAC-G8, w = "+r.W, 1-conformance(-2*w, 1, upper), r.K2, 1e-9)
 		}
 	}
 	if rows != len(guard) || len(ref.Jcgm.Z.Rows) != 5 || len(ref.Jcgm.Res.Grid) != 5 || len(ref.Tur.Table.Rows) != 6 || len(ref.Tur.Four) != 4 || len(ref.Tur.Deaver.Cases) != 3 {

@@ -2,63 +2,6 @@ package uncertainty
 
 import "math"
 
-// studentWithin is the probability that |t| stays below a value for a whole
-// number of degrees of freedom: the finite series of Abramowitz and Stegun,
-// Handbook of Mathematical Functions, 26.7.3 and 26.7.4.
-func studentWithin(t float64, degrees int) float64 {
-	theta := math.Atan(t / math.Sqrt(float64(degrees)))
-	sin, cos := math.Sincos(theta)
-	if degrees == 1 {
-		return 2 * theta / math.Pi
-	}
-	term, sum, k := 1.0, 1.0, 1
-	if degrees%2 == 1 {
-		term, sum, k = cos, cos, 2
-	}
-	for ; k+2 < degrees; k += 2 {
-		term *= float64(cos*cos) * float64(k) / float64(k+1)
-		sum += float64(term)
-	}
-	if degrees%2 == 0 {
-		return float64(sin * sum)
-	}
-	return (theta + float64(sin*sum)) * 2 / math.Pi
-}
-
-// mostDegrees is where the series ends and the normal quantile with its
-// expansion takes over.
-const mostDegrees = 200
-
-// StudentT returns the factor that takes a standard uncertainty with so many
-// degrees of freedom, truncated to a whole number, to the two-sided level of
-// confidence p (GUM annex G, table G.2). Below one degree it is that for one.
-func StudentT(p, degrees float64) float64 {
-	if !(p > 0 && p < 1) {
-		return math.NaN()
-	}
-	z := float64(math.Sqrt2 * math.Erfinv(p))
-	if degrees >= mostDegrees {
-		return studentExpansion(z, degrees)
-	}
-	n := int(max(1, math.Floor(degrees+1e-9)))
-	low, high := 0.0, 1.0
-	for studentWithin(high, n) < p {
-		low, high = high, 2*high
-	}
-	for range 200 {
-		mid := low + (high-low)/2
-		if mid <= low || mid >= high {
-			break
-		}
-		if studentWithin(mid, n) < p {
-			low = mid
-		} else {
-			high = mid
-		}
-	}
-	return high
-}
-
 // studentExpansion is Abramowitz and Stegun 26.7.5, to the third term: beyond
 // 20 degrees and at 95 % good to 0.0001.
 func studentExpansion(z, degrees float64) float64 {

@@ -29,6 +29,37 @@ def seen(dip, aperture, period, depth, threshold, trials):
     return float(np.mean(best * depth / aperture >= threshold - 1e-12))
 
 
+def hamed_rao(y):
+    """Mann and Kendall's test with the variance of Hamed and Rao, Journal of Hydrology 204 (1998) 182.
+
+    Equations as published: correlations of the ranks of the series less its
+    median slope, those beyond the 95 % limits only. Never less than the variance of
+    independent readings, which is our choice. S, tau-b, deviation of S, Z, p.
+    """
+    y = np.asarray(y)
+    n = len(y)
+    s = np.sum(np.sign(np.subtract.outer(y, y))[np.tril_indices(n, -1)])
+    rest = y - stats.theilslopes(y)[0] * np.arange(n)
+    ranks = stats.rankdata(rest)
+    ranks -= ranks.mean()
+    rho = np.correlate(ranks, ranks, "full")[n:] / np.dot(ranks, ranks)
+    lag = np.arange(1, n)
+    rho = np.where(np.abs(rho) > stats.norm.ppf(0.975) / np.sqrt(n), rho, 0)
+    factor = 1 + 2 / (n * (n - 1) * (n - 2)) * np.sum((n - lag) * (n - lag - 1) * (n - lag - 2) * rho)
+    ties = np.unique(y, return_counts=True)[1]
+    variance = (n * (n - 1) * (2 * n + 5) - np.sum(ties * (ties - 1) * (2 * ties + 5))) / 18
+    sd = np.sqrt(variance * max(1, factor))
+    z = (s - np.sign(s)) / sd
+    return [float(v) for v in (s, stats.kendalltau(np.arange(n), y)[0], sd, z, 2 * stats.norm.sf(abs(z)))]
+
+
+def exponential_bound(window):
+    """Cramer and Rao: sd of the final value of level + amplitude exp(-t), times root n over sigma."""
+    t = (np.arange(4000) + 0.5) / 4000 * window
+    g = np.stack([np.ones_like(t), np.exp(-t), t * np.exp(-t)])
+    return float(np.sqrt(np.linalg.inv(g @ g.T / len(t))[0, 0]))
+
+
 ANSWERS = {
     "poisson_upper": lambda r, c: stats.chi2.ppf(c, 2 * r + 2) / 2,
     "poisson_lower": lambda r, c: stats.chi2.ppf(1 - c, 2 * r) / 2 if r else 0.0,
@@ -40,7 +71,9 @@ ANSWERS = {
     "rect_normal": rect_normal,
     "seen": seen,
     "theil_sen": lambda x, y, c: list(stats.theilslopes(y, x, c))[:1],
-    "kendall_s": lambda y: float(sum(np.sign(y[j] - y[i]) for i in range(len(y)) for j in range(i + 1, len(y)))),
+    "hamed_rao": hamed_rao,
+    "exponential_bound": exponential_bound,
+    "spread_factors": lambda v: [float(np.sqrt(v / stats.chi2.ppf(p, v))) for p in (stats.norm.cdf(2), stats.norm.cdf(-2))],
     "line": lambda x, y: (lambda f: [f.intercept, f.slope, f.intercept_stderr, f.stderr])(stats.linregress(x, y)),
     "tolerance": lambda n, p: stats.binom.cdf(n - 2, n, p),
 }

@@ -32,7 +32,7 @@ type compared struct {
 // a dip by simulation, slopes.
 func TestAgainstSciPy(t *testing.T) {
 	var all []compared
-	for _, list := range [][]compared{exactBounds(), quantiles(), errorsConvolved(), dipsSeen(), slopes()} {
+	for _, list := range [][]compared{exactBounds(), quantiles(), errorsConvolved(), dipsSeen(), slopes(), trends(), bounds()} {
 		all = append(all, list...)
 	}
 	for i, theirs := range askSciPy(t, all) {
@@ -122,10 +122,12 @@ func exactBounds() (out []compared) {
 }
 
 func quantiles() (out []compared) {
-	for _, v := range []float64{1, 2, 3, 8, 16, 60, 1000} {
-		for _, p := range []float64{0.6827, 0.9, 0.95, 0.9545, 0.99} { // two-sided
-			out = append(out, compared{"t_quantile", []any{(1 + p) / 2, v}, []float64{uncertainty.StudentT(p, v)}, 1e-6})
-		}
+	for _, v := range []float64{1, 2, 3, 8, 16, 19, 20, 60, 1000} { // the table below 20 has two decimals
+		out = append(out, compared{"t_quantile", []any{(1 + 0.9544997) / 2, v}, []float64{uncertainty.CoverageFactor(v)}, 0.0024})
+	}
+	for _, v := range []float64{10, 12.6, 32, 200} { // by Wilson and Hilferty: 0.6 %
+		low, high := uncertainty.DeviationFactors(v)
+		out = append(out, compared{"spread_factors", []any{v}, []float64{low, high}, 0.006})
 	}
 	return out
 }
@@ -167,8 +169,37 @@ func slopes() (out []compared) {
 		line, _ := trend.FitLine(x, y)
 		out = append(out,
 			compared{"theil_sen", []any{x, y, 0.95}, []float64{slope}, 1e-9},
-			compared{"kendall_s", []any{y}, []float64{trend.MannKendall(y).S}, 1e-12},
 			compared{"line", []any{x, y}, []float64{line.Intercept, line.Slope, line.SDAtZero, line.SDSlope}, 1e-8})
+	}
+	return out
+}
+
+// trends: the test of Mann and Kendall with the variance of Hamed and Rao, of which
+// no package is a standard: the script has the published equations in numpy.
+// Independent, correlated, trending and tied series.
+func trends() (out []compared) {
+	rng := rand.New(rand.NewPCG(5, 23))
+	for _, c := range []struct{ n, phi, slope, digit float64 }{{30, 0, 0, 0}, {60, 0.6, 0, 0}, {60, 0.9, 0.01, 0}, {87, 0.3, 0.02, 0.5}, {57, -0.6, 0, 0}} {
+		y := make([]float64, int(c.n))
+		noise := rng.NormFloat64()
+		for i := range y {
+			y[i] = 5 + c.slope*float64(i) + noise
+			if c.digit > 0 {
+				y[i] = math.Round(y[i]/c.digit) * c.digit
+			}
+			noise = c.phi*noise + rng.NormFloat64()
+		}
+		k := trend.MannKendallCorrelated(y)
+		out = append(out, compared{"hamed_rao", []any{y}, []float64{k.S, k.TauB, k.SD, k.Z, k.P}, 1e-9})
+	}
+	return out
+}
+
+// bounds: how well the end of a warm-up can be known at all, in the table that
+// forbids a forecast below two time constants (see rules/trend).
+func bounds() (out []compared) {
+	for _, c := range []struct{ window, bound, digit float64 }{{0.5, 108, 0.5}, {1, 27, 0.5}, {1.5, 12.6, 0.05}, {2, 7.4, 0.05}, {3, 3.7, 0.05}} {
+		out = append(out, compared{"exponential_bound", []any{c.window}, []float64{c.bound}, 2 * c.digit / c.bound})
 	}
 	return out
 }
