@@ -55,6 +55,8 @@ type view struct {
 	Now    string
 	Oldest string
 	Rail   *railPage
+	beside []*view // of the other open jobs; nil before it was asked for
+	shown  string  // job of the page that this view stands on; "" is its own
 }
 
 func newView(page string, m Model) *view {
@@ -91,8 +93,8 @@ func newView(page string, m Model) *view {
 // Title repeats the sentence, and says ALARM before anything else.
 func (v *view) Title() string {
 	parts := []string{v.Say}
-	if v.Shout != nil {
-		parts[0] = "ALARM " + v.Shout.Headline
+	if l := v.Loud(); l != nil {
+		parts[0] = "ALARM " + l.Shout.Headline
 	}
 	if v.HasJob {
 		parts = append(parts, v.Job.Sheet.Job)
