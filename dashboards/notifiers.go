@@ -13,6 +13,7 @@ type notifierShape struct {
 	Up      *bool   `json:"up"` // null before the first attempt
 	Queued  int     `json:"queued"`
 	Sent    uint64  `json:"sent"`
+	Tests   uint64  `json:"tests"`  // that arrived; they are not in sent
 	Failed  uint64  `json:"failed"` // given up or pushed out of a full queue
 	Urgent  uint64  `json:"failed_urgent"`
 	Problem string  `json:"problem,omitempty"`
@@ -22,7 +23,7 @@ type notifierShape struct {
 func (h *handler) getNotifiers(w http.ResponseWriter, r *http.Request) {
 	list := []notifierShape{}
 	for _, n := range h.opts.Bench.Snapshot().Notifiers {
-		s := notifierShape{Name: n.Name, Kind: n.Kind, Queued: n.Queued, Sent: n.Sent, Failed: n.Failed, Urgent: n.Urgent, Problem: n.Problem, Failing: n.Failing.Seconds()}
+		s := notifierShape{Name: n.Name, Kind: n.Kind, Queued: n.Queued, Sent: n.Sent, Tests: n.Tests, Failed: n.Failed, Urgent: n.Urgent, Problem: n.Problem, Failing: n.Failing.Seconds()}
 		if n.Tried {
 			up := !n.Lost()
 			s.Up = &up

@@ -31,7 +31,7 @@ func (h *handler) page(name string) http.HandlerFunc {
 			h.addReturn(r.Context(), &m)
 		}
 		w.Header().Set("Content-Type", "text/html; charset=utf-8")
-		if name == "rail" && m.Snapshot.Version != 0 && !hasRail(m.Snapshot, m.Rail) {
+		if name == "rail" && m.Snapshot.Version != 0 && !hasRail(m.Snapshot, m.Job, m.Rail) {
 			w.WriteHeader(http.StatusNotFound)
 		}
 		if err := h.pages.Render(w, name, m); err != nil {
@@ -40,8 +40,8 @@ func (h *handler) page(name string) http.HandlerFunc {
 	}
 }
 
-func hasRail(s live.Snapshot, rail string) bool {
-	j, _ := s.Job("")
+func hasRail(s live.Snapshot, job, rail string) bool {
+	j, _ := s.Job(job)
 	for _, rv := range j.Rails {
 		if rv.Rail.Name == rail {
 			return true
@@ -53,23 +53,26 @@ func hasRail(s live.Snapshot, rail string) bool {
 // model gathers what a page is drawn from.
 func (h *handler) model(r *http.Request, page, rail, span string) web.Model {
 	m := web.Model{Snapshot: h.opts.Bench.Snapshot(), Rail: rail, Span: knownSpan(span), Command: h.opts.Command, Zone: h.opts.Zone, Decimal: h.opts.Decimal, Path: "/"}
+	asked := askedJob(r, m.Snapshot)
+	m.Job = asked
 	switch page {
 	case "bench":
-		m.Lows = h.opts.Bench.Lows("")
+		m.Lows = h.opts.Bench.Lows(asked)
 	case "rail":
 		m.Path = "/rail/" + url.PathEscape(rail)
 	case "rules":
-		m.Path, m.KindInfo = "/rules", h.kinds(m.Snapshot)
+		m.Path, m.KindInfo = "/rules", h.kinds(m.Snapshot, asked)
 	case "discharge":
 		m.Path = "/discharge"
 		h.addCold(r, &m)
 	case "trim":
-		m.Path, m.Trimming = "/trim?rail="+url.QueryEscape(rail), h.trimming(m.Snapshot, rail)
+		m.Path, m.Trimming = "/trim?rail="+url.QueryEscape(rail), h.trimming(m.Snapshot, asked, rail)
 	case "soak":
 		m.Path, m.Soaking = "/soak", h.soaking()
 	case "alarms", "job", "standin", "isolate":
 		m.Path = "/" + page
 	}
+	m.Path += jobQuery(asked)
 	if s := h.session(r); s != "" {
 		m.Unlocked, m.Nonce = true, h.keeper.nonce(s)
 	}
@@ -80,12 +83,12 @@ func (h *handler) model(r *http.Request, page, rail, span string) web.Model {
 }
 
 // kinds lists the kinds of rule for the rails of the open job.
-func (h *handler) kinds(s live.Snapshot) []capture.KindInfo {
+func (h *handler) kinds(s live.Snapshot, job string) []capture.KindInfo {
 	if h.opts.Kinds == nil {
 		return nil
 	}
 	var rails []capture.Rail
-	j, _ := s.Job("")
+	j, _ := s.Job(job)
 	for _, rv := range j.Rails {
 		rails = append(rails, rv.Rail)
 	}
@@ -111,10 +114,10 @@ func (h *handler) addHistory(ctx context.Context, m *web.Model) {
 		m.To = m.Snapshot.Now
 		if s.Length > 0 {
 			m.From = m.To.Add(-s.Length)
-		} else if j, ok := m.Snapshot.Job(""); ok && len(j.Stages) > 0 {
+		} else if j, ok := m.Snapshot.Job(m.Job); ok && len(j.Stages) > 0 {
 			m.From = j.Stages[0].From
 		}
-		if b, err := h.opts.Bench.Series(ctx, "", m.Rail, capture.DCVoltage, m.From, m.To, chartPoints); err == nil {
+		if b, err := h.opts.Bench.Series(ctx, m.Job, m.Rail, capture.DCVoltage, m.From, m.To, chartPoints); err == nil {
 			m.History = b
 		}
 	}
@@ -122,20 +125,21 @@ func (h *handler) addHistory(ctx context.Context, m *web.Model) {
 
 // railInWork sends to the rail that was placed last, or to the first.
 func (h *handler) railInWork(w http.ResponseWriter, r *http.Request) {
-	rail := r.URL.Query().Get("rail")
+	rail, snap := r.URL.Query().Get("rail"), h.opts.Bench.Snapshot()
+	job := askedJob(r, snap)
 	if rail == "" {
-		rail = inWork(h.opts.Bench.Snapshot())
+		rail = inWork(snap, job)
 	}
 	if rail == "" {
 		rail = "none"
 	}
-	http.Redirect(w, r, "/rail/"+url.PathEscape(rail), http.StatusSeeOther)
+	http.Redirect(w, r, "/rail/"+url.PathEscape(rail)+jobQuery(job), http.StatusSeeOther)
 }
 
 // inWork names the rail with the newest reading that somebody holds a probe
 // on; without one the newest at all.
-func inWork(s live.Snapshot) string {
-	j, _ := s.Job("")
+func inWork(s live.Snapshot, job string) string {
+	j, _ := s.Job(job)
 	best, bestAt, bestHeld := "", capture.Instant(-1), false
 	for _, rv := range j.Rails {
 		at := capture.Instant(0)

@@ -137,7 +137,7 @@ func (s *streamer) event() error {
 		}
 		s.sent[id] = html
 	}
-	j, _ := m.Snapshot.Job("")
+	j, _ := m.Snapshot.Job(m.Job)
 	return s.write("page", s.id(m.Snapshot), map[string]any{"title": title, "job": j.Sheet.Job, "parts": parts})
 }
 

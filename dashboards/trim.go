@@ -23,7 +23,7 @@ func (h *handler) getTrim(w http.ResponseWriter, r *http.Request) {
 	q := r.URL.Query()
 	rail := q.Get("rail")
 	if rail == "" {
-		rail = inWork(h.opts.Bench.Snapshot())
+		rail = inWork(h.opts.Bench.Snapshot(), q.Get("job"))
 	}
 	t, err := h.opts.Trim(q.Get("job"), rail)
 	if err != nil {
@@ -35,11 +35,11 @@ func (h *handler) getTrim(w http.ResponseWriter, r *http.Request) {
 
 // trimming is what the page shows; nil when there is no such rail, or nobody
 // follows it.
-func (h *handler) trimming(s live.Snapshot, rail string) *capture.Trimming {
+func (h *handler) trimming(s live.Snapshot, job, rail string) *capture.Trimming {
 	if h.opts.Trim == nil {
 		return nil
 	}
-	j, open := s.Job("")
+	j, open := s.Job(job)
 	if !open {
 		return nil
 	}
@@ -55,7 +55,7 @@ func (h *handler) trimming(s live.Snapshot, rail string) *capture.Trimming {
 func (h *handler) trimPage(w http.ResponseWriter, r *http.Request) {
 	rail := r.URL.Query().Get("rail")
 	if rail == "" {
-		if rail = inWork(h.opts.Bench.Snapshot()); rail != "" {
+		if rail = inWork(h.opts.Bench.Snapshot(), r.URL.Query().Get("job")); rail != "" {
 			http.Redirect(w, r, "/trim?rail="+url.QueryEscape(rail), http.StatusSeeOther)
 			return
 		}

@@ -27,6 +27,7 @@ type job struct {
 	mutes      capture.Mutes
 	verdicts   []capture.Verdict // in order of first appearance
 	derived    []capture.Derived // in order of first appearance
+	trips      map[string]string // by rule
 	byEye      []capture.Verdict // the newest on a value read by eye, one for each rule
 }
 
@@ -140,8 +141,12 @@ func (j *job) enter(at capture.Instant, a capture.Act, text string) {
 // rules drops the verdicts of rules that are no more.
 func (j *job) rules(set capture.RuleSet) {
 	keep := map[string]bool{}
+	j.trips = map[string]string{} // a new one: snapshots hold the old
 	for _, r := range set.Rules {
 		keep[r.Name] = true
+		if r.Trip != "" {
+			j.trips[r.Name] = r.Trip
+		}
 	}
 	var left []capture.Verdict
 	for _, v := range j.verdicts {

@@ -45,6 +45,7 @@ type JobView struct {
 	Past       []capture.Transition // the latest transition of alarms that ended, newest first, at most 50
 	Entries    []capture.Entry      // newest last, at most 200
 	Cautioned  []string             // keys of the cautions that were read
+	Trips      map[string]string    // output that the alarm of a rule switches off, by the rule's name; not to be changed
 }
 
 // SoakView is the soak under way or the last one.
@@ -107,6 +108,7 @@ type NotifierView struct {
 	Kind    string
 	Queued  int
 	Sent    uint64
+	Tests   uint64 // tests that arrived; they are not in Sent
 	Failed  uint64 // given up or pushed out of a full queue
 	Urgent  uint64 // of those, the urgent ones
 	Problem string

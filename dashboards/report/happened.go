@@ -2,7 +2,6 @@ package report
 
 import (
 	"slices"
-	"strings"
 	"time"
 
 	"steadyrail/capture"
@@ -44,9 +43,9 @@ const tripSoon = 30 * time.Second
 func (t teller) tripFact(a capture.AlarmStory) string {
 	for _, e := range t.d.Entries {
 		ours := slices.ContainsFunc(t.d.Rules.Rules, func(r capture.Rule) bool {
-			return r.Kind == "trip" && r.Rail == a.Rail && strings.HasSuffix(r.Name, " through "+e.Act.Subject)
+			return r.Name == a.Rule && r.Trip != "" && r.Trip == e.Act.Subject
 		})
-		if !ours || a.Kind == "trip" || e.Act.By != capture.ByTrip || e.At < a.Raised || e.At.Sub(a.Raised) > tripSoon {
+		if !ours || e.Act.By != capture.ByTrip || e.At < a.Raised || e.At.Sub(a.Raised) > tripSoon {
 			continue
 		}
 		switch {

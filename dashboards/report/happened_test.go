@@ -15,7 +15,7 @@ func TestWhatStandsBesideTheFailures(t *testing.T) {
 	d := fullStory()
 	d.Rails[0].Soak = &capture.SoakFigure{Result: capture.Result{Rail: d.Rails[0].Rail.Name, Quantity: capture.DCVoltage, Channel: "dmm/volts", Value: 4.981, Resolution: .001, Uncertainty: .0052, At: to, Outcome: capture.ConditionalPass}, Window: time.Minute, Windows: 477, Inside: 475, Outside: 1}
 	d.Points = []capture.Watch{{Channel: "thermo/celsius", Point: "stand-in case", N: 10, Resolution: .1, Heat: "6 collapses in 2 h above its median of 41.0 °C, 1 in 2 h below: chance alone does as much in 13 of 100 cases"}}
-	d.Rules.Rules = append(d.Rules.Rules, capture.Rule{Name: "trip " + d.Alarms[0].Rail + " through supply", Kind: "trip", Rail: d.Alarms[0].Rail})
+	d.Rules.Rules = append(d.Rules.Rules, capture.Rule{Name: d.Alarms[0].Rule, Kind: d.Alarms[0].Kind, Rail: d.Alarms[0].Rail, Trip: "supply"})
 	d.Entries = append(d.Entries, capture.Entry{At: d.Alarms[0].Raised.Add(83 * time.Millisecond), Stage: capture.Soak, Act: capture.Act{Verb: capture.ActOutput, Subject: "supply", Text: "off", By: capture.ByTrip, Value: .083}, Text: "off"})
 	var b bytes.Buffer
 	if err := HTML(&b, d, options()); err != nil {

@@ -74,7 +74,7 @@ func (v *view) alarms() {
 
 func (v *view) alarm(t capture.Transition) alarm {
 	a := alarm{
-		ID: t.Alarm, Rail: t.Rail, Link: railLink(t.Rail), Kind: t.Kind, Rule: ruleWords(t), Shelf: t.Rule, Severity: t.Severity.String(),
+		ID: t.Alarm, Rail: t.Rail, Link: v.railLink(t.Rail), Kind: t.Kind, Rule: ruleWords(t), Shelf: t.Rule, Severity: t.Severity.String(),
 		Since: v.when(t.Raised), Advice: sentence(t.Advice), Muted: t.Muted, Active: t.To.IsActive(), urgent: t.Severity == capture.Urgent, raised: t.Raised,
 		Unheard: t.To == capture.Active || t.To == capture.Returned || t.To == capture.Latched,
 		Latched: t.To == capture.Latched || t.To == capture.LatchedHeard,

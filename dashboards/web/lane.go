@@ -29,7 +29,7 @@ type lane struct {
 
 // lane judges a rail for the screen.
 func (v *view) lane(rv live.RailView) lane {
-	l := lane{Name: rv.Rail.Name, Link: railLink(rv.Rail.Name)}
+	l := lane{Name: rv.Rail.Name, Link: v.railLink(rv.Rail.Name)}
 	switch {
 	case (v.snap.Present(rv.Ohms) || byEye(rv.Ohms)) && newer(rv.Ohms, rv.Volts):
 		v.ohmsLane(&l, rv)
@@ -266,7 +266,7 @@ func bounds(r capture.Rail, resolution float64) string {
 	return "no band declared"
 }
 
-func railLink(name string) string { return "/rail/" + url.PathEscape(name) }
+func (v *view) railLink(name string) string { return "/rail/" + url.PathEscape(name) + v.Query() }
 
 func trace(rv live.RailView, now capture.Instant) template.HTML {
 	var b strings.Builder

@@ -18,6 +18,9 @@ func (v *view) Told() []told {
 	var out []told
 	for _, n := range v.snap.Notifiers {
 		say := fmt.Sprintf("%d told", n.Sent)
+		if n.Tests > 0 {
+			say = toldTests(n)
+		}
 		switch {
 		case n.Lost():
 			say = "fails for " + spanText(n.Failing)
@@ -30,6 +33,18 @@ func (v *view) Told() []told {
 		out = append(out, told{n.Name, say, n.Lost()})
 	}
 	return out
+}
+
+// toldTests says how many tests arrived, beside the alarms when there were any.
+func toldTests(n live.NotifierView) string {
+	tests := fmt.Sprintf("%d tests told", n.Tests)
+	if n.Tests == 1 {
+		tests = "1 test told"
+	}
+	if n.Sent == 0 {
+		return tests + ", no alarm yet"
+	}
+	return fmt.Sprintf("%d told, %s", n.Sent, tests)
 }
 
 // Untold says that what is told does not arrive, for every screen; empty while

@@ -30,7 +30,7 @@ func Assets() fs.FS {
 
 // parts lists what each page swaps while it is looked at, in its order.
 var parts = map[string][]string{
-	"bench":     {"mast", "stages", "shout", "say", "asks", "lanes", "facts", "earth"},
+	"bench":     {"mast", "stages", "shout", "say", "asks", "lanes", "others", "facts", "earth"},
 	"rail":      {"mast", "stages", "shout", "now", "history", "about"},
 	"alarms":    {"mast", "stages", "shout", "say", "open", "past"},
 	"rules":     {"mast", "stages", "shout", "say", "force"},

@@ -1,7 +1,6 @@
 package web
 
 import (
-	"strings"
 	"time"
 
 	"steadyrail/capture"
@@ -26,20 +25,10 @@ func (v *view) tripOf(t capture.Transition) string {
 	return ""
 }
 
-// trips reports whether a rail of the rule's has a trip through an output: each
-// pair of rail and output has a verdict of its own.
+// trips reports whether it is this rule whose alarm switches the output off.
 func (v *view) trips(rule, output string) bool {
-	for _, rv := range v.Job.Rails {
-		ours, through := false, false
-		for _, ver := range rv.Verdicts {
-			ours = ours || ver.Rule == rule
-			through = through || ver.Kind == "trip" && strings.HasSuffix(ver.Rule, " through "+output)
-		}
-		if ours && through {
-			return true
-		}
-	}
-	return false
+	own := v.Job.Trips[rule]
+	return own != "" && own == output
 }
 
 // tripCautions are the two lines that stand beside a rail's trip; none without.

@@ -15,21 +15,26 @@ func TestTrippedIsShouted(t *testing.T) {
 	const rail = "+12 V audio"
 	raised := capture.InstantOf(time.Date(2031, 3, 12, 10, 0, 0, 0, time.UTC))
 	off := capture.Act{Verb: capture.ActOutput, Subject: "supply", Text: "off", By: capture.ByTrip, Value: 0.003}
+	const own = "missing " + rail
 	for name, c := range map[string]struct {
 		to    capture.AlarmState
 		by    string
+		rule  string // that trips
 		shout bool
 	}{
-		"latched after a trip":    {capture.Latched, capture.ByTrip, true},
-		"returned after a trip":   {capture.Returned, capture.ByTrip, true},
-		"heard":                   {capture.LatchedHeard, capture.ByTrip, false},
-		"muted while it lasts":    {capture.Active, capture.ByTrip, false},
-		"muted, and nobody's off": {capture.Latched, "R. Hale", false},
+		"latched after a trip":        {capture.Latched, capture.ByTrip, own, true},
+		"returned after a trip":       {capture.Returned, capture.ByTrip, own, true},
+		"heard":                       {capture.LatchedHeard, capture.ByTrip, own, false},
+		"muted while it lasts":        {capture.Active, capture.ByTrip, own, false},
+		"muted, and nobody's off":     {capture.Latched, "R. Hale", own, false},
+		"another rule of it tripped":  {capture.Latched, capture.ByTrip, "collapse " + rail, false},
+		"no rule of the job trips it": {capture.Latched, capture.ByTrip, "", false},
 	} {
 		act := off
 		act.By = c.by
 		v := &view{zone: time.UTC, Job: live.JobView{
 			Entries: []capture.Entry{{At: raised.Add(time.Second), Act: act}},
+			Trips:   map[string]string{c.rule: "supply"},
 			Rails:   []live.RailView{{Verdicts: []capture.Verdict{{Rule: "missing " + rail, Kind: "missing", Rail: rail}, {Rule: "trip " + rail + " through supply", Kind: "trip", Rail: rail}}}},
 			Alarms: []capture.Transition{{
 				Alarm: "missing@1", Rule: "missing " + rail, Rail: rail, Kind: "missing", Severity: capture.Urgent, Raised: raised, At: raised.Add(2 * time.Second), To: c.to,

@@ -66,6 +66,8 @@ type view struct {
 	Oldest string
 	Rail   *railPage
 	Trim   *trimPage
+	beside []*view // of the other open jobs; nil before it was asked for
+	shown  string  // job of the page that this view stands on; "" is its own
 }
 
 func newView(page string, m Model) *view {
@@ -110,8 +112,8 @@ func newView(page string, m Model) *view {
 // Title repeats the sentence, and says ALARM before anything else.
 func (v *view) Title() string {
 	parts := []string{v.Say}
-	if v.Shout != nil {
-		parts[0] = "ALARM " + v.Shout.Headline
+	if l := v.Loud(); l != nil {
+		parts[0] = "ALARM " + l.Shout.Headline
 	}
 	if v.HasJob {
 		parts = append(parts, v.Job.Sheet.Job)

@@ -142,5 +142,8 @@ func (l *lane) try(ctx context.Context, t tryout) error {
 	l.mu.Lock()
 	defer l.mu.Unlock()
 	l.note(err)
+	if err == nil {
+		l.stat.Tests++
+	}
 	return err
 }

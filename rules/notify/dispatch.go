@@ -67,6 +67,7 @@ type Stat struct {
 	Kind    string // of the table; empty when it did not come from a configuration
 	Queued  int    // waiting, the one under way included
 	Sent    uint64 // delivered
+	Tests   uint64 // tests that arrived; they are not in Sent
 	Failed  uint64 // given up
 	Dropped uint64 // pushed out of a full queue
 	Urgent  uint64 // of those given up or pushed out, the urgent ones

@@ -47,9 +47,9 @@ func (w *watch) coursed() capture.Course {
 
 // forecast fits anew only when a block was closed: screens ask ten times a second.
 func (w *watch) forecast() trend.Forecast {
-	if n := w.course.N() / forecastEvery; n != w.fittedAt || w.foretold.Say == "" {
+	if n := w.coursedBy / forecastEvery; n != w.fittedAt || w.foretold.Say == "" {
 		w.fittedAt = n
-		w.foretold = trend.Foretell(w.course.AppendPoints(nil), trend.SettleOptions{Unit: capture.Volt, Resolution: w.last.Resolution})
+		w.foretold = trend.Foretell(w.course.Points(), trend.SettleOptions{Unit: capture.Volt, Resolution: w.last.Resolution})
 	}
 	return w.foretold
 }

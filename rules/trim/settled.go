@@ -29,12 +29,12 @@ func (w *watch) settled() bool {
 	if w.course.Span() < trend.LeastWatch { // the fit is spared
 		return false
 	}
-	if n := w.course.N() / forecastEvery; n != w.settledAt {
+	if n := w.coursedBy / forecastEvery; n != w.settledAt {
 		limit := w.rail.HalfBand() / 5
 		if u := uncertainty.State(uncertainty.Of(w.last, w.on.Accuracy)); u.Stated {
 			limit = math.Min(limit, u.Expanded/3)
 		}
-		s := trend.Settle(w.course.AppendPoints(nil), trend.SettleOptions{Limit: limit, Unit: capture.Volt, Resolution: w.last.Resolution})
+		s := trend.Settle(w.course.Points(), trend.SettleOptions{Limit: limit, Unit: capture.Volt, Resolution: w.last.Resolution})
 		w.settledAt, w.isSettled = n, s.Settled
 	}
 	return w.isSettled

@@ -27,9 +27,10 @@ type watch struct {
 	place capture.Placement
 	since capture.Instant
 
-	track  tracker
-	before *stretch // the steady stretch that a touch would start from
-	course *trend.Blocks
+	track     tracker
+	before    *stretch // the steady stretch that a touch would start from
+	course    trend.Cells
+	coursedBy int // readings that went into the course
 	// foretold is the newest forecast of the course, and after how many readings
 	// of it, in units of forecastEvery.
 	foretold trend.Forecast
@@ -53,7 +54,7 @@ type watch struct {
 }
 
 func newWatch(r capture.Rail) *watch {
-	return &watch{rail: r, track: tracker{floor: r.HalfBand() / 100}, course: trend.NewBlocks(time.Second, 240)}
+	return &watch{rail: r, track: tracker{floor: r.HalfBand() / 100}, course: trend.NewCells()}
 }
 
 // disturb forgets what was steady: something else than a screw changed.
@@ -66,7 +67,8 @@ func (w *watch) disturb() {
 // again begins to watch the warming anew: what was seen cannot be joined to what
 // comes.
 func (w *watch) again() {
-	w.course, w.foretold, w.fittedAt = trend.NewBlocks(time.Second, 240), trend.Forecast{}, 0
+	w.course.Reset()
+	w.coursedBy, w.foretold, w.fittedAt = 0, trend.Forecast{}, 0
 	w.isSettled, w.settledAt = false, 0
 }
 
@@ -90,6 +92,7 @@ func (w *watch) read(at capture.Instant, r capture.Reading) (settled bool) {
 	}
 	w.track.floor = max(2*r.Resolution, w.rail.HalfBand()/100)
 	w.course.Add(at, r.Value)
+	w.coursedBy++
 	switch e, s := w.track.add(at, w.size(r.Value)); e {
 	case ended:
 		w.before = &s

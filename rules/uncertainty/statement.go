@@ -52,7 +52,7 @@ type Statement struct {
 	Expanded   float64          // U = k u; 0 when not Stated
 	Stated     bool             // an accuracy statement was found
 	Accuracy   capture.Accuracy // the one that was used
-	Notes      []string         // "assumed 23 °C"
+	Notes      []string         // "assumed 23 °C in the room"
 }
 
 // noAccuracy is the note of a channel whose maker states nothing.
@@ -99,7 +99,7 @@ func State(in Input) Statement {
 
 // Assumed is the note of a statement whose meter changes with the temperature
 // of the room, which nobody measured.
-const Assumed = "assumed 23 °C"
+const Assumed = "assumed 23 °C in the room"
 
 // with fills in what an accuracy statement says of the reading.
 func (s Statement) with(in *Input, acc capture.Accuracy) Statement {

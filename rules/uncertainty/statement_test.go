@@ -50,7 +50,7 @@ func TestAmbient(t *testing.T) {
 	}
 	at := func(v float64) *float64 { return &v }
 	assumed, notes := u(nil)
-	if !slices.Contains(notes, "assumed 23 °C") {
+	if !slices.Contains(notes, uncertainty.Assumed) {
 		t.Errorf("notes %q", notes)
 	}
 	for _, c := range []float64{18, 23, 28} {

@@ -16,6 +16,7 @@ import (
 	"steadyrail/capture/job"
 	"steadyrail/capture/store"
 	"steadyrail/capture/table"
+	"steadyrail/dashboards/export"
 	"steadyrail/rules"
 )
 
@@ -31,6 +32,7 @@ type Import struct {
 	Workspace string
 	Path      string
 	Layout    *table.Layout
+	Own       *OwnExport                   // in place of Layout: the file is an export of ours
 	Sheet     capture.Sheet                // Job is the name; what it was made of is added
 	On        map[capture.ChannelID]string // rail of a channel
 	Now       capture.Instant
@@ -58,7 +60,7 @@ func (im Import) Run(ctx context.Context) (Imported, error) {
 	if err := capture.CheckJobID(im.Sheet.Job); err != nil {
 		return Imported{}, err
 	}
-	out, err := im.pass(ctx, "checking", nil)
+	out, err := im.pass(ctx, "checking", nil, nil)
 	if err != nil {
 		return out, fmt.Errorf("import %s: %w", filepath.Base(im.Path), err)
 	}
@@ -77,7 +79,7 @@ func (im Import) Run(ctx context.Context) (Imported, error) {
 }
 
 // pass reads the file once.
-func (im Import) pass(ctx context.Context, what string, yield func(table.Row) error) (Imported, error) {
+func (im Import) pass(ctx context.Context, what string, yield func(table.Row) error, own func(export.Line) error) (Imported, error) {
 	f, err := os.Open(im.Path)
 	if err != nil {
 		return Imported{}, err
@@ -93,7 +95,11 @@ func (im Import) pass(ctx context.Context, what string, yield func(table.Row) er
 		r = im.Through(what, info.Size(), r)
 	}
 	sum := sha256.New()
-	out.Tally, err = im.Layout.Read(ctx, io.TeeReader(r, sum), yield)
+	if tee := io.TeeReader(r, sum); im.Own != nil {
+		out.Tally, err = im.passOwn(tee, own)
+	} else {
+		out.Tally, err = im.Layout.Read(ctx, tee, yield)
+	}
 	out.SHA256 = hex.EncodeToString(sum.Sum(nil))
 	return out, err
 }
@@ -159,7 +165,11 @@ func (im Import) build(ctx context.Context, dir string, checked Imported) (path 
 	if err != nil {
 		return "", err
 	}
-	again, err := im.write(ctx, j, checked)
+	write := im.write
+	if im.Own != nil {
+		write = im.writeOwn
+	}
+	again, err := write(ctx, j, checked)
 	if err == nil && again != checked {
 		err = errors.New("the file changed while it was read: try again")
 	}
@@ -198,7 +208,7 @@ func (im Import) write(ctx context.Context, j *store.Job, checked Imported) (Imp
 			}
 		}
 		return nil
-	})
+	}, nil)
 	if err != nil {
 		return again, err
 	}

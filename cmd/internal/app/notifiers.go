@@ -39,7 +39,7 @@ func (a *App) whatIsOpen() []notify.Message {
 // notifierView puts a dispatcher's figures on the screens. The dispatcher
 // counts wall time, whatever the bench's clock does.
 func notifierView(s notify.Stat, now time.Time) live.NotifierView {
-	v := live.NotifierView{Name: s.Name, Kind: s.Kind, Queued: s.Queued, Sent: s.Sent, Failed: s.Failed + s.Dropped, Urgent: s.Urgent, Problem: s.Problem, Tried: s.Tried}
+	v := live.NotifierView{Name: s.Name, Kind: s.Kind, Queued: s.Queued, Sent: s.Sent, Tests: s.Tests, Failed: s.Failed + s.Dropped, Urgent: s.Urgent, Problem: s.Problem, Tried: s.Tried}
 	if !s.FailingSince.IsZero() {
 		v.Failing = now.Sub(s.FailingSince)
 	}

@@ -45,6 +45,10 @@ The whole file is read before anything is written. Every row that cannot be take
 with its line, and then there is no job. The new job is closed: it says from which file it
 came and that no rule judged it. Values of one row follow each other by a microsecond.
 
+An export of this program (in either dialect) is known by its first line and needs no flag:
+its readings are taken as they were, with their instants, places and digits. The job is
+called like the file unless --job says otherwise.
+
 It ends with 0 when the job is there, 1 when rows cannot be taken, 2 for wrong use or a file
 that is not clear, 3 when the environment failed.`,
 		Args: cobra.ExactArgs(1),
@@ -95,6 +99,13 @@ func (im *importing) run(cmd *cobra.Command, s streams, path string) error {
 	if err != nil {
 		return use(err)
 	}
+	own, err := im.own(path, o)
+	if err != nil {
+		return err
+	}
+	if own != nil {
+		return im.runOwn(cmd, s, path, own)
+	}
 	if im.sheet.Job == "" && !im.show {
 		return usef("import: name the new job with --job, or look at the file first with --show")
 	}
@@ -110,18 +121,8 @@ func (im *importing) run(cmd *cobra.Command, s streams, path string) error {
 	if err != nil {
 		return use(err)
 	}
-	if holder, err := store.ReadLock(im.workspace); err == nil { // before a long file is read
-		return &store.HeldError{Dir: im.workspace, PID: holder.PID, Address: holder.Address}
-	}
-	b := newBar(s, "", 0)
-	done, err := app.Import{
-		Workspace: im.workspace, Path: path, Layout: l, Sheet: im.sheet, On: on, Now: capture.InstantOf(time.Now()), Version: Version(),
-		Through: func(what string, size int64, r io.Reader) io.Reader {
-			b.begin(what, size)
-			return &byteCounter{r, b}
-		},
-	}.Run(cmd.Context())
-	if b.finish(err) != nil {
+	done, err := im.make(cmd, s, app.Import{Path: path, Layout: l, On: on})
+	if err != nil {
 		return err
 	}
 	fmt.Fprintf(s.out, "Job %s has %d values in %d rows from %s.\n", im.sheet.Job, done.Values, done.Rows, done.File)
@@ -129,6 +130,21 @@ func (im *importing) run(cmd *cobra.Command, s streams, path string) error {
 		s.say("the file says that it has %d rows, %d are there", l.Declared, done.Rows)
 	}
 	return nil
+}
+
+// make has the job made.
+func (im *importing) make(cmd *cobra.Command, s streams, of app.Import) (app.Imported, error) {
+	if holder, err := store.ReadLock(im.workspace); err == nil { // before a long file is read
+		return app.Imported{}, &store.HeldError{Dir: im.workspace, PID: holder.PID, Address: holder.Address}
+	}
+	b := newBar(s, "", 0)
+	of.Workspace, of.Sheet, of.Now, of.Version = im.workspace, im.sheet, capture.InstantOf(time.Now()), Version()
+	of.Through = func(what string, size int64, r io.Reader) io.Reader {
+		b.begin(what, size)
+		return &byteCounter{r, b}
+	}
+	done, err := of.Run(cmd.Context())
+	return done, b.finish(err)
 }
 
 type byteCounter struct {

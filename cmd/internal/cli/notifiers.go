@@ -17,6 +17,7 @@ type notifierLine struct {
 	Up      *bool   `json:"up"`
 	Queued  int     `json:"queued"`
 	Sent    uint64  `json:"sent"`
+	Tests   uint64  `json:"tests"`
 	Failed  uint64  `json:"failed"`
 	Urgent  uint64  `json:"failed_urgent"`
 	Problem string  `json:"problem,omitempty"`
@@ -29,10 +30,26 @@ func (n notifierLine) say() string {
 	case n.Up == nil:
 		return "not tried yet: steadyrail notifiers test " + fmt.Sprintf("%q", n.Name)
 	case *n.Up:
-		return fmt.Sprintf("%d told, %d did not arrive, %d wait", n.Sent, n.Failed, n.Queued)
+		return n.counts()
 	}
 	since := time.Duration(n.Failing * float64(time.Second)).Round(time.Second)
-	return fmt.Sprintf("has failed for %s: %s; %d told, %d did not arrive, %d wait", since, n.Problem, n.Sent, n.Failed, n.Queued)
+	return fmt.Sprintf("has failed for %s: %s; %s", since, n.Problem, n.counts())
+}
+
+// counts says how many alarms were told, and how many tests.
+func (n notifierLine) counts() string {
+	tests := ""
+	if n.Tests > 0 {
+		tests = fmt.Sprintf(", %d %s told", n.Tests, plural(n.Tests, "test", "tests"))
+	}
+	return fmt.Sprintf("%d told%s, %d did not arrive, %d wait", n.Sent, tests, n.Failed, n.Queued)
+}
+
+func plural(n uint64, one, many string) string {
+	if n == 1 {
+		return one
+	}
+	return many
 }
 
 func notifiersCommand(s streams) *cobra.Command {

@@ -119,6 +119,7 @@ let stream = null, heardAt = performance.now(), held = false;
 function open() {
   if (stream) return;
   const q = new URLSearchParams({ page: body.dataset.page });
+  if (body.dataset.asked) q.set('job', body.dataset.asked);
   if (body.dataset.rail) q.set('rail', body.dataset.rail);
   if (body.dataset.span) q.set('span', body.dataset.span);
   stream = new EventSource('/api/v1/stream?' + q);

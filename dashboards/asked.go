@@ -1,0 +1,26 @@
+package dashboards
+
+import (
+	"net/http"
+	"net/url"
+
+	"steadyrail/capture/live"
+)
+
+// askedJob is the open job that a page was asked for with ?job=; "" is the one
+// opened last, also when that job is not open any more.
+func askedJob(r *http.Request, s live.Snapshot) string {
+	id := r.URL.Query().Get("job")
+	if _, open := s.Job(id); !open {
+		return ""
+	}
+	return id
+}
+
+// jobQuery is what an address carries to stay with a job.
+func jobQuery(job string) string {
+	if job == "" {
+		return ""
+	}
+	return "?job=" + url.QueryEscape(job)
+}
