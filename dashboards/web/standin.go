@@ -2,7 +2,6 @@ package web
 
 import (
 	"fmt"
-	"regexp"
 	"slices"
 	"strings"
 
@@ -134,14 +133,12 @@ func (s StandIn) of(word string) (out []StandInCheck) {
 	return out
 }
 
-// figureThenUnit is where a figure would part from its unit at the end of a line.
-var figureThenUnit = regexp.MustCompile(`(\d) ((?:°C|%|K/W|[nµmkM]?[VAWFHΩsm]|[kM]?Hz)\b|°C|%|[mkM]?Ω)`)
-
 // Told is the sentence of a check, without what its group's title says already,
 // and with figures tied to their units.
 func (c StandInCheck) Told() string {
 	say := strings.TrimPrefix(c.Say, "Not stated: cannot judge. ")
-	return figureThenUnit.ReplaceAllString(strings.ToUpper(say[:min(1, len(say))])+say[min(1, len(say)):], "$1"+nbsp+"$2")
+	n := min(1, len(say))
+	return glue(strings.ToUpper(say[:n]) + say[n:])
 }
 
 // takenNames are the figures of a need in words.
