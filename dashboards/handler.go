@@ -1,6 +1,7 @@
 package dashboards
 
 import (
+	"context"
 	"net/http"
 	"time"
 
@@ -20,7 +21,11 @@ type Options struct {
 	Faults  http.Handler   // of a simulated bench, at /demo/faults; nil: there is none
 	Plan    Planner        // of soaks; nil: there is none
 	StandIn StandInJudge   // of converters; nil: there is none
-	Limiter Limiter        // of limiters in series; nil: there is none
+	// StandInsKept lists the judgements that a job's record keeps, with what its
+	// soak made of them; nil: there is none.
+	StandInsKept func(ctx context.Context, job string) ([]capture.StandInJudged, error)
+
+	Limiter Limiter // of limiters in series; nil: there is none
 	// Kinds lists the kinds of rule with what follows from the rails; nil: the
 	// page of rules shows what is in force only.
 	Kinds func(rails []capture.Rail) []capture.KindInfo
@@ -123,6 +128,7 @@ func (h *handler) routes() []route {
 		{"POST", "/api/v1/jobs", true, h.postJob},
 		{"GET", "/api/v1/jobs/{job}", false, h.getJob},
 		{"GET", "/api/v1/jobs/{job}/transitions", false, h.getTransitions},
+		{"GET", "/api/v1/jobs/{job}/standins", false, h.getStandIns},
 		{"GET", "/api/v1/jobs/{job}/export", false, h.export},
 		{"GET", "/api/v1/jobs/{job}/report", false, h.report},
 		{"GET", "/api/v1/instruments", false, h.getInstruments},

@@ -137,8 +137,7 @@ func (s StandIn) of(word string) (out []StandInCheck) {
 // and with figures tied to their units.
 func (c StandInCheck) Told() string {
 	say := strings.TrimPrefix(c.Say, "Not stated: cannot judge. ")
-	n := min(1, len(say))
-	return glue(strings.ToUpper(say[:n]) + say[n:])
+	return glue(capitalised(say))
 }
 
 // takenNames are the figures of a need in words.
@@ -164,4 +163,33 @@ func (t StandInTaken) Figure() string {
 		say += " ± " + unit.Text(t.U, 0.01)
 	}
 	return strings.ReplaceAll(say, " ", nbsp)
+}
+
+// StandInsKept are the judgements that a job's record keeps.
+type StandInsKept struct {
+	Job  string
+	List []capture.StandInJudged
+}
+
+// KeptRow is one of them with what the soak made of its estimate of heat.
+type KeptRow struct {
+	StandInCheck
+	Soak string
+}
+
+// Rows are they, in the order of the record.
+func (k StandInsKept) Rows() (out []KeptRow) {
+	for _, j := range k.List {
+		row := KeptRow{StandInCheck: StandInCheck{Name: j.Candidate, Word: j.Word, Say: j.Say}, Soak: "No point was named at which its temperature is measured."}
+		if j.Soaked != nil {
+			row.Soak = glue(capitalised(j.Soaked.Word) + ". " + j.Soaked.Say)
+		}
+		out = append(out, row)
+	}
+	return out
+}
+
+func capitalised(s string) string {
+	n := min(1, len(s))
+	return strings.ToUpper(s[:n]) + s[n:]
 }

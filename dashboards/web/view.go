@@ -32,6 +32,7 @@ type Model struct {
 	Plans    bool               // soaks can be planned
 	StandIn  *StandInAnswer     // on the page of stand-ins; nil: nothing was asked
 	Limiter  *LimiterAnswer     // on the page of stand-ins
+	Kept     *StandInsKept      // on the page of stand-ins; nil: not asked for
 	Planned  *Planned           // on the Job page; nil: nothing was asked
 	KindInfo []capture.KindInfo // of the page of rules
 }
