@@ -25,9 +25,10 @@ type StandInJudged struct {
 
 // StandInCheck is the answer to one question about it.
 type StandInCheck struct {
-	Name string `json:"name"`
-	Word string `json:"word"`
-	Say  string `json:"say"`
+	Name   string   `json:"name"`
+	Word   string   `json:"word"`
+	Say    string   `json:"say"`
+	Source []string `json:"source,omitempty"` // where its figures are from
 }
 
 // StandInSoaked is an estimate held against what was measured.

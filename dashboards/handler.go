@@ -1,6 +1,7 @@
 package dashboards
 
 import (
+	"context"
 	"net/http"
 	"time"
 
@@ -27,6 +28,10 @@ type Options struct {
 	Entries Entries             // pictures, sounds, the sheet; nil: there are none
 	Isolate Isolator            // of faults; nil: there is none
 	Limiter Limiter             // of limiters in series; nil: there is none
+	// StandInsKept lists the judgements that a job's record keeps, with what its
+	// soak made of them; nil: there is none.
+	StandInsKept func(ctx context.Context, job string) ([]capture.StandInJudged, error)
+
 	// Kinds lists the kinds of rule with what follows from the rails; nil: the
 	// page of rules shows what is in force only.
 	Kinds    func(rails []capture.Rail) []capture.KindInfo
@@ -148,6 +153,7 @@ func (h *handler) routes() []route {
 		{"POST", "/api/v1/jobs/{job}/handover", true, h.postHandover},
 		{"DELETE", "/api/v1/jobs/{job}/handover", true, h.deleteHandover},
 		{"GET", "/api/v1/jobs/{job}/transitions", false, h.getTransitions},
+		{"GET", "/api/v1/jobs/{job}/standins", false, h.getStandIns},
 		{"GET", "/api/v1/jobs/{job}/export", false, h.export},
 		{"GET", "/api/v1/jobs/{job}/report", false, h.report},
 		{"GET", "/api/v1/instruments", false, h.getInstruments},

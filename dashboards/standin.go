@@ -6,6 +6,7 @@ import (
 	"io"
 	"net/http"
 
+	"steadyrail/capture"
 	"steadyrail/dashboards/web"
 )
 
@@ -121,6 +122,14 @@ func (h *handler) standIn(ctx context.Context, ask StandInAsk) (StandInsJudged, 
 func (h *handler) standInPage(w http.ResponseWriter, r *http.Request) {
 	m := h.model(r, "standin", "", "")
 	m.Limiter = h.limitedAsked(r)
+	if job := r.URL.Query().Get("kept"); job != "" {
+		list, err := h.standInsKept(r.Context(), job)
+		if err != nil {
+			h.fail(w, r, err)
+			return
+		}
+		m.Kept = &web.StandInsKept{Job: short(job), List: list}
+	}
 	h.draw(w, r, "standin", m)
 }
 
@@ -161,4 +170,22 @@ func asInvalid(err error, hint string) error {
 		return e
 	}
 	return &Error{Kind: Invalid, Err: err, Hint: hint}
+}
+
+// getStandIns answers GET /api/v1/jobs/{job}/standins.
+func (h *handler) getStandIns(w http.ResponseWriter, r *http.Request) {
+	list, err := h.standInsKept(r.Context(), r.PathValue("job"))
+	if err != nil {
+		h.fail(w, r, err)
+		return
+	}
+	h.answer(w, r, http.StatusOK, map[string]any{"stand_ins": list})
+}
+
+func (h *handler) standInsKept(ctx context.Context, job string) ([]capture.StandInJudged, error) {
+	if h.opts.StandInsKept == nil {
+		return nil, &Error{Kind: NotFound, Detail: "this daemon keeps no judgements of converters"}
+	}
+	list, err := h.opts.StandInsKept(ctx, job)
+	return append([]capture.StandInJudged{}, list...), err
 }

@@ -80,7 +80,7 @@ func TestStandInPage(t *testing.T) {
 		return page
 	}
 	page := paste("rail: <script>")
-	for _, want := range []string{"1 of 2 may stand in", "board A: fits", "board &lt;B&gt;: does not fit", "3.9 V are there.", "rail: &lt;script&gt;</textarea>"} {
+	for _, want := range []string{"1 of 2 may stand in", "board A: fits", "board &lt;B&gt;: does not fit", "3.9\u00a0V are there.", "rail: &lt;script&gt;</textarea>"} {
 		if !strings.Contains(page, want) {
 			t.Errorf("the page does not say %q", want)
 		}

@@ -26,7 +26,6 @@ type Wave struct {
 	Times      []float64 // s, strictly increasing
 	Values     []float64 // base unit of Unit
 	Resolution float64   // base unit, the coarsest count of the values
-	Layout     *Layout   // how the file was understood
 }
 
 // ReadWave reads one channel of a capture. column names it, by name or number;
@@ -56,7 +55,7 @@ func ReadWave(ctx context.Context, data []byte, column string, o Options) (Wave,
 		return Wave{}, fmt.Errorf("read: %w", err)
 	}
 	w := &waving{reading: reading{l: l, s: newScanner(in, l.Separator), taken: []int{at}}}
-	w.wave = Wave{Column: l.Columns[at].Name, Unit: l.Columns[at].Quantity.Unit(), Layout: l}
+	w.wave = Wave{Column: l.Columns[at].Name, Unit: l.Columns[at].Quantity.Unit()}
 	return w.all(ctx)
 }
 

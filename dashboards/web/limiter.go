@@ -37,3 +37,6 @@ func (l Limited) Class() string { return StandInCheck{Word: l.Word}.Class() }
 
 // Field returns what stands in a field of the form.
 func (a LimiterAnswer) Field(key string) string { return a.Asked[key] }
+
+// Told is its sentence, with figures tied to their units.
+func (l Limited) Told() string { return glue(l.Say) }

@@ -77,26 +77,31 @@ func (v *view) standInSentence() (say, proof string) {
 	case a.Wrong != "":
 		return "The text cannot be read", "Nothing was judged."
 	}
-	fit := 0
+	fit, open := 0, 0
 	for _, c := range a.List {
-		if c.Word == "fits" {
+		switch c.Word {
+		case "fits":
 			fit++
+		case "cannot tell", "not stated":
+			open++
 		}
 	}
+	proof = fmt.Sprintf("%d judged.", len(a.List))
 	switch {
+	case fit == 0 && open > 0:
+		return fmt.Sprintf("Cannot tell of %d of %d", open, len(a.List)), proof + " What is open stands below."
 	case fit == 0:
-		return "None of them may stand in", fmt.Sprintf("%d judged.", len(a.List))
+		return "None of them may stand in", proof
 	case len(a.List) == 1:
-		return "It may stand in", "1 judged."
+		return "It may stand in", proof
 	}
-	return fmt.Sprintf("%d of %d may stand in", fit, len(a.List)), fmt.Sprintf("%d judged.", len(a.List))
+	return fmt.Sprintf("%d of %d may stand in", fit, len(a.List)), proof
 }
 
 // StandInGroup is the answers of one word, under a title that says it.
 type StandInGroup struct {
 	Title  string
 	Checks []StandInCheck
-	Short  bool // said in a line: nothing was judged, and nobody need do anything
 }
 
 // Mark and Class are those of its checks.
@@ -106,21 +111,33 @@ func (g StandInGroup) Class() string { return g.Checks[0].Class() }
 // Groups are the answers by word: what speaks against first, then what is open,
 // then what is right.
 func (s StandIn) Groups() (out []StandInGroup) {
-	for _, word := range []string{"does not fit", "cannot tell", "not stated", "fits", "not checked", "not needed"} {
-		g := StandInGroup{Title: strings.ToUpper(word[:1]) + word[1:], Short: word == "not needed"}
-		if word == "not stated" {
-			g.Title = "Not stated: cannot judge"
-		}
-		for _, c := range s.Checks {
-			if c.Word == word {
-				g.Checks = append(g.Checks, c)
-			}
-		}
-		if len(g.Checks) > 0 {
-			out = append(out, g)
+	for _, g := range []struct{ word, title string }{
+		{"does not fit", "Does not fit"}, {"cannot tell", "Cannot tell"}, {"not stated", "Not stated: cannot judge"}, {"fits", "Fits"}, {"not checked", "Not checked"},
+	} {
+		if checks := s.of(g.word); len(checks) > 0 {
+			out = append(out, StandInGroup{g.title, checks})
 		}
 	}
 	return out
+}
+
+// Idle are the questions that need no answer.
+func (s StandIn) Idle() []StandInCheck { return s.of("not needed") }
+
+func (s StandIn) of(word string) (out []StandInCheck) {
+	for _, c := range s.Checks {
+		if c.Word == word {
+			out = append(out, c)
+		}
+	}
+	return out
+}
+
+// Told is the sentence of a check, without what its group's title says already,
+// and with figures tied to their units.
+func (c StandInCheck) Told() string {
+	say := strings.TrimPrefix(c.Say, "Not stated: cannot judge. ")
+	return glue(capitalised(say))
 }
 
 // takenNames are the figures of a need in words.
@@ -146,4 +163,33 @@ func (t StandInTaken) Figure() string {
 		say += " ± " + unit.Text(t.U, 0.01)
 	}
 	return strings.ReplaceAll(say, " ", nbsp)
+}
+
+// StandInsKept are the judgements that a job's record keeps.
+type StandInsKept struct {
+	Job  string
+	List []capture.StandInJudged
+}
+
+// KeptRow is one of them with what the soak made of its estimate of heat.
+type KeptRow struct {
+	StandInCheck
+	Soak string
+}
+
+// Rows are they, in the order of the record.
+func (k StandInsKept) Rows() (out []KeptRow) {
+	for _, j := range k.List {
+		row := KeptRow{StandInCheck: StandInCheck{Name: j.Candidate, Word: j.Word, Say: j.Say}, Soak: "No point was named at which its temperature is measured."}
+		if j.Soaked != nil {
+			row.Soak = glue(capitalised(j.Soaked.Word) + ". " + j.Soaked.Say)
+		}
+		out = append(out, row)
+	}
+	return out
+}
+
+func capitalised(s string) string {
+	n := min(1, len(s))
+	return strings.ToUpper(s[:n]) + s[n:]
 }

@@ -43,6 +43,7 @@ type Model struct {
 	Decimal   capture.DecimalMark   // of figures that its scripts write
 	Cold      *Cold                 // on the page of cold checks; nil: nothing is known
 	ColdAsked *ColdAnswer           // of its card; nil: nothing was asked
+	Kept      *StandInsKept         // on the page of stand-ins; nil: not asked for
 }
 
 // view is a model with what the templates need, worked out once.

@@ -156,9 +156,9 @@ func (l Limiter) Judge() Limited {
 	out.ShortAmps = l.current(l.Source)
 	out.Short = float64(l.Source * out.ShortAmps)
 	out.Hot = l.Source / out.ShortAmps
-	out.Basis = "a load of constant power on Vs − I·R: V² − Vs·V + R·P = 0, real below R = Vs²/(4·P)"
+	out.Basis = "A load of constant power on Vs − I·R: V² − Vs·V + R·P = 0, real below R = Vs²/(4·P)"
 	if l.LampVolts != 0 {
-		out.Basis = "a load of constant power on a lamp of I ∝ V^0.54, cold a twelfth of its rated resistance (from memory; common practice)"
+		out.Basis = "A load of constant power on a lamp of I ∝ V^0.54, cold a twelfth of its rated resistance (from memory; common practice)"
 	}
 	if most >= l.Power {
 		out.Points = []Point{l.meet(set, l.Source, l.Power), l.meet(set, 0, l.Power)}
@@ -204,7 +204,7 @@ func (r Limited) Rows() [][2]string {
 	for _, p := range r.Points {
 		name := "The set holds itself at"
 		if !p.Stable {
-			name = "It falls back from below"
+			name = "It collapses below"
 		}
 		rows = append(rows, [2]string{name, fmt.Sprintf("%s, %s, %s in the limiter", text(capture.Volt, p.Set), text(capture.Ampere, p.Ampere), text(capture.Watt, p.Limiter))})
 	}

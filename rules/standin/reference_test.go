@@ -5,7 +5,6 @@ import (
 	"encoding/json"
 	"math"
 	"os"
-	"slices"
 	"strconv"
 	"testing"
 )
@@ -28,114 +27,6 @@ func near(t *testing.T, what string, got, want, part float64) {
 	if math.Abs(got-want) > part*math.Abs(want) {
 		t.Errorf("%s: got %g, want %g", what, got, want)
 	}
-}
-
-// published is what converters_and_regulators.json holds.
-type published struct {
-	Stage struct {
-		Cases []struct {
-			In struct {
-				InMax float64 `json:"Vin_max"`
-				Out   float64 `json:"Vout"`
-				Eta   float64 `json:"eta"`
-				F     float64 `json:"f_s"`
-				L     float64 `json:"L_uH"`
-				I     float64 `json:"I_out"`
-				VF    float64 `json:"V_F"`
-			} `json:"in"`
-			Out struct {
-				D      float64 `json:"D"`
-				Ripple float64 `json:"ripple_A"`
-				Peak   float64 `json:"I_sw_max"`
-				Diode  float64 `json:"I_F_avg"`
-				Loss   float64 `json:"P_D"`
-			} `json:"out"`
-		} `json:"computed_cases"`
-	} `json:"buck_power_stage"`
-	Buck struct {
-		Examples []struct {
-			Part string  `json:"part"`
-			Form string  `json:"form"`
-			In   float64 `json:"V_in_max"`
-			Out  float64 `json:"V_out"`
-			I    float64 `json:"I_out"`
-			F    float64 `json:"f_sw"`
-			L    float64 `json:"L_chosen_uH"`
-			Pub  struct {
-				Ripple float64 `json:"ripple_A"`
-				Peak   float64 `json:"I_peak"`
-				RMS    float64 `json:"I_rms"`
-				LMin   float64 `json:"L_min_uH"`
-			} `json:"published"`
-			K float64 `json:"K_ind"`
-		} `json:"examples"`
-	} `json:"datasheet_buck_examples"`
-	Simple struct {
-		Examples []struct {
-			Out  float64 `json:"Vout"`
-			In   float64 `json:"Vin_max"`
-			R1   float64
-			R2   float64 `json:"R2_published"`
-			Near float64 `json:"nearest_1_percent"`
-			ET   float64 `json:"ET_published"`
-		} `json:"examples"`
-	} `json:"lm2576_lm2575"`
-	Table struct {
-		Divider struct {
-			Ref  float64      `json:"V_ref"`
-			Rows [][3]float64 `json:"rows"`
-		} `json:"divider_table"`
-		StepDown struct {
-			In struct {
-				Min    float64 `json:"Vin_min"`
-				Sat    float64 `json:"Vsat"`
-				VF     float64 `json:"VF"`
-				Out    float64 `json:"Vout"`
-				I      float64 `json:"Iout"`
-				F      float64 `json:"f_min"`
-				Ripple float64 `json:"V_ripple_pp"`
-			} `json:"inputs"`
-			Out struct {
-				Ratio float64 `json:"ton_over_toff"`
-				On    float64 `json:"ton_us"`
-				Off   float64 `json:"toff_us"`
-				Peak  float64 `json:"I_pk_mA"`
-				L     float64 `json:"L_min_uH"`
-				C     float64 `json:"Co_uF"`
-			} `json:"recomputed"`
-		} `json:"an920_step_down_example"`
-	} `json:"mc34063"`
-	Loss struct {
-		Worked struct {
-			In    float64 `json:"V_in"`
-			Out   float64 `json:"V_out"`
-			I     float64 `json:"I_out"`
-			Q     float64 `json:"I_q"`
-			Ta    float64 `json:"T_a"`
-			Most  float64 `json:"Tj_max"`
-			P     float64 `json:"P_published"`
-			Theta float64 `json:"RthJA_max_published"`
-		} `json:"worked_example"`
-		Second struct {
-			In    float64 `json:"V_in"`
-			Out   float64 `json:"V_out"`
-			I     float64 `json:"I_out"`
-			Ta    float64 `json:"T_a"`
-			Theta float64 `json:"Rth"`
-			P     float64 `json:"P"`
-			Tj    float64 `json:"T_j"`
-		} `json:"second_example"`
-	} `json:"linear_regulator_dissipation"`
-	Chain struct {
-		Examples []struct {
-			P  float64   `json:"P"`
-			Th []float64 `json:"th"`
-			Ta float64   `json:"Ta"`
-			Tj float64   `json:"Tj"`
-			Tc float64   `json:"Tc"`
-			To float64   `json:"th_sa_max_for_125C"`
-		} `json:"examples"`
-	} `json:"thermal_chain"`
 }
 
 // The equations of TI SLVA477B; the cases were computed from them elsewhere, for
@@ -239,48 +130,6 @@ func TestDividersAsDataSheetsWorkThemOut(t *testing.T) {
 	}
 }
 
-// Wires after ASTM B258 and tracks; warm copper.
-func TestCopper(t *testing.T) {
-	f, err := os.Open(folder + "awg_copper.csv")
-	if err != nil {
-		t.Fatal(err)
-	}
-	defer f.Close()
-	rows, err := csv.NewReader(f).ReadAll()
-	if err != nil || len(rows) < 20 {
-		t.Fatal(err, len(rows))
-	}
-	for _, row := range rows[1:] {
-		gauge, _ := strconv.ParseFloat(row[0], 64)
-		printed, _ := strconv.ParseFloat(row[3], 64) // ohm per 1000 ft at 20 degC
-		near(t, "gauge "+row[0], WireOhm(gauge, 304.8), printed, 0.0006)
-	}
-	var ref struct {
-		Copper struct {
-			Examples []struct {
-				R    float64 `json:"R_20C"`
-				T    float64
-				Want float64 `json:"R_linear"`
-			}
-		}
-		Trace struct {
-			Examples []struct {
-				L, W, H, R float64
-			}
-		}
-	}
-	load(t, "copper.json", &ref)
-	if len(ref.Copper.Examples) == 0 || len(ref.Trace.Examples) == 0 {
-		t.Fatal("no examples")
-	}
-	for _, c := range ref.Copper.Examples {
-		near(t, "warm copper", Warmed(c.R, c.T), c.Want, 1e-4)
-	}
-	for _, c := range ref.Trace.Examples {
-		near(t, "track", 1e3*TrackOhm(c.L/1e3, c.W/1e3, c.H/1e6), c.R, 1e-9)
-	}
-}
-
 // The feedback form, against a public table of a 1.25 V reference.
 func TestDividerAgainstATable(t *testing.T) {
 	var ref published
@@ -345,36 +194,4 @@ func TestHeatAgainstWorkedExamples(t *testing.T) {
 			near(t, "heat sink for 125 degC", PerWattMost(125, c.Ta, c.P)-c.Th[0]-c.Th[1], c.To, 1e-5)
 		}
 	}
-}
-
-// IEC 60063, and the nearest values that worked examples come to.
-func TestPreferredNumbers(t *testing.T) {
-	var ref struct {
-		Series  map[string][]float64
-		Nearest []map[string]any `json:"nearest_examples"`
-	}
-	load(t, "preferred_numbers.json", &ref)
-	series := map[string]Series{"E3": E3, "E6": E6, "E12": E12, "E24": E24, "E48": E48, "E96": E96}
-	for name, s := range series {
-		if !slices.Equal(s.Values(), ref.Series[name]) {
-			t.Errorf("%s: got %v, want %v", name, s.Values(), ref.Series[name])
-		}
-	}
-	for _, c := range ref.Nearest {
-		for name, s := range series {
-			if want, any := c[name]; any {
-				near(t, name, Nearest(c["target"].(float64), s, Closest), want.(float64), 1e-12)
-			}
-		}
-	}
-}
-
-// The figures of a worked chain of thought, computed apart from the code.
-func TestFiguresThatStandElsewhere(t *testing.T) {
-	near(t, "limiter at 12 V and 10 W", LimiterOhm(12, 10), 3.6, 1e-12)
-	near(t, "limiter at 325 V and 50 W", LimiterOhm(325, 50), 528, 0.001)
-	near(t, "2200 uF to 5 V in 5 ms", Charging(2200e-6, 5, 5e-3), 2.2, 1e-12)
-	near(t, "half the load at half the duty", InputRMS(3, 0.5), 1.5, 1e-12)
-	_, u := Junction(Figure{Value: 70, U: 4}, Figure{Value: 2, U: 0.6}, Figure{Value: 5, U: 4})
-	near(t, "doubt of a junction", u, 9.4, 0.005) // 2·4.7 K from 2 K, 5 ± 2 K/W and 2.0 ± 0.3 W
 }

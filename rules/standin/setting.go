@@ -91,19 +91,26 @@ func (d *Divider) proposal(n Need) string {
 		text(capture.Ohm, p.Held.Value), text(capture.Ohm, p.Trim.Value), finer(from), finer(to), finer(p.Open()))
 }
 
-// fixedPair names the nearest fixed values for a target in volt.
+// fixedPair names the nearest fixed values for a target in volt: of the other
+// resistor, or of the one with the reference across it when a trimmer or nothing
+// stands there.
 func (d *Divider) fixedPair(target float64) string {
-	held := d.Other.Value / ((target-float64(d.Bias.Value*d.Other.Value))/d.Reference.Value - 1)
-	if !(held > 0) {
+	say, ohm, set := "With the one that has the reference across it as it is, the other is", 0.0, func(ohm float64) float64 { return d.Set(d.Held.Value, ohm) }
+	if d.Held.Stated() && !d.Trim.Stated() {
+		ohm = d.Wanted(target)
+	} else {
+		say, set = "With the other resistor as it is, the one with the reference across it is", func(ohm float64) float64 { return d.Set(ohm, d.Other.Value) }
+		ohm = d.Other.Value / ((target-float64(d.Bias.Value*d.Other.Value))/d.Reference.Value - 1)
+	}
+	if !(ohm > 0) || math.IsInf(ohm, 1) {
 		return ""
 	}
-	say := "With the other resistor as it is, the one with the reference across it is"
 	for i, s := range []Series{E24, E96} {
-		v := Nearest(held, s, Closest)
+		v := Nearest(ohm, s, Closest)
 		if i > 0 {
 			say += " or"
 		}
-		say += fmt.Sprintf(" %s (E%d: %s)", text(capture.Ohm, v), int(s), finer(d.Set(v, d.Other.Value)))
+		say += fmt.Sprintf(" %s (E%d: %s)", text(capture.Ohm, v), int(s), finer(set(v)))
 	}
 	return say + "."
 }

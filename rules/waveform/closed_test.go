@@ -68,7 +68,7 @@ func TestOvershootOfASecondOrder(t *testing.T) {
 		}
 		p := math.Exp(-math.Pi * zeta / root)
 		near(t, "overshoot", s.OverPart(), p, 0.002)
-		near(t, "undershoot", s.UnderPart(), p*p, 0.002)
+		near(t, "undershoot", s.Under/s.Amplitude(), p*p, 0.002)
 		near(t, "damping", s.Damping(), zeta, 0.01)
 		near(t, "back", s.Back, 0, 1e-9)
 		// The envelope exp(−ζωt)/√(1−ζ²) is inside 2 % after this; the wave cannot be later.

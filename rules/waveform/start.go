@@ -18,14 +18,10 @@ type Start struct {
 	Within    float64 // V
 	Swings    int     // how often it crosses the high state before it is settled
 	Tail      Ripple  // of what is settled
-	HighPoint float64 // V, the highest sample
 }
 
 // OverPart is the overshoot in parts of the amplitude.
 func (s Start) OverPart() float64 { return s.Over / s.Amplitude() }
-
-// UnderPart is the undershoot in parts of the amplitude.
-func (s Start) UnderPart() float64 { return s.Under / s.Amplitude() }
 
 // Damping is the ratio of a second-order system with this overshoot:
 // ζ = −ln p / √(π² + ln² p), from p = exp(−πζ/√(1−ζ²)). It is 1 without one. A
@@ -50,7 +46,6 @@ func (t Trace) Start(within float64) (Start, error) {
 		return Start{}, err
 	}
 	s := Start{States: t.States(), Within: within}
-	_, s.HighPoint = ends(t.Values)
 	if noise := t.quantum(); s.Amplitude() <= 4*noise {
 		return s, fmt.Errorf("%w: there is no rise, the whole capture lies within %.3g V", ErrShape, span(t.Values))
 	}

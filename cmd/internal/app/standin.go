@@ -70,7 +70,7 @@ func StandInActs(list []standin.Judgement) (out []capture.Act, err error) {
 	for _, j := range list {
 		kept := capture.StandInJudged{Candidate: j.Candidate, Rail: j.Rail, Word: string(j.Word), Say: j.Say, Point: j.Point}
 		for _, c := range j.Checks {
-			kept.Checks = append(kept.Checks, capture.StandInCheck{Name: c.Name, Word: string(c.Word), Say: c.Say})
+			kept.Checks = append(kept.Checks, capture.StandInCheck{Name: c.Name, Word: string(c.Word), Say: c.Say, Source: c.Source})
 		}
 		if j.Estimate != nil {
 			if kept.Estimate, err = json.Marshal(j.Estimate); err != nil {
@@ -165,4 +165,19 @@ func Limited(q capture.LimiterQuestion) (web.Limited, error) {
 		out.Points = append(out.Points, web.LimiterPoint(p))
 	}
 	return out, nil
+}
+
+// KeptStandIns are the judgements that a job's record keeps, with what its soak
+// made of each estimate. It reads the record as a report does.
+func KeptStandIns(ctx context.Context, f *store.Job, b *job.Book) ([]capture.StandInJudged, error) {
+	d, err := Dossier(ctx, f, b)
+	return d.StandIns, err
+}
+
+func (a *App) keptStandIns(ctx context.Context, id string) (out []capture.StandInJudged, err error) {
+	err = a.read(ctx, id, func(f *store.Job, b *job.Book) error {
+		out, err = KeptStandIns(ctx, f, b)
+		return err
+	})
+	return out, err
 }

@@ -64,6 +64,12 @@ func TestStandInsByTheAPI(t *testing.T) {
 	if _, page := r.ask("GET", "/api/v1/jobs/AB-0147/report", "", r.withToken); !strings.Contains(page, "The part that stands in") || !strings.Contains(page, "step-down board may stand in") {
 		t.Error("the report does not tell what was judged")
 	}
+	if code, body := r.ask("GET", "/api/v1/jobs/AB-0147/standins", ""); code != 200 || strings.Count(body, `"candidate"`) != 2 || !strings.Contains(body, "none was measured in the warm-up") {
+		t.Error(code, body)
+	}
+	if _, page := r.ask("GET", "/standin?kept=AB-0147", ""); !strings.Contains(page, "Heat, as the soak measured it") || !strings.Contains(page, "none was measured in the warm-up") {
+		t.Error("the page does not tell what was kept")
+	}
 	if code, body := r.ask("POST", "/api/v1/standin?job=AB-0147", strings.Replace(text, "+5 2% logic", "+9 2% tape", 1), r.withToken); code != 400 || !strings.Contains(body, "another board") {
 		t.Error(code, body)
 	}

@@ -32,7 +32,7 @@ type standInAsk struct {
 func standinCommand(s streams) *cobra.Command {
 	var ask standInAsk
 	c := &cobra.Command{
-		Use:   "standin FILE [CANDIDATE]...",
+		Use:   "standin [FILE [CANDIDATE]...]",
 		Short: "Judge whether a converter may stand in for a dead one",
 		Long: `Judge whether a converter may stand in for a dead one. FILE holds what the rail
 asks for, as its sheet says and as was measured, and what is stated of each
@@ -46,11 +46,12 @@ A capture of an oscilloscope turns "not checked" into a figure:
 It may show a start, a load step (step), ripple, or what feeds the converter (input);
 one without a word in front is taken when its data can only be a start.
 With --keep the judgement goes into the job's record: the report shows it, and a
-soak is held against its estimate of heat.
+soak is held against its estimate of heat; without FILE, what a job keeps is told,
+with what its soak made of it:
+  steadyrail standin --job AB-0147
 
 Without names every candidate of the file is judged. It ends with 1 when none
 of them may stand in.`,
-		Args: cobra.MinimumNArgs(1),
 	}
 	dir := workspaceFlag(c)
 	f := c.Flags()
@@ -63,6 +64,12 @@ of them may stand in.`,
 		ask.dir = *dir
 		if ask.keep && (ask.job == "" || isFile(ask.job)) {
 			return usef("standin: --keep goes with --job, an open job of the workspace")
+		}
+		if len(args) == 0 {
+			if ask.job == "" {
+				return usef("standin: name a file of needs, or a job with --job; see: steadyrail standin --help")
+			}
+			return ask.kept(cmd.Context(), s, *asJSON)
 		}
 		out, err := ask.judge(cmd.Context(), s, args[0], args[1:])
 		if err != nil {
