@@ -49,6 +49,9 @@ type TwoByTwo struct {
 	Try    []TryingTest `json:"try"`   // the tests that are still open, as lines of the log without their answer
 }
 
+// Decided reports whether both tests were made.
+func (t TwoByTwo) Decided() bool { return t.Source != "" && t.Loaded != "" }
+
 // TwoByCell is what one outcome of the two tests says.
 type TwoByCell struct {
 	Source string `json:"source"`

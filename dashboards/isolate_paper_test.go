@@ -7,22 +7,22 @@ import (
 	"steadyrail/dashboards/web"
 )
 
-// paperIsolator answers everything with one filled example.
-type paperIsolator struct{}
+// PaperIsolator answers everything with one filled example.
+type PaperIsolator struct{}
 
-func (paperIsolator) Search(context.Context, string) (capture.FaultSearch, error) {
+func (PaperIsolator) Search(context.Context, string) (capture.FaultSearch, error) {
 	return PaperSearch(), nil
 }
-func (paperIsolator) File(_ context.Context, job string, ask IsolateAsk) (Result, error) {
+func (PaperIsolator) File(_ context.Context, job string, ask IsolateAsk) (Result, error) {
 	if ask.Entry == "lift X" {
 		return Result{}, &Error{Kind: Invalid, Detail: "isolate: there is no X"}
 	}
 	return Result{Job: job, Say: "Filed: " + ask.Entry + ask.Finding + ask.Anew}, nil
 }
-func (paperIsolator) Boards(context.Context) ([]web.BoardFile, error) {
+func (PaperIsolator) Boards(context.Context) ([]web.BoardFile, error) {
 	return []web.BoardFile{{File: "supply", Name: "supply board", Rails: 6, Parts: 16, Text: "t"}, {File: "torn", Wrong: "w"}}, nil
 }
-func (p paperIsolator) Board(context.Context, string) (web.BoardFile, error) {
+func (p PaperIsolator) Board(context.Context, string) (web.BoardFile, error) {
 	list, err := p.Boards(context.Background())
 	return list[0], err
 }

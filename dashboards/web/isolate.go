@@ -48,9 +48,6 @@ func (v *view) Percent(share float64) string {
 	return fmt.Sprintf("%.0f"+nbsp+"%%", 100*share)
 }
 
-// Bar is the width of a share's bar in per cent.
-func (v *view) Bar(share float64) int { return max(1, int(100*share+0.5)) }
-
 // wordMarks are shape and colour of the ledger's words.
 var wordMarks = map[string][2]string{
 	"acquitted": {"m-inside", "is-inside"}, "convicted": {"m-alarm", "is-outside"}, "cannot tell": {"m-doubt", "is-doubt"},

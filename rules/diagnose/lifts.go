@@ -170,7 +170,11 @@ func changed(l *lift) string {
 	return fmt.Sprintf("With %s back %s reads %s, before the lift %s: something else changed.", l.part, l.from.where.Rail, l.again.text(), l.from.text())
 }
 
-// limits says of each rail that was read what a lift could tell now.
+// worthSaying is the branch, in ohm, from which on a lift tells everything that
+// anybody would lift.
+const worthSaying = 100e3
+
+// limits says of each rail that reads low what a lift could tell now.
 func (s *story) limits() []capture.LiftLimit {
 	out := []capture.LiftLimit{}
 	for _, r := range s.board.Rails {
@@ -179,6 +183,9 @@ func (s *story) limits() []capture.LiftLimit {
 			continue
 		}
 		d := doubt(st, st)
+		if isolate.Highest(st.ohm(), d) > worthSaying {
+			continue
+		}
 		out = append(out, capture.LiftLimit{
 			Rail: r.Name, Standing: st.ohm(), Highest: isolate.Highest(st.ohm(), d),
 			Say: fmt.Sprintf("%s stands at %s: %s.", r.Name, st.text(), isolate.Could(st.ohm(), d)),

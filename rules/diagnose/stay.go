@@ -32,6 +32,7 @@ type stay struct {
 	n       int
 	like    capture.Reading // its newest reading
 	at      capture.Instant
+	seen    int  // good readings
 	open    bool // above the range, and it stayed so
 	over    int
 	falls   int // from more than half the nominal to nearly nothing
@@ -50,7 +51,8 @@ type steadily struct {
 }
 
 const (
-	steadyLeast = 3
+	liveLeast   = 2 // volts under power charge nothing: two that agree are enough
+	steadyLeast = 3 // of a part by itself these are enough: no rail's capacitors charge
 	steadyFor   = 600 * time.Millisecond
 )
 
@@ -103,7 +105,8 @@ func (s *stay) add(at capture.Instant, r capture.Reading) {
 	}
 	s.run.add(at, v, r.Resolution, s.agreeFloor())
 	s.fall(v)
-	if s.typed || s.run.steady() {
+	s.seen++
+	if s.typed || s.run.steady() || s.live && s.run.n >= liveLeast || s.where.Rail == "" && s.run.n >= steadyLeast {
 		s.settled, s.open = true, false
 		s.value, s.sd, s.n, s.like, s.at = s.run.mean, s.run.sd(), s.run.n, r, at
 	}

@@ -84,7 +84,19 @@ func (t *Trail) act(at capture.Instant, a capture.Act) {
 	default:
 		return
 	}
-	t.open = nil
+	t.close(a)
+}
+
+// close ends what an act changes: every stay, but a part that is read off the
+// board does not care what else is lifted or put back.
+func (t *Trail) close(a capture.Act) {
+	board := a.Verb == capture.ActLift || a.Verb == capture.ActPutBack || a.Verb == capture.ActTried
+	for ch, s := range t.open {
+		part, _, _ := strings.Cut(s.where.Point, " ")
+		if !board || s.where.Rail != "" || strings.EqualFold(part, a.Subject) {
+			delete(t.open, ch)
+		}
+	}
 }
 
 // enter follows the stages: with a stand-in the isolation is over, and one that

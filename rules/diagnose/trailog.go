@@ -213,11 +213,13 @@ func (s *story) ohms(e event) {
 	}
 	switch {
 	case !st.settled && !st.open:
-		if st.where.Rail != "" && st.run.n > 0 {
+		if st.seen >= steadyLeast {
 			s.waste(e.at, "%s: the ohms were never steady", place)
 		}
 	case st.live:
-		s.waste(e.at, "%s: ohms under power mean nothing", place)
+		if rail != "" {
+			s.waste(e.at, "%s: ohms under power mean nothing", place)
+		}
 	case !st.open && st.value < -max(0.5, float64(3*st.like.Resolution)):
 		s.waste(e.at, "%s reads %s: there is voltage on it, discharge it first", place, capture.Ohm.Text(st.value, st.like.Resolution))
 	case rail != "" && math.Abs(st.charged) >= 0.05:
@@ -291,7 +293,9 @@ func (s *story) volts(e event) {
 	case st.settled:
 		entry.Value, entry.Text = st.value, r.Name+" "+capture.Volt.Text(st.value, max(st.like.Resolution, 1e-4))
 	default:
-		s.waste(e.at, "%s: the volts were never steady", r.Name)
+		if st.seen >= steadyLeast {
+			s.waste(e.at, "%s: the volts were never steady", r.Name)
+		}
 		return
 	}
 	if st.hot {

@@ -132,3 +132,24 @@ func TestMoreDoubtNeverDecides(t *testing.T) {
 		}
 	})
 }
+
+// Before the lift it is said what it could tell; a rise is no lift's doing.
+func TestCouldAndChanged(t *testing.T) {
+	if say := Could(0.30, Doubt{Contact: 0.020}); say != "a lift can tell a branch only below 0.97 Ω; use four wires, or walk the short" {
+		t.Error(say)
+	}
+	if say := Could(100, Doubt{Contact: 0.020}); !strings.Contains(say, "every branch below") {
+		t.Error(say)
+	}
+	l, err := Compare(10, 0.5, Doubt{Gain: 0.002, Leads: 0.003, Contact: 0.02})
+	if err != nil {
+		t.Fatal(err)
+	}
+	if w, say := l.Judge(0.3, 5); w != Changed || !strings.Contains(say, "something else changed") {
+		t.Errorf("%s: %s", w, say)
+	}
+	l, _ = Compare(0.30, 0.297, Doubt{Gain: 0.002, Leads: 0.003, Contact: 0.02}) // within the scatter
+	if w, _ := l.Judge(0, 5); w == Changed {
+		t.Error("a rise within the scatter is taken for a change")
+	}
+}

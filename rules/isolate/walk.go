@@ -170,6 +170,9 @@ func (f broken) place(points []Point) Place {
 		p.Say = fmt.Sprintf("The drop still grows up to %s: the short lies at %s or beyond it, not before %s.", last.Name, last.Name, before.Name)
 	case before.Name == first.Name && beyond.Name == last.Name && len(points) > leastPoints:
 		p.Word, p.Say = CannotTell, fmt.Sprintf("Cannot tell: the drop ends somewhere between %s and %s. Read more points, or again.", first.Name, last.Name)
+	case before.Name == first.Name: // one stretch drops, and its slope is not known
+		p.Between, p.At = []string{first.Name, beyond.Name}, (f.low+f.high)/2
+		p.Say = fmt.Sprintf("It drops between %s and %s only: the short lies there; where between them cannot be told.", first.Name, beyond.Name)
 	default:
 		p.Between = []string{before.Name, beyond.Name}
 		p.Say = fmt.Sprintf("The drop ends %s: the short lies between %s and %s.", where, before.Name, beyond.Name)
