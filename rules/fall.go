@@ -22,6 +22,9 @@ type idling struct {
 	why   string // empty: rules may be armed
 }
 
+// outputOff is the reason of a stretch in which a person had an output off.
+const outputOff = "an output was switched off"
+
 // planOff is the reason of a stretch in which power was off because the plan of the
 // soak wanted it: it is no hole in the soak, and no time under power either.
 const planOff = "its plan had switched it off"
@@ -50,7 +53,7 @@ func (i *idling) take(rec capture.Record) {
 	case len(i.off) > 0 && len(i.plan) == len(i.off):
 		why = planOff
 	case len(i.off) > 0:
-		why = "an output was switched off"
+		why = outputOff
 	}
 	if why != i.why {
 		i.list = i.gaps(rec.At)
@@ -101,8 +104,9 @@ type faller struct {
 	delay time.Duration
 	limit float64
 	idle  []capture.Gap
-	was   bool // in band once
-	now   fall // from 0: inside
+	was   bool            // in band once
+	offAt capture.Instant // the newest reading while an output was off
+	now   fall            // from 0: inside
 	out   []fall
 }
 
@@ -122,9 +126,19 @@ func (b *builder) faller(r capture.Rail) *faller {
 
 // switchedOff reports whether an output was off: a person wanted the fall.
 func (f *faller) switchedOff(at capture.Instant) bool {
-	return slices.ContainsFunc(f.idle, func(g capture.Gap) bool {
-		return g.Reason == "an output was switched off" && at >= g.From && at < g.To
+	off := slices.ContainsFunc(f.idle, func(g capture.Gap) bool {
+		return (g.Reason == outputOff || g.Reason == planOff) && at >= g.From && at < g.To
 	})
+	if off {
+		f.offAt = at
+	}
+	return off
+}
+
+// rises reports whether power is back and the rail only has to come up, for which
+// it has a moment.
+func (f *faller) rises(at capture.Instant) bool {
+	return !f.was && f.offAt != 0 && at.Sub(f.offAt) <= comesUp
 }
 
 func (f *faller) read(at capture.Instant, r capture.Reading) {
@@ -132,7 +146,7 @@ func (f *faller) read(at capture.Instant, r capture.Reading) {
 		return
 	}
 	switch inside := f.rail.Bounds.Contains(r.Value); {
-	case inside || f.switchedOff(at):
+	case inside || f.switchedOff(at) || f.rises(at):
 		f.end(at)
 		f.was = inside
 		return

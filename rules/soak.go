@@ -40,11 +40,15 @@ func (b *builder) soak() {
 	b.out.Soak = s
 }
 
-// asPlanned reports whether the plan of the soak had power off for nearly all of a
-// blind stretch: what comes up and is clipped again takes a moment.
+// asPlanned reports whether a blind stretch is that the plan of the soak had power
+// off, and the moment in which it comes up again. A hole in the record is none of
+// it.
 func (b *builder) asPlanned(g capture.Gap) bool {
+	if slices.ContainsFunc(b.out.Gaps, func(hole capture.Gap) bool { return hole.From < g.To && hole.To > g.From }) {
+		return false
+	}
 	for _, off := range b.idle.gaps(b.watched.To) {
-		if off.Reason == planOff && off.From <= g.From && off.To.Add(comesUp) >= g.To {
+		if off.Reason == planOff && off.From <= g.From && off.To > g.From && off.To.Add(comesUp) >= g.To {
 			return true
 		}
 	}

@@ -156,6 +156,7 @@ func (f *Fold) enter(s capture.Stage) {
 		}
 		if s == capture.Trim || s == capture.Preset {
 			w.disturb()
+			w.held = nil
 		}
 	}
 	f.stage = s

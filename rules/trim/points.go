@@ -33,13 +33,33 @@ func (w *watch) keep(at capture.Instant, stage capture.Stage, as capture.MarkedA
 	if !steady {
 		return kept{}, false
 	}
+	return w.keepStretch(s, at, stage, as, marked), true
+}
+
+func (w *watch) keepStretch(s stretch, at capture.Instant, stage capture.Stage, as capture.MarkedAs, marked bool) kept {
 	state := w.statement(s)
 	return kept{
 		point: capture.TrimPoint{
 			At: at, Stage: stage, Channel: w.on.ID, Point: w.place.Point, Value: state.Value, U: state.Expanded, As: as, Marked: marked,
 		},
 		state: state, touches: len(w.touches),
-	}, true
+	}
+}
+
+// hold remembers what was steady before something changes: a person switches off
+// before a converter is fitted, and its preset is what was read until then. The
+// newest bins may be in the fall already.
+func (w *watch) hold() {
+	s, steady := w.before, false
+	if w.track.steady && len(w.track.ring) > offBins {
+		now := w.track.stretch(w.track.ring[:len(w.track.ring)-offBins])
+		s, steady = &now, true
+	}
+	if s == nil || !steady && len(w.track.ring) > leastBins {
+		return
+	}
+	k := w.keepStretch(*s, s.to, "", capture.MarkedAs{}, false)
+	w.held = &k
 }
 
 // mark keeps what is steady now, as a person asked.
@@ -84,7 +104,13 @@ func (w *watch) presetEnds() {
 		return
 	}
 	none := 0.0
-	if k, ok := w.keep(w.lastAt, capture.Preset, capture.MarkedAs{Load: &none, From: "stage preset"}, false); ok {
+	as := capture.MarkedAs{Load: &none, From: "stage preset"}
+	k, ok := w.keep(w.lastAt, capture.Preset, as, false)
+	if !ok && w.held != nil && w.held.touches == len(w.touches) {
+		k, ok = *w.held, true
+		k.point.Stage, k.point.As = capture.Preset, as
+	}
+	if ok {
 		w.preset, w.fitted, w.touchedFitted = &k, nil, false
 	}
 }

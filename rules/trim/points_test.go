@@ -43,6 +43,32 @@ func TestFitInShiftIsNoLoadRegulation(t *testing.T) {
 	}
 }
 
+// TestThePresetIsWhatWasReadBeforePowerWentOff: nobody fits a converter that is on.
+func TestThePresetIsWhatWasReadBeforePowerWentOff(t *testing.T) {
+	for name, off := range map[string]func(*hand){
+		"announced": func(h *hand) { h.act(capture.ActOutput, "supply", "off", 0) },
+		"by hand":   func(h *hand) {},
+	} {
+		h := newHand(line5, 0.0002)
+		h.volts = 5.000
+		h.post(capture.Act{Verb: capture.ActStage, Stage: capture.Preset})
+		h.wait(4 * time.Second)
+		off(h)
+		for _, v := range []float64{4.7, 4.1, 2.2, 0.4, 0.01} {
+			h.volts = v
+			h.step()
+		}
+		h.wait(5 * time.Second)
+		h.post(capture.Act{Verb: capture.ActStage, Stage: capture.Trim})
+		h.act(capture.ActOutput, "supply", "on", 0)
+		h.volts = 4.980
+		h.wait(4 * time.Second)
+		if s := h.state(rail5); s.Preset == nil || math.Abs(s.Preset.Value-5) > 0.0005 || !said(s.Findings, "Fit-in shift −20.") {
+			t.Errorf("%s: preset %+v, %q", name, s.Preset, s.Findings)
+		}
+	}
+}
+
 // TestATouchBetweenSpoilsTheShift: nobody can tell then what fitting did.
 func TestATouchBetweenSpoilsTheShift(t *testing.T) {
 	h := newHand(line5, 0.0002)

@@ -48,6 +48,7 @@ type watch struct {
 	turned  capture.Instant
 	trimmer float64 // declared volts a turn
 
+	held           *kept // steady when something else than a screw changed last
 	preset, fitted *kept
 	marks          []kept
 	touchedFitted  bool // it was touched under load before anything was steady
@@ -59,6 +60,7 @@ func newWatch(r capture.Rail) *watch {
 
 // disturb forgets what was steady: something else than a screw changed.
 func (w *watch) disturb() {
+	w.hold()
 	w.track.forget()
 	w.before = nil
 	w.again()
@@ -84,12 +86,13 @@ func (w *watch) up(v float64) bool { return w.size(v) >= float64(upFrom*math.Abs
 
 // read takes a reading of the channel on the rail.
 func (w *watch) read(at capture.Instant, r capture.Reading) (settled bool) {
-	w.last, w.lastAt = r, at
 	w.draw(at, r)
 	if !r.Good() || !w.up(r.Value) {
-		w.disturb()
+		w.disturb() // while what was read before is still the newest
+		w.last, w.lastAt = r, at
 		return false
 	}
+	w.last, w.lastAt = r, at
 	w.track.floor = max(2*r.Resolution, w.rail.HalfBand()/100)
 	w.course.Add(at, r.Value)
 	w.coursedBy++

@@ -94,7 +94,7 @@ func (s *Story) presetIt(ctx context.Context) error {
 	if err := s.feed(ctx, 0.2); err != nil {
 		return err
 	}
-	r, err := s.read(ctx, volts, where{point: sim.PointStandInOut, hold: capture.Clipped})
+	r, err := s.read(ctx, volts, where{rail: rail5, point: sim.PointStandInOut, hold: capture.Clipped})
 	if err != nil {
 		return err
 	}
