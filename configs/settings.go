@@ -30,7 +30,9 @@ var defaults = map[string]string{
 }
 
 // Settings lists the keys that environment and flags may set.
-func Settings() []string { return []string{"bench", "workspace", "listen", "decimal", "log_level", "phone"} }
+func Settings() []string {
+	return []string{"bench", "workspace", "listen", "decimal", "log_level", "phone"}
+}
 
 // EnvPrefix stands before the key, in capitals, of an environment variable.
 const EnvPrefix = "STEADYRAIL"
