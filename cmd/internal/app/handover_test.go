@@ -77,10 +77,12 @@ func TestHandover(t *testing.T) {
 	ctx := t.Context()
 	_, err := r.Handover(ctx, "", 61, "127.0.0.1")
 	refused(t, "too long", err, dashboards.Invalid)
-	for _, address := range []string{"0.0.0.0", "[::]:9", "bench.example", "192.0.2.1"} {
+	for _, address := range []string{"0.0.0.0", "[::]:9", "bench.example"} {
 		_, err = r.Handover(ctx, "", 5, address)
-		refused(t, address, err, dashboards.Unavailable)
+		refused(t, address, err, dashboards.Invalid)
 	}
+	_, err = r.Handover(ctx, "", 5, "192.0.2.1") // of documents, RFC 5737: no computer has it
+	refused(t, "an address of another computer", err, dashboards.Unavailable)
 	h, err := r.Handover(ctx, "", 5, "127.0.0.1")
 	r.must(err)
 	c := phoneFor(t, h.Fingerprint)
