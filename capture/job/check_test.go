@@ -37,6 +37,8 @@ func TestCheckStage(t *testing.T) {
 }
 
 func TestCheckAct(t *testing.T) {
+	hash := strings.Repeat("0a", 32)
+	enclosed := `{"sha256":"` + hash + `","type":"image/jpeg","bytes":9}`
 	good := []capture.Act{
 		{Verb: capture.ActOpen}, {Verb: capture.ActClose}, {Verb: capture.ActNote, Text: "x"}, {Verb: capture.ActFinding, Text: "x"},
 		{Verb: capture.ActStage, Stage: capture.Soak}, {Verb: capture.ActSoak, Text: "start", Value: 3600}, {Verb: capture.ActSoak, Text: "stop"},
@@ -45,6 +47,8 @@ func TestCheckAct(t *testing.T) {
 		{Verb: capture.ActLift, Subject: "CN3"}, {Verb: capture.ActPutBack, Subject: "CN3"}, {Verb: capture.ActLinkLost, Subject: "dmm"}, {Verb: capture.ActLinkBack, Subject: "dmm"},
 		{Verb: capture.ActTap, Subject: "dmm", Text: "+5 V logic"}, {Verb: capture.ActTap, Subject: "dmm", Text: capture.TapWanted}, {Verb: capture.ActTap, Subject: "dmm"},
 		{Verb: capture.ActTake, Subject: "dmm/ohms", Text: "+5 V logic", Value: 3},
+		{Verb: capture.ActPicture, Subject: "serial plate", Text: enclosed}, {Verb: capture.ActSound, Text: enclosed}, {Verb: capture.ActErase, Subject: hash, Text: "a face"},
+		{Verb: capture.ActIndication, Text: "3 blinks"}, {Verb: capture.ActPart, Subject: "PS2", Text: `{"type":"SR-5","origin":"own stock","quantity":1}`},
 	}
 	seen := map[capture.Verb]bool{}
 	for _, a := range good {
@@ -68,6 +72,8 @@ func TestCheckAct(t *testing.T) {
 		{Verb: capture.ActNull, Value: math.NaN()}, {Verb: capture.ActNull, Value: -1}, {Verb: capture.ActAmbient, Value: 300}, {Verb: capture.ActHeard}, {Verb: capture.ActReset}, {Verb: capture.ActMute, Value: math.Inf(1)},
 		{Verb: capture.ActOutput, Subject: "supply"}, {Verb: capture.ActOutput, Text: "on"}, {Verb: capture.ActInput, Subject: "load"}, {Verb: capture.ActInput, Text: "on"}, {Verb: capture.ActLimits}, {Verb: capture.ActTurn}, {Verb: capture.ActLift}, {Verb: capture.ActPutBack},
 		{Verb: capture.ActLinkLost}, {Verb: capture.ActLinkBack}, {Verb: capture.ActTap}, {Verb: capture.ActTake, Subject: "dmm/ohms"},
+		{Verb: capture.ActPicture, Text: "a cat"}, {Verb: capture.ActSound, Text: `{"sha256":"0a","type":"audio/ogg"}`}, {Verb: capture.ActErase, Subject: hash}, {Verb: capture.ActErase, Subject: "0a", Text: "x"},
+		{Verb: capture.ActIndication}, {Verb: capture.ActPart, Text: "PS2"}, {Verb: capture.ActPart, Text: `{"type":"SR-5","quantity":1}`}, {Verb: capture.ActPart, Text: `{"type":"SR-5","origin":"own stock"}`},
 	} {
 		if err := CheckAct(a); !errors.Is(err, ErrBadAct) {
 			t.Errorf("%+v: %v, want ErrBadAct", a, err)

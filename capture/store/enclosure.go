@@ -41,6 +41,13 @@ func (j *Job) task(ctx context.Context, do func(*sql.DB) error) error {
 	}
 }
 
+// Hasten has what was consumed committed at once, and does not wait for it.
+func (j *Job) Hasten() {
+	if j.w != nil {
+		j.w.nudge()
+	}
+}
+
 // Enclose keeps the content of a picture or sound and returns its hash, in
 // hexadecimal. It is on the disk when Enclose returns, and belongs to nothing
 // until an act names it ([capture.Enclosure]): the act comes second, so that none

@@ -169,7 +169,7 @@ func (a *App) Act(ctx context.Context, id string, act capture.Act) (dashboards.R
 	if err != nil {
 		return dashboards.Result{}, problem(string(act.Verb), err)
 	}
-	return dashboards.Result{Job: j.id, At: at, Say: job.Entry(act) + a.durable(ctx, j)}, nil
+	return dashboards.Result{Job: j.id, At: at, Say: job.Entry(act) + a.kept(ctx, j, act)}, nil
 }
 
 // carryOut has an instrument do something and records what it confirmed.
