@@ -99,6 +99,9 @@ func (j *Job) enclosure(ctx context.Context, hash string) ([]byte, error) {
 	if err != nil || len(want) != sha256.Size {
 		return nil, fmt.Errorf("%w: %.80q is no hash", ErrNoEnclosure, hash)
 	}
+	if j.plain {
+		return nil, fmt.Errorf("%w: the file is of a format that holds none", ErrNoEnclosure)
+	}
 	var data []byte
 	err = j.r.db.QueryRowContext(ctx, "SELECT data FROM enclosure WHERE hash = ?", want).Scan(&data)
 	if errors.Is(err, sql.ErrNoRows) {
@@ -212,7 +215,7 @@ func (j *Job) acts(ctx context.Context, f func(capture.Instant, capture.Act)) er
 
 // enclosures looks at what the acts of a verified record name.
 func (v *verifier) enclosures(ctx context.Context) error {
-	_, err := (&Job{id: v.job, r: v.r}).enclosures(ctx)
+	_, err := (&Job{id: v.job, r: v.r, plain: v.plain}).enclosures(ctx)
 	if err != nil {
 		return v.failed(v.last, err)
 	}
