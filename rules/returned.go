@@ -3,6 +3,7 @@ package rules
 import (
 	"fmt"
 	"math"
+	"strings"
 
 	"steadyrail/capture"
 )
@@ -71,7 +72,7 @@ func compared(rail string, q capture.Quantity, left, back *capture.Result) captu
 	step := max(left.Resolution, back.Resolution)
 	d := q.Unit().Text(math.Abs(out.Difference), step)
 	if left.Uncertainty <= 0 || back.Uncertainty <= 0 {
-		out.Say = "Cannot tell: " + way(out.Difference) + " by " + d + ", no uncertainty is stated"
+		out.Say = "Cannot tell: " + strings.ToLower(way(out.Difference)) + " by " + d + ", no uncertainty is stated"
 		return out
 	}
 	out.Uncertainty = math.Sqrt(float64(left.Uncertainty*left.Uncertainty) + float64(back.Uncertainty*back.Uncertainty))

@@ -37,6 +37,8 @@ func TestCheckStage(t *testing.T) {
 }
 
 func TestCheckAct(t *testing.T) {
+	hash := strings.Repeat("0a", 32)
+	enclosed := `{"sha256":"` + hash + `","type":"image/jpeg","bytes":9}`
 	good := []capture.Act{
 		{Verb: capture.ActOpen}, {Verb: capture.ActClose}, {Verb: capture.ActNote, Text: "x"}, {Verb: capture.ActFinding, Text: "x"},
 		{Verb: capture.ActStage, Stage: capture.Soak}, {Verb: capture.ActSoak, Text: "start", Value: 3600}, {Verb: capture.ActSoak, Text: "stop"},
@@ -53,6 +55,8 @@ func TestCheckAct(t *testing.T) {
 		{Verb: capture.ActCaution, Subject: capture.CautionHeat}, {Verb: capture.ActPolarity, Subject: "dmm/ohms", Text: capture.Reverse}, {Verb: capture.ActDischarged, Subject: "C1", Text: "C1 is below 5 V"},
 		{Verb: capture.ActDischarge, Subject: "C1", Text: capture.Discharge{What: "C1", Channel: "dmm/volts", Ohms: 2200, Farads: 220e-6, Volts: 325, Level: 5}.Text()},
 		{Verb: capture.ActProve, Subject: "dmm/volts", Text: capture.NewMeterProof("a battery", 9, 9.1, 0.1).Text()},
+		{Verb: capture.ActPicture, Subject: "serial plate", Text: enclosed}, {Verb: capture.ActSound, Text: enclosed}, {Verb: capture.ActErase, Subject: hash, Text: "a face"},
+		{Verb: capture.ActIndication, Text: "3 blinks"}, {Verb: capture.ActPart, Subject: "PS2", Text: `{"type":"SR-5","origin":"own stock","quantity":1}`},
 	}
 	seen := map[capture.Verb]bool{}
 	for _, a := range good {
@@ -84,6 +88,8 @@ func TestCheckAct(t *testing.T) {
 		{Verb: capture.ActDischarge, Text: capture.Discharge{What: "C1", Channel: "dmm/volts", Ohms: 2200, Volts: 325, Level: 5}.Text()},
 		{Verb: capture.ActDischarge, Text: capture.Discharge{What: "C1", Ohms: 2200, Farads: 1e-3, Volts: 325, Level: 5}.Text()},
 		{Verb: capture.ActProve, Subject: "dmm/volts"}, {Verb: capture.ActProve, Text: capture.NewMeterProof("a battery", 9, 9, 0.1).Text()},
+		{Verb: capture.ActPicture, Text: "a cat"}, {Verb: capture.ActSound, Text: `{"sha256":"0a","type":"audio/ogg"}`}, {Verb: capture.ActErase, Subject: hash}, {Verb: capture.ActErase, Subject: "0a", Text: "x"},
+		{Verb: capture.ActIndication}, {Verb: capture.ActPart, Text: "PS2"}, {Verb: capture.ActPart, Text: `{"type":"SR-5","quantity":1}`}, {Verb: capture.ActPart, Text: `{"type":"SR-5","origin":"own stock"}`},
 	} {
 		if err := CheckAct(a); !errors.Is(err, ErrBadAct) {
 			t.Errorf("%+v: %v, want ErrBadAct", a, err)

@@ -41,6 +41,13 @@ func (j *Job) task(ctx context.Context, do func(*sql.DB) error) error {
 	}
 }
 
+// Hasten has what was consumed committed at once, and does not wait for it.
+func (j *Job) Hasten() {
+	if j.w != nil {
+		j.w.nudge()
+	}
+}
+
 // Enclose keeps the content of a picture or sound and returns its hash, in
 // hexadecimal. It is on the disk when Enclose returns, and belongs to nothing
 // until an act names it ([capture.Enclosure]): the act comes second, so that none
@@ -91,6 +98,9 @@ func (j *Job) enclosure(ctx context.Context, hash string) ([]byte, error) {
 	want, err := hex.DecodeString(hash)
 	if err != nil || len(want) != sha256.Size {
 		return nil, fmt.Errorf("%w: %.80q is no hash", ErrNoEnclosure, hash)
+	}
+	if j.plain {
+		return nil, fmt.Errorf("%w: the file is of a format that holds none", ErrNoEnclosure)
 	}
 	var data []byte
 	err = j.r.db.QueryRowContext(ctx, "SELECT data FROM enclosure WHERE hash = ?", want).Scan(&data)
@@ -205,7 +215,7 @@ func (j *Job) acts(ctx context.Context, f func(capture.Instant, capture.Act)) er
 
 // enclosures looks at what the acts of a verified record name.
 func (v *verifier) enclosures(ctx context.Context) error {
-	_, err := (&Job{id: v.job, r: v.r}).enclosures(ctx)
+	_, err := (&Job{id: v.job, r: v.r, plain: v.plain}).enclosures(ctx)
 	if err != nil {
 		return v.failed(v.last, err)
 	}

@@ -5,6 +5,7 @@ import (
 	"encoding/json"
 	"errors"
 	"os"
+	"path/filepath"
 	"strings"
 	"testing"
 
@@ -147,5 +148,27 @@ func TestVerifyMissesAnEnclosure(t *testing.T) {
 				t.Error(err)
 			}
 		})
+	}
+}
+
+// A closed job of format 2 is read as it is: nothing in it would be changed.
+func TestFormer(t *testing.T) {
+	packed, err := os.ReadFile("testdata/format2/closed" + Extension + ".gz")
+	if err != nil {
+		t.Fatal(err)
+	}
+	path := filepath.Join(t.TempDir(), "AB-0147"+Extension)
+	write(t, path, unpacked(t, packed))
+	j, err := OpenFile(path)
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer closeJob(t, j)
+	verify(t, j)
+	if list, err := j.Enclosures(ctx); err != nil || list != nil {
+		t.Errorf("%v %v", list, err)
+	}
+	if _, err := j.Enclosure(ctx, strings.Repeat("0", 64)); !errors.Is(err, ErrNoEnclosure) {
+		t.Error(err)
 	}
 }

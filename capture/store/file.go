@@ -35,7 +35,7 @@ func OpenFile(path string) (*Job, error) {
 	if err == nil && format == 0 {
 		err = fmt.Errorf("%w: it is empty", ErrNotOurs)
 	}
-	if err == nil && format < len(jobKind.steps) {
+	if err == nil && format < oldestRead {
 		err = fmt.Errorf("it has the older format %d: open it once in a workspace, which copies it and changes its format", format)
 	}
 	var id string
@@ -47,8 +47,16 @@ func OpenFile(path string) (*Job, error) {
 		db.Close()
 		return nil, fmt.Errorf("open job file %s: %w", path, err)
 	}
-	return &Job{id: id, path: path, r: &reader{db: db}, left: left}, nil
+	return &Job{id: id, path: path, r: &reader{db: db}, left: left, plain: format < formatEnclosures}, nil
 }
+
+const (
+	// oldestRead is the oldest format that is read as it is: what came since is
+	// more tables, and the record does not name what they would hold.
+	oldestRead = 2
+	// formatEnclosures is the first with pictures and sounds.
+	formatEnclosures = 3
+)
 
 // createFile makes an empty job file. It appears under its name complete or
 // not at all.

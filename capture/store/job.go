@@ -20,6 +20,8 @@ type Job struct {
 	w    *writer // nil when open for reading only
 	gap  *capture.Record
 	left bool // in order, when it was opened
+	// plain files are of a format without enclosures.
+	plain bool
 
 	closing sync.Once
 	closed  error

@@ -48,7 +48,7 @@ func (j *Job) Verify(ctx context.Context) (capture.Head, error) {
 // verify tells the head after each commit.
 func (j *Job) verify(ctx context.Context, told func(capture.Head)) error {
 	// A reader of its own: what another has cached must not be believed.
-	v := &verifier{r: &reader{db: j.r.db}, job: j.id, told: told}
+	v := &verifier{r: &reader{db: j.r.db}, job: j.id, told: told, plain: j.plain}
 	structure := v.structure(ctx)
 	err := v.all(ctx)
 	if err == nil && structure != nil { // nothing that a commit covers
@@ -101,6 +101,7 @@ func (v *verifier) unreadable(ctx context.Context, err error) error {
 type verifier struct {
 	r       *reader
 	job     string
+	plain   bool // a file of a format without enclosures
 	told    func(capture.Head)
 	snap    *snapshot
 	walk    *walker

@@ -1,6 +1,7 @@
 package web
 
 import (
+	"slices"
 	"strings"
 
 	"steadyrail/capture"
@@ -37,6 +38,7 @@ type entryLine struct {
 	Time, Text string
 	Note       bool
 	File, Of   string // address of a picture or sound, and what it is of; "" when there is none
+	Full       string // everything that is said of it
 	Sound      bool
 }
 
@@ -58,11 +60,11 @@ func (v *view) Line() []stageLine {
 		if s.To != 0 {
 			l.Took = spanText(s.To.Sub(s.From))
 		}
-		if s.Reason != "" {
-			l.Entries = append(l.Entries, entryLine{Text: s.Reason})
+		if why := v.cameHow(i); why != "" {
+			l.Entries = append(l.Entries, entryLine{Text: why})
 		}
 		for _, e := range v.Job.Entries {
-			if e.At >= s.From && (s.To == 0 || e.At < s.To) && e.Act.Verb != capture.ActStage && e.Text != "" {
+			if e.At >= s.From && (s.To == 0 || e.At < s.To) && !elsewhere(e) {
 				line := entryLine{Time: v.clock(e.At), Text: e.Text, Note: e.Act.Verb == capture.ActNote}
 				line.fileOf(v.Job.Sheet.Job, e, gone)
 				l.Entries = append(l.Entries, line)
@@ -81,6 +83,34 @@ func (v *view) Line() []stageLine {
 		}
 	}
 	return out
+}
+
+// elsewhere reports an entry that stands in another place of the page.
+func elsewhere(e capture.Entry) bool {
+	return e.Text == "" || e.Act.Verb == capture.ActStage || e.Act.Verb == capture.ActIndication
+}
+
+// cameHow says what was skipped on the way into a stage or from where it was gone
+// back to, and why.
+func (v *view) cameHow(i int) string {
+	now, order := v.Job.Stages[i], capture.Stages()
+	to, from, was := slices.Index(order, now.Stage), -1, capture.Stage("")
+	if i > 0 {
+		was = v.Job.Stages[i-1].Stage
+		from = slices.Index(order, was)
+	}
+	var skipped []string
+	for k := from + 1; k < to; k++ {
+		skipped = append(skipped, string(order[k]))
+	}
+	say := ""
+	switch {
+	case to < from:
+		say = "Back from " + string(was)
+	case len(skipped) > 0:
+		say = "Skipped " + list(skipped)
+	}
+	return strings.TrimPrefix(strings.TrimSuffix(say+": "+now.Reason, ": "), ": ")
 }
 
 // railRow is a rail in the table of the Job page.

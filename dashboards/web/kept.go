@@ -9,12 +9,16 @@ import (
 
 // fileOf fills an entry with what it shows beside its words.
 func (l *entryLine) fileOf(job string, e capture.Entry, gone map[string]bool) {
+	if p, ok := e.Act.Fitted(); ok {
+		l.Text = strings.TrimPrefix(e.Act.Subject+": fitted "+p.Type+".", ": ") // the rest stands in the table of parts
+	}
 	what, ok := e.Act.Enclosure()
 	if !ok {
 		return
 	}
-	l.Note = false
-	l.Of = e.Act.Subject
+	l.Full, l.Of = e.Text, e.Act.Subject
+	l.Text, _, _ = strings.Cut(e.Text, " (")
+	l.Text += "."
 	if gone[what.Hash] {
 		l.Text = strings.TrimSuffix(l.Text, ".") + ", erased."
 		return

@@ -181,7 +181,7 @@ func (a *App) Act(ctx context.Context, id string, act capture.Act) (dashboards.R
 	if act.Verb == capture.ActSoak && act.Text == "start" {
 		say += a.soakNotes(j)
 	}
-	return dashboards.Result{Job: j.id, At: at, Say: say + a.durable(ctx, j)}, nil
+	return dashboards.Result{Job: j.id, At: at, Say: say + a.kept(ctx, j, act)}, nil
 }
 
 // carryOut has an instrument do something and records what it confirmed.

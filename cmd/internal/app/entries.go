@@ -87,6 +87,17 @@ func (a *App) durable(ctx context.Context, j *openJob) string {
 	return ""
 }
 
+// kept waits until what a person wrote is on the disk; other acts are on their
+// way there at once, and nobody waits for them with a probe in each hand.
+func (a *App) kept(ctx context.Context, j *openJob, act capture.Act) string {
+	switch act.Verb {
+	case capture.ActNote, capture.ActIndication, capture.ActPart:
+		return a.durable(ctx, j)
+	}
+	j.file.Hasten()
+	return ""
+}
+
 // Enclosure returns the content of a picture or sound, of an open or a closed job.
 func (a *App) Enclosure(ctx context.Context, id, hash string, small bool) (kind string, data []byte, err error) {
 	if small {

@@ -70,7 +70,11 @@ func (a *App) Handover(ctx context.Context, id string, minutes int, address stri
 	}
 	listen, err := reachable(address)
 	if err != nil {
-		return dashboards.Handover{}, &dashboards.Error{Kind: dashboards.Unavailable, Detail: "open a page for a phone", Err: err, Hint: "name an address of this computer that the phone reaches: --address 192.168.1.20"}
+		kind := dashboards.Unavailable
+		if address != "" {
+			kind = dashboards.Invalid
+		}
+		return dashboards.Handover{}, &dashboards.Error{Kind: kind, Detail: "open a page for a phone", Err: err, Hint: "name an address of this computer that the phone reaches: --address 192.168.1.20"}
 	}
 	a.endHandover(j.id)
 	h, err := a.openHandover(ctx, j.id, listen, length)
