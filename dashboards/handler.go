@@ -20,6 +20,7 @@ type Options struct {
 	Faults  http.Handler   // of a simulated bench, at /demo/faults; nil: there is none
 	Plan    Planner        // of soaks; nil: there is none
 	StandIn StandInJudge   // of converters; nil: there is none
+	Walk    Walker         // from rail to rail; nil: there is none
 	// Kinds lists the kinds of rule with what follows from the rails; nil: the
 	// page of rules shows what is in force only.
 	Kinds func(rails []capture.Rail) []capture.KindInfo
@@ -92,6 +93,7 @@ func (h *handler) routes() []route {
 		{"GET", "/alarms", false, h.withToken(h.page("alarms"))},
 		{"GET", "/rules", false, h.withToken(h.page("rules"))},
 		{"GET", "/standin", false, h.withToken(h.page("standin"))},
+		{"GET", "/walk", false, h.withToken(h.page("walk"))},
 		{"GET", "/job", false, h.withToken(h.page("job"))},
 		{"GET", "/report", false, h.withToken(h.report)},
 		{"POST", "/unlock", false, h.unlock},
@@ -102,6 +104,7 @@ func (h *handler) routes() []route {
 		{"POST", "/placements", true, h.formPlacement},
 		{"POST", "/entries", true, h.formEntry},
 		{"POST", "/standin", true, h.formStandIn},
+		{"POST", "/walk", true, h.formWalk},
 		{"POST", "/notifiers/test", true, h.formNotifierTest},
 		{"GET", "/problems/{kind}", false, h.meaning},
 		{"GET", "/assets/", false, cached(assets)},
@@ -126,6 +129,8 @@ func (h *handler) routes() []route {
 		{"GET", "/api/v1/jobs/{job}/report", false, h.report},
 		{"GET", "/api/v1/instruments", false, h.getInstruments},
 		{"GET", "/api/v1/soakplan", false, h.getSoakPlan},
+		{"GET", "/api/v1/walk", false, h.getWalk},
+		{"POST", "/api/v1/walk", true, h.postWalk},
 		{"POST", "/api/v1/standin", true, h.postStandIn},
 		{"GET", "/api/v1/notifiers", false, h.getNotifiers},
 		{"POST", "/api/v1/notifiers/{name}/test", true, h.postNotifierTest},

@@ -77,6 +77,7 @@ type App struct {
 	trouble   map[string]store.Trouble // the newest of each job
 
 	space *spaceWatch
+	walks walks
 
 	switcher   switcher
 	permits    permits
@@ -156,6 +157,7 @@ func (a *App) Start(ctx context.Context) error {
 		{"bus", a.startBus},
 		{"pollers", a.startPollers},
 		{"switching", a.startSwitcher}, // ends before the pollers: what it has begun to switch off needs them
+		{"walks", a.startWalks},
 		{"http", a.startServer},
 	} {
 		stop, err := s.start(ctx)

@@ -160,7 +160,7 @@ func (a *App) ready() error {
 
 func (a *App) dashboardOptions() dashboards.Options {
 	return dashboards.Options{
-		Bench: a, Token: a.Token(), Hosts: []string{a.Address()}, Metrics: a.metrics.Handler(), Ready: a.ready, Faults: a.o.Faults, Done: a.stopping, Plan: coverage.Plan, StandIn: judgeStandIns, Kinds: rules.Catalogue,
+		Bench: a, Token: a.Token(), Hosts: []string{a.Address()}, Metrics: a.metrics.Handler(), Ready: a.ready, Faults: a.o.Faults, Done: a.stopping, Plan: coverage.Plan, StandIn: judgeStandIns, Walk: a, Kinds: rules.Catalogue,
 	}
 }
 
