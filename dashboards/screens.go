@@ -57,6 +57,8 @@ func (h *handler) model(r *http.Request, page, rail, span string) web.Model {
 		m.Path = "/rail/" + url.PathEscape(rail)
 	case "rules":
 		m.Path, m.KindInfo = "/rules", h.kinds(m.Snapshot)
+	case "walk":
+		m.Path, m.Walk = "/walk", h.walkNow(r)
 	case "alarms", "job", "standin":
 		m.Path = "/" + page
 	}

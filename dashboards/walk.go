@@ -93,3 +93,15 @@ func (h *handler) formWalk(w http.ResponseWriter, r *http.Request) {
 	}
 	http.Redirect(w, r, "/walk", http.StatusSeeOther)
 }
+
+// walkNow is the walk as the page draws it: nobody's when there is none.
+func (h *handler) walkNow(r *http.Request) walk.View {
+	if h.opts.Walk == nil {
+		return walk.View{}
+	}
+	v, err := h.opts.Walk.Walk(r.Context(), "", 0)
+	if err != nil {
+		return walk.View{} // no job is open, which the page says by itself
+	}
+	return v.View
+}

@@ -32,6 +32,7 @@ var parts = map[string][]string{
 	"alarms":  {"mast", "stages", "shout", "say", "open", "past"},
 	"rules":   {"mast", "stages", "shout", "say", "force"},
 	"standin": {"mast", "stages", "shout", "say"},
+	"walk":    {"mast", "stages", "shout", "walk", "rows"},
 	"job":     {"mast", "stages", "shout", "say", "line", "rails", "placements"},
 }
 

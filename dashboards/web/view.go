@@ -8,6 +8,7 @@ import (
 
 	"steadyrail/capture"
 	"steadyrail/capture/live"
+	"steadyrail/capture/walk"
 	"steadyrail/dashboards/chart"
 )
 
@@ -30,6 +31,7 @@ type Model struct {
 	Command  string             // how the program is called, for the first page
 	Zone     *time.Location     // of all times; nil: UTC
 	Plans    bool               // soaks can be planned
+	Walk     walk.View          // of the page Walk; zero: nobody walks
 	StandIn  *StandInAnswer     // on the page of stand-ins; nil: nothing was asked
 	Planned  *Planned           // on the Job page; nil: nothing was asked
 	KindInfo []capture.KindInfo // of the page of rules
@@ -80,6 +82,8 @@ func newView(page string, m Model) *view {
 		v.Say, v.Proof = v.rulesSentence()
 	case "job":
 		v.Say, v.Proof = v.jobSentence()
+	case "walk":
+		v.Say, v.Proof = v.walkSentence()
 	case "standin":
 		v.Say, v.Proof = v.standInSentence()
 	default:

@@ -71,7 +71,7 @@ func (a *App) Walk(ctx context.Context, id string, after uint64) (dashboards.Wal
 	defer late.Stop()
 	for {
 		v, changed := w.seen()
-		if v.Seq > after {
+		if v.Seq > after || after == 0 {
 			return v, nil
 		}
 		select {

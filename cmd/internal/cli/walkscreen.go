@@ -1,0 +1,114 @@
+package cli
+
+import (
+	"fmt"
+	"io"
+	"strings"
+
+	"steadyrail/capture/walk"
+)
+
+// walkScreen shows a walk: in large words where somebody looks, else a line for
+// every change.
+type walkScreen struct {
+	out   io.Writer
+	wide  int // columns of the terminal; 0: none
+	last  string
+	voice walk.Voice
+	begun bool
+}
+
+func newWalkScreen(s streams) *walkScreen {
+	w := &walkScreen{out: s.err}
+	if isTerminal(s.err) {
+		w.wide = terminalColumns(s.err)
+	}
+	return w
+}
+
+// show draws what is new.
+func (w *walkScreen) show(v walk.View) {
+	if w.wide == 0 {
+		w.line(v)
+		return
+	}
+	bell := ""
+	if w.begun && v.Voice.Sounds != w.voice.Sounds {
+		bell = "\a"
+	}
+	w.voice, w.begun = v.Voice, true
+	var b strings.Builder
+	b.WriteString(bell + "\x1b[H\x1b[2J")
+	b.WriteString(large(v.Rail, w.wide))
+	fmt.Fprintf(&b, "\n%s   %s   %d of %d\n\n", v.In, v.Point, v.Done, v.Of)
+	b.WriteString(large(v.Word, w.wide))
+	fmt.Fprintf(&b, "\n%s\n\n%s\n", v.Note, v.Last)
+	for _, c := range v.Cautions {
+		b.WriteString(c + "\n")
+	}
+	if v.Key != "" {
+		fmt.Fprintf(&b, "\nany key: %s   ", v.Key)
+	}
+	b.WriteString("x: skip   Backspace: back one   q: end\n")
+	// The terminal does not turn a line feed into a new line while keys are read raw.
+	_, _ = io.WriteString(w.out, strings.ReplaceAll(b.String(), "\n", "\r\n"))
+}
+
+// line tells a change in one line.
+func (w *walkScreen) line(v walk.View) {
+	text := v.Word
+	if v.Rail != "" {
+		text = fmt.Sprintf("%s in %s: %s", v.Rail, v.In, v.Word)
+	}
+	if v.Word == "got it" {
+		text = v.Last + ": " + v.Word
+	}
+	if text != w.last {
+		fmt.Fprintln(w.out, text)
+	}
+	w.last = text
+}
+
+// end leaves the screen as it is, with a line of its own.
+func (w *walkScreen) end() {
+	if w.wide > 0 {
+		_, _ = io.WriteString(w.out, "\x1b[H\x1b[2J")
+	}
+}
+
+// large writes a text in letters of five lines where they fit into so many
+// columns, else as it is.
+func large(text string, columns int) string {
+	text = strings.ToUpper(text)
+	var rows [5]strings.Builder
+	for _, r := range text {
+		g, known := letters[r]
+		if !known {
+			return text + "\n"
+		}
+		for i, part := range strings.Split(g, "/") {
+			rows[i].WriteString(strings.ReplaceAll(part, "#", "█") + " ")
+		}
+	}
+	var out strings.Builder
+	for i := range rows {
+		line := rows[i].String()
+		if len([]rune(line)) > columns {
+			return text + "\n"
+		}
+		out.WriteString(line + "\n")
+	}
+	return out.String()
+}
+
+// letters are drawn five lines high.
+var letters = map[rune]string{
+	' ': "  /  /  /  /  ", '+': "   / # /###/ # /   ", '-': "   /   /###/   /   ", '.': " / / / /#", ',': "  /  /  / #/# ", '/': "  #/  #/ # /#  /#  ",
+	'0': "###/# #/# #/# #/###", '1': " # /## / # / # /###", '2': "###/  #/###/#  /###", '3': "###/  #/ ##/  #/###", '4': "# #/# #/###/  #/  #",
+	'5': "###/#  /###/  #/###", '6': "###/#  /###/# #/###", '7': "###/  #/ # / # / # ", '8': "###/# #/###/# #/###", '9': "###/# #/###/  #/###",
+	'A': " # /# #/###/# #/# #", 'B': "## /# #/## /# #/## ", 'C': " ##/#  /#  /#  / ##", 'D': "## /# #/# #/# #/## ", 'E': "###/#  /## /#  /###",
+	'F': "###/#  /## /#  /#  ", 'G': " ##/#  /# #/# #/ ##", 'H': "# #/# #/###/# #/# #", 'I': "###/ # / # / # /###", 'J': "  #/  #/  #/# #/ # ",
+	'K': "# #/# #/## /# #/# #", 'L': "#  /#  /#  /#  /###", 'M': "#   #/## ##/# # #/#   #/#   #", 'N': "#  #/## #/# ##/#  #/#  #", 'O': " # /# #/# #/# #/ # ",
+	'P': "## /# #/## /#  /#  ", 'Q': " # /# #/# #/ # /  #", 'R': "## /# #/## /# #/# #", 'S': " ##/#  / # /  #/## ", 'T': "###/ # / # / # / # ",
+	'U': "# #/# #/# #/# #/###", 'V': "# #/# #/# #/# #/ # ", 'W': "#   #/#   #/# # #/## ##/#   #", 'X': "# #/# #/ # /# #/# #", 'Y': "# #/# #/ # / # / # ", 'Z': "###/  #/ # /#  /###",
+}
