@@ -63,7 +63,7 @@ func TestWalkPage(t *testing.T) {
 	w := walkOnFive()
 	srv := serve(t, newFake(night()), func(o *dashboards.Options) { o.Walk = w })
 	_, page := call(t, srv, req{path: "/walk"})
-	for _, want := range []string{`data-walk="rail">+5 V logic</h2>`, `data-walk="word">touch</p>`, "4</span> of", "skipped in the walk", "A &lt;caution&gt; of two lines."} {
+	for _, want := range []string{`data-walk="rail">&#43;5 V logic</h1>`, `data-walk="word">touch</p>`, "4</span> of", "skipped in the walk", "A &lt;caution&gt; of two lines."} {
 		if !strings.Contains(page, want) {
 			t.Errorf("the page has not %q", want)
 		}

@@ -23,9 +23,8 @@ type Config struct{ Input string }
 
 // Device is an input device as the system lists it.
 type Device struct {
-	Path string // /dev/input/event5
-	Name string // as it says itself
-	Phys string // where it is plugged in
-	Uniq string // its serial number; often empty
-	Keys bool   // it has keys at all
+	Input string // what to write into the configuration: a path by identity, else the name
+	Name  string // as it says itself
+	Phys  string // where it is plugged in
+	Few   bool   // it has a dozen keys at most: a pedal rather than a keyboard
 }

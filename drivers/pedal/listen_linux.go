@@ -5,8 +5,6 @@ import (
 	"errors"
 	"fmt"
 	"os"
-	"path/filepath"
-	"sort"
 	"strings"
 	"time"
 	"unsafe"
@@ -15,7 +13,7 @@ import (
 )
 
 // Requests of linux/input.h, built as asm-generic/ioctl.h does: direction, size,
-// type 'E', number.
+// type 'E', number. amd64, arm64 and arm have the generic ones.
 const (
 	write = 1
 	read  = 2
@@ -25,59 +23,15 @@ func request(direction, number, size uintptr) uintptr {
 	return direction<<30 | size<<16 | uintptr('E')<<8 | number
 }
 
-// The requests. EVIOCGRAB is _IOW('E', 0x90, int).
-func reqName(size uintptr) uintptr { return request(read, 0x06, size) }
-func reqPhys(size uintptr) uintptr { return request(read, 0x07, size) }
-func reqUniq(size uintptr) uintptr { return request(read, 0x08, size) }
-func reqBits(kind, size uintptr) uintptr {
-	return request(read, 0x20+kind, size)
-}
-func reqGrab() uintptr { return request(write, 0x90, 4) }
+func reqName(size uintptr) uintptr { return request(read, 0x06, size) } // EVIOCGNAME
+func reqGrab() uintptr             { return request(write, 0x90, 4) }   // EVIOCGRAB
 
 const retryEvery = 2 * time.Second
 
-// List names the input devices that have keys, without opening one for more
-// than its name. What may not be opened is left out.
-func List() []Device {
-	paths, _ := filepath.Glob("/dev/input/event*")
-	sort.Strings(paths)
-	var out []Device
-	for _, path := range paths {
-		if d, err := look(path); err == nil && d.Keys {
-			out = append(out, d)
-		}
-	}
-	return out
-}
-
-func look(path string) (Device, error) {
-	f, err := os.OpenFile(path, os.O_RDONLY|unix.O_NONBLOCK|unix.O_CLOEXEC, 0)
-	if err != nil {
-		return Device{}, err
-	}
-	defer f.Close()
-	return about(f, path)
-}
-
-func about(f *os.File, path string) (Device, error) {
-	d := Device{Path: path}
-	var err error
-	if d.Name, err = text(f, reqName); err != nil {
-		return d, fmt.Errorf("ask %s who it is: %w", path, err)
-	}
-	d.Phys, _ = text(f, reqPhys) // many have neither
-	d.Uniq, _ = text(f, reqUniq)
-	kinds := make([]byte, 8)
-	if _, err := ask(f, reqBits(0, uintptr(len(kinds))), kinds); err != nil {
-		return d, fmt.Errorf("ask %s what it has: %w", path, err)
-	}
-	d.Keys = kinds[0]&(1<<typeKey) != 0
-	return d, nil
-}
-
-func text(f *os.File, req func(uintptr) uintptr) (string, error) {
+// nameOf asks an open device who it is.
+func nameOf(f *os.File) (string, error) {
 	b := make([]byte, 256)
-	n, err := ask(f, req(uintptr(len(b))), b)
+	n, err := ask(f, reqName(uintptr(len(b))), b)
 	if err != nil {
 		return "", err
 	}
@@ -136,15 +90,10 @@ func find(c Config) (string, error) {
 	if strings.HasPrefix(c.Input, "/") {
 		return c.Input, nil
 	}
-	var found []string
-	for _, d := range List() {
-		if d.Name == c.Input {
-			found = append(found, d.Path)
-		}
-	}
+	found := named("/", c.Input)
 	switch len(found) {
 	case 0:
-		return "", fmt.Errorf("%w: no input device that may be read is called %q; this user needs the group input, or a rule for this one device", ErrNone, c.Input)
+		return "", fmt.Errorf("%w: no input device is called %q; steadyrail ports lists them", ErrNone, c.Input)
 	case 1:
 		return found[0], nil
 	}
@@ -159,9 +108,13 @@ func once(ctx context.Context, c Config, press func(Press), there func()) error 
 	}
 	f, err := os.OpenFile(path, os.O_RDONLY|unix.O_NONBLOCK|unix.O_CLOEXEC, 0)
 	if err != nil {
-		return fmt.Errorf("open the pedal: %w", err)
+		return fmt.Errorf("open the pedal: %w; this user needs a rule for this one device, or the group input", err)
 	}
 	defer f.Close()
+	// The number may have gone to another device between the list and the opening.
+	if name, err := nameOf(f); err == nil && !strings.HasPrefix(c.Input, "/") && name != c.Input {
+		return fmt.Errorf("%w: %s says that it is %q", ErrNone, path, name)
+	}
 	if _, errno := ioctl(f, reqGrab(), 1); errno != 0 {
 		return fmt.Errorf("grab the pedal at %s, so that its key does not type elsewhere: %w", path, errno)
 	}

@@ -5,6 +5,7 @@ import (
 	"errors"
 	"os"
 	"path/filepath"
+	"slices"
 	"testing"
 	"time"
 	"unsafe"
@@ -20,10 +21,7 @@ func TestRequests(t *testing.T) {
 		got, want uintptr
 	}{
 		{"EVIOCGNAME(256)", reqName(256), 0x81004506},
-		{"EVIOCGPHYS(256)", reqPhys(256), 0x81004507},
-		{"EVIOCGUNIQ(256)", reqUniq(256), 0x81004508},
-		{"EVIOCGBIT(0, 8)", reqBits(0, 8), 0x80084520},
-		{"EVIOCGBIT(EV_KEY, 96)", reqBits(1, 96), 0x80604521},
+		{"EVIOCGNAME(80)", reqName(80), 0x80504506},
 		{"EVIOCGRAB", reqGrab(), 0x40044590},
 	} {
 		if c.got != c.want {
@@ -67,5 +65,35 @@ func TestListenSaysWhyNot(t *testing.T) {
 			t.Errorf("%s: %v", input, said)
 		}
 		cancel()
+	}
+}
+
+// A tree as the kernel has it: a pedal with a path by identity, a keyboard, and
+// a switch without keys.
+func TestList(t *testing.T) {
+	root := t.TempDir()
+	put := func(path, text string) {
+		full := filepath.Join(root, path)
+		if err := errors.Join(os.MkdirAll(filepath.Dir(full), 0o755), os.WriteFile(full, []byte(text), 0o644)); err != nil {
+			t.Fatal(err)
+		}
+	}
+	put("sys/class/input/event0/device/name", "Lid Switch\n")
+	put("sys/class/input/event0/device/capabilities/key", "0\n")
+	put("sys/class/input/event1/device/name", "Board\n")
+	put("sys/class/input/event1/device/capabilities/key", "402000000 3803078f800d001 feffffdfffefffff fffffffffffffffe\n")
+	put("sys/class/input/event2/device/name", "Foot Switch\n")
+	put("sys/class/input/event2/device/phys", "usb-0000:00:14.0-2/input0\n")
+	put("sys/class/input/event2/device/capabilities/key", "40000000\n")
+	if err := errors.Join(os.MkdirAll(filepath.Join(root, "dev/input/by-id"), 0o755), os.Symlink("../event2", filepath.Join(root, "dev/input/by-id/usb-foot-event-kbd"))); err != nil {
+		t.Fatal(err)
+	}
+	got := list(root)
+	want := []Device{{Input: "Board", Name: "Board"}, {Input: "/dev/input/by-id/usb-foot-event-kbd", Name: "Foot Switch", Phys: "usb-0000:00:14.0-2/input0", Few: true}}
+	if !slices.Equal(got, want) {
+		t.Errorf("%+v", got)
+	}
+	if dev := named(root, "Foot Switch"); !slices.Equal(dev, []string{"/dev/input/event2"}) {
+		t.Errorf("%v", dev)
 	}
 }

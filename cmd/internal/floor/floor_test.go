@@ -93,7 +93,7 @@ var mayImport = map[string][]string{
 	"dashboards/report":       {"capture", "dashboards/chart"},
 	"dashboards/export":       {"capture", "capture/table"},
 	"dashboards":              {"capture", "capture/live", "capture/walk", "dashboards/..."},
-	"configs":                 {"capture", "drivers", "drivers/wire", "rules", "rules/diagnose", "rules/earth", "rules/notify", "rules/standin"},
+	"configs":                 {"capture", "drivers", "drivers/pedal", "drivers/wire", "rules", "rules/diagnose", "rules/earth", "rules/notify", "rules/standin"},
 	"cmd/internal/app":        {"capture/...", "drivers/...", "rules/...", "dashboards/...", "configs"},
 	"cmd/internal/story":      {"capture/...", "drivers/...", "rules/...", "dashboards/...", "configs", "cmd/internal/app"},
 	"cmd/internal/cli":        {"capture/...", "drivers/...", "rules/...", "dashboards/...", "configs", "cmd/internal/app", "cmd/internal/story"},
