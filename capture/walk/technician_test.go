@@ -1,6 +1,8 @@
 package walk
 
 import (
+	"strings"
+
 	"steadyrail/capture"
 )
 
@@ -75,6 +77,9 @@ func (t *technician) look() {
 		t.do()
 	}
 	t.idle += 10 * ms
+	if strings.HasPrefix(m.note, "charging") {
+		t.idle = 0 // the screen says how long: it is waited for
+	}
 	t.confirm()
 	if len(t.plan) == 0 && t.idle > 2_500*ms && m.state == lifting && t.b.at(t.b.now).node != open {
 		t.count("had to lift longer") // the screen says: lift

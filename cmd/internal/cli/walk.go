@@ -26,7 +26,7 @@ Any key is the pedal: what it does stands on the screen. A rail without voltage 
 an open one in ohms: there the key says that you are on it. x skips, Backspace takes the last one again,
 q ends the walk; Ctrl-C leaves it to the page /walk, which takes the same keys.
 
-Scripts press with --press, --skip, --again and --end.
+Scripts look with --look, and press with --press, --skip, --again and --end.
 Mains and charged capacitors can kill: local codes and licensed practice govern work on them.`,
 		Args: cobra.MaximumNArgs(1),
 	}
@@ -38,13 +38,25 @@ Mains and charged capacitors can kill: local codes and licensed practice govern 
 	for _, p := range []struct{ name, says string }{{"press", "press the pedal of the walk under way"}, {"skip", "skip its rail"}, {"again", "take its last figure again"}, {"end", "end it"}} {
 		once[p.name] = c.Flags().Bool(p.name, false, p.says)
 	}
-	c.MarkFlagsMutuallyExclusive("press", "skip", "again", "end")
+	looking := c.Flags().Bool("look", false, "say where the walk under way stands")
+	c.MarkFlagsMutuallyExclusive("press", "skip", "again", "end", "look")
 	c.RunE = func(cmd *cobra.Command, args []string) error {
 		d, err := daemon(*dir)
 		if err != nil {
 			return err
 		}
 		w := &walker{s: s, d: d, id: strings.Join(args, "")}
+		if *looking {
+			v, err := w.look(cmd.Context(), 0)
+			if err != nil {
+				return err
+			}
+			if *asJSON {
+				return writeJSON(s.out, v)
+			}
+			_, err = fmt.Fprintln(s.out, walkLine(v.View))
+			return err
+		}
 		for name, set := range once {
 			if *set {
 				res, err := w.do(cmd.Context(), dashboards.WalkAct{Do: name})
@@ -179,4 +191,3 @@ func figure(f walk.Figure) string {
 	}
 	return f.Why
 }
-

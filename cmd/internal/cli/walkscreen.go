@@ -56,17 +56,24 @@ func (w *walkScreen) show(v walk.View) {
 
 // line tells a change in one line.
 func (w *walkScreen) line(v walk.View) {
-	text := v.Word
-	if v.Rail != "" {
-		text = fmt.Sprintf("%s in %s: %s", v.Rail, v.In, v.Word)
-	}
-	if v.Word == "got it" {
-		text = v.Last + ": " + v.Word
-	}
+	text := walkLine(v)
 	if text != w.last {
 		fmt.Fprintln(w.out, text)
 	}
 	w.last = text
+}
+
+// walkLine is where a walk stands, in one line.
+func walkLine(v walk.View) string {
+	switch {
+	case v.Word == "got it":
+		return v.Last + ": got it"
+	case v.Rail != "":
+		return fmt.Sprintf("%s in %s: %s", v.Rail, v.In, v.Word)
+	case v.Word == "":
+		return "no walk is under way"
+	}
+	return v.Word
 }
 
 // end leaves the screen as it is, with a line of its own.
