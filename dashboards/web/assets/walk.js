@@ -91,9 +91,10 @@ async function press(what) {
 }
 
 const walking = () => document.querySelector('.walk[data-active="true"] [data-press]');
+const typing = (e) => e.target.closest?.('input, textarea, select, [contenteditable]');
 let down = 0;
 addEventListener('keydown', (e) => {
-  if (!walking() || e.ctrlKey || e.metaKey || e.altKey || !pressOf(e.key, 0)) return;
+  if (!walking() || typing(e) || e.ctrlKey || e.metaKey || e.altKey || !pressOf(e.key, 0)) return;
   e.preventDefault();
   e.stopImmediatePropagation();   // no other key of the page: this one is the pedal
   if (!e.repeat) down = performance.now();
