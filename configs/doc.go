@@ -23,6 +23,7 @@ import (
 
 	"steadyrail/capture"
 	"steadyrail/drivers"
+	"steadyrail/drivers/pedal"
 	"steadyrail/rules/notify"
 )
 
@@ -41,7 +42,9 @@ type Config struct {
 	Notify      []notify.Config
 	Rules       []capture.Rule // beside those that follow from the rails
 	Formulas    []capture.Formula
-	Job         *JobConfig // nil: none stands
+	Job         *JobConfig   // nil: none stands
+	Pedal       pedal.Config // of the walk; zero: none of its own
+	Voice       []string     // program and arguments that speak the walk; nil: silent
 }
 
 // JobConfig is a standing job, opened at start, for a bench that always soaks

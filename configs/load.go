@@ -123,6 +123,8 @@ func (r *reader) topFields() []field {
 		{"rules", func(n *yaml.Node, key string) { r.items(n, key, r.rule) }},
 		{"formulas", func(n *yaml.Node, key string) { r.items(n, key, r.formula) }},
 		{"job", r.job},
+		{"pedal", r.pedal},
+		{"voice", r.voice},
 	}
 }
 

@@ -32,6 +32,7 @@ type Options struct {
 	// soak made of them; nil: there is none.
 	StandInsKept func(ctx context.Context, job string) ([]capture.StandInJudged, error)
 
+	Walk Walker // from rail to rail; nil: there is none
 	// Kinds lists the kinds of rule with what follows from the rails; nil: the
 	// page of rules shows what is in force only.
 	Kinds    func(rails []capture.Rail) []capture.KindInfo
@@ -110,6 +111,7 @@ func (h *handler) routes() []route {
 		{"GET", "/soak", false, h.withToken(h.page("soak"))},
 		{"POST", "/soak", true, h.formSoak},
 		{"GET", "/discharge", false, h.withToken(h.page("discharge"))},
+		{"GET", "/walk", false, h.withToken(h.page("walk"))},
 		{"GET", "/job", false, h.withToken(h.page("job"))},
 		{"GET", "/report", false, h.withToken(h.report)},
 		{"POST", "/unlock", false, h.unlock},
@@ -126,6 +128,7 @@ func (h *handler) routes() []route {
 		{"POST", "/standin", true, h.formStandIn},
 		{"POST", "/isolate", true, h.formIsolate},
 		{"POST", "/discharge", true, h.formDischarge},
+		{"POST", "/walk", true, h.formWalk},
 		{"POST", "/notifiers/test", true, h.formNotifierTest},
 		{"GET", "/problems/{kind}", false, h.meaning},
 		{"GET", "/assets/", false, cached(assets)},
@@ -161,6 +164,8 @@ func (h *handler) routes() []route {
 		{"GET", "/api/v1/trim", false, h.getTrim},
 		{"GET", "/api/v1/soak", false, h.getSoak},
 		{"POST", "/api/v1/soak", true, h.postSoak},
+		{"GET", "/api/v1/walk", false, h.getWalk},
+		{"POST", "/api/v1/walk", true, h.postWalk},
 		{"POST", "/api/v1/standin", true, h.postStandIn},
 		{"GET", "/api/v1/isolate", false, h.getIsolate},
 		{"POST", "/api/v1/isolate", true, h.postIsolate},

@@ -65,6 +65,8 @@ func (h *handler) model(r *http.Request, page, rail, span string) web.Model {
 	case "discharge":
 		m.Path = "/discharge"
 		h.addCold(r, &m)
+	case "walk":
+		m.Path, m.Walk = "/walk", h.walkNow(r)
 	case "trim":
 		m.Path, m.Trimming = "/trim?rail="+url.QueryEscape(rail), h.trimming(m.Snapshot, asked, rail)
 	case "soak":

@@ -91,7 +91,7 @@ var opened = chromedp.Evaluate[bool](`document.querySelectorAll(".shout .ask").f
 func TestShots(t *testing.T) {
 	dir := os.Getenv("STEADYRAIL_SHOTS")
 	benches := map[string]live.Snapshot{"night": night(), "trouble": trouble(), "eight": eight(), "two": two(), "waits": waits(), "waits-alarm": waitsAlarm(), "empty": {Now: start, Bench: "east", Speed: 1, Instruments: night().Instruments}}
-	pages := map[string][]string{"night": {"/", "/rail/+5%20V%20logic", "/job", "/rail/+5%20V%20logic?span=1h", "/trim?rail=%2B5%20V%20logic", "/soak", "/isolate"}, "trouble": {"/", "/rail/+3.3%20V%20DSP", "/rail/%E2%88%9212%20V%20audio", "/alarms"}, "eight": {"/", "/job"}, "two": {"/", "/?job=AB-0139"}, "waits": {"/", "/job?open", "/discharge?ohms=2.2k&farads=220u&volts=325&level=work&watts=5"}, "waits-alarm": {"/"}, "empty": {"/", "/job"}}
+	pages := map[string][]string{"night": {"/", "/rail/+5%20V%20logic", "/job", "/rail/+5%20V%20logic?span=1h", "/trim?rail=%2B5%20V%20logic", "/soak", "/isolate", "/walk"}, "trouble": {"/", "/rail/+3.3%20V%20DSP", "/rail/%E2%88%9212%20V%20audio", "/alarms"}, "eight": {"/", "/job"}, "two": {"/", "/?job=AB-0139"}, "waits": {"/", "/job?open", "/discharge?ohms=2.2k&farads=220u&volts=325&level=work&watts=5"}, "waits-alarm": {"/"}, "empty": {"/", "/job", "/walk"}}
 	if dir != "" {
 		if err := os.MkdirAll(dir, 0o755); err != nil {
 			t.Fatal(err)
@@ -102,7 +102,7 @@ func TestShots(t *testing.T) {
 		if only := os.Getenv("STEADYRAIL_SHOTS_BENCH"); only != "" && !strings.HasPrefix(name, only) {
 			continue
 		}
-		srv := httptest.NewServer(dashboards.New(dashboards.Options{Bench: newFake(snap), Token: token, Zone: time.UTC, Trim: lowTrimming, Soak: &cycling{}, Cold: falling{}, Isolate: dashboards.PaperIsolator{}}))
+		srv := httptest.NewServer(dashboards.New(dashboards.Options{Bench: newFake(snap), Token: token, Zone: time.UTC, Trim: lowTrimming, Soak: &cycling{}, Walk: walkOnFive(), Cold: falling{}, Isolate: dashboards.PaperIsolator{}}))
 		for i, page := range pages[name] {
 			for _, size := range []struct {
 				name string

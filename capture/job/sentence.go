@@ -68,6 +68,7 @@ var sentences = map[capture.Verb]func(capture.Act) string{
 	capture.ActTap:      tap,
 	capture.ActTake:     take,
 	capture.ActJudge:    judgedStandIn,
+	capture.ActWalk:     walked,
 	capture.ActLinkBack: func(a capture.Act) string { return finish("Link to "+subject(a, "an instrument")+" back", a.Text) },
 	capture.ActPicture:  enclosed, capture.ActSound: enclosed, capture.ActPart: fitted, capture.ActIndication: indication, capture.ActErase: erased,
 	capture.ActTried: func(a capture.Act) string { return finish("Tried: "+a.Text, "") },
@@ -94,6 +95,13 @@ func tap(a capture.Act) string {
 
 func take(a capture.Act) string {
 	return finish(fmt.Sprintf("%s taken on %s", capital(subject(a, "a channel")), a.Text), "")
+}
+
+func walked(a capture.Act) string {
+	if a.Text == capture.WalkBegin || strings.HasPrefix(a.Text, capture.WalkEnd) {
+		return finish("Walk with "+subject(a, "a meter")+" "+a.Text, "")
+	}
+	return finish("Walk: "+subject(a, "a rail")+" left out", a.Text)
 }
 
 func soak(a capture.Act) string {

@@ -34,9 +34,11 @@ const (
 	DoneFor = 10 * time.Second
 	// UrgeAfter is when a touch without a lift is answered with a tone.
 	UrgeAfter = 1500 * time.Millisecond
-	// Creeps is how long a touch may go on without standing before the pedal
-	// files what is read.
-	Creeps = 6 * time.Second
+	// SayAfter is when it is said that a touch does not stand yet; from then on the
+	// pedal files what is read. Creeps is when it is said although nobody knows
+	// how long it will take.
+	SayAfter = 2 * time.Second
+	Creeps   = 6 * time.Second
 	// QuietFor without a reading means that nobody sees anything. Auto-ranging
 	// from open to a short takes two seconds (common practice).
 	QuietFor = 4 * time.Second
@@ -82,6 +84,7 @@ const (
 	touching              // waiting for the touch
 	holding               // in contact, until it stands
 	filing                // placed; figures are being filed
+	assuring              // filed, taken off; one more reading must agree
 	done                  // nothing more is asked; the last figure may be taken back
 	over
 )
@@ -102,14 +105,18 @@ type Machine struct {
 	gone      bool            // it is not there
 	clear     bool            // the newest reading was open leads
 	settling  settling
-	said      bool              // the touch was said by the pedal
-	forced    bool              // it is filed although it creeps
-	sure      bool              // it is this rail although it reads like another
-	mean      float64           // what stood when it was placed
+	said      bool    // the touch was said by the pedal
+	forced    bool    // it is filed although it creeps
+	sure      bool    // it is this rail although it reads like another
+	stands    bool    // the touch has become steady
+	told      bool    // a tone was given about it
+	mean      float64 // what stood when it was placed
+	meanAt    capture.Instant
 	place     capture.Instant   // of our placement; 0: not placed
 	placing   bool              // asked for and not made yet
 	own       []capture.Instant // placements of ours whose records are still to come by
 	filed     settling          // what was filed under it
+	filedLast capture.Reading   // the figure, until it is assured
 	last      Step              // filed last
 	lastAt    capture.Instant
 	hasLast   bool
@@ -191,7 +198,7 @@ func (m *Machine) begin(step Step) {
 
 // contact forgets the touch.
 func (m *Machine) contact() {
-	m.settling, m.filed, m.said, m.forced, m.sure = settling{}, settling{}, false, false, false
+	m.settling, m.filed, m.said, m.forced, m.sure, m.stands, m.told = settling{}, settling{}, false, false, false, false, false
 }
 
 // Consume takes the next record of the bench, of whatever job.

@@ -37,9 +37,9 @@ func (m *Machine) Press(at capture.Instant, p Press) []Do {
 	case m.state == touching:
 		m.onIt()
 	case m.state == holding && m.note != "" && m.settling.n > 0 && !m.said:
-		m.forced, m.sure = m.settling.since(m.now) > Creeps, true
+		m.forced, m.sure = !m.stands, m.stands
 		m.put()
-	case m.state == holding || m.state == filing:
+	case m.state >= holding && m.state <= assuring:
 		m.takeBack("taken again")
 		m.contact()
 		m.state = lifting
@@ -82,7 +82,7 @@ func (m *Machine) again() {
 
 // got files the figure of the step and asks for the next.
 func (m *Machine) got(r capture.Reading) {
-	f := Figure{Value: m.value(r), At: m.now, Place: m.place}
+	f := Figure{Value: m.value(r), At: m.filed.kept[len(m.filed.kept)-1].at, Place: m.place}
 	if r.HasValue() {
 		f.Text = r.Quantity.Unit().Text(r.Value, r.Resolution)
 	} else {
@@ -90,7 +90,6 @@ func (m *Machine) got(r capture.Reading) {
 	}
 	f.Odd = m.odd(r)
 	m.figures[m.step] = f
-	m.do = append(m.do, Do{Kind: Off, Step: m.step, At: m.place})
 	m.last, m.lastAt, m.hasLast = m.step, m.now, true
 	m.place = 0
 	sound := "filed"

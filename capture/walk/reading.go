@@ -1,6 +1,7 @@
 package walk
 
 import (
+	"fmt"
 	"math"
 	"time"
 
@@ -41,6 +42,8 @@ func (m *Machine) read(rec capture.Record, r capture.Reading) {
 		m.touched(r, open, touch)
 	case filing:
 		m.file(r, open, touch, counts)
+	case assuring:
+		m.assure(r, open, touch)
 	}
 }
 
@@ -72,7 +75,7 @@ func (m *Machine) tells(r capture.Reading) bool {
 
 // drop gives a contact up whose meter shows something else now.
 func (m *Machine) drop() {
-	if m.state == holding || m.state == filing {
+	if m.state >= holding && m.state <= assuring {
 		m.takeBack("the meter showed something else before the figure stood")
 		m.state = lifting
 		m.contact()
@@ -154,21 +157,37 @@ func (m *Machine) steady(r capture.Reading) {
 		m.note = ""
 	}
 	m.settling.add(m.now, m.value(r))
-	if !m.forced && !m.settling.steady(m.tolerance(r), m.noise(r)) {
-		if m.settling.since(m.now) > Creeps {
-			m.note = "it does not stand yet"
-		}
+	stands, more := m.settling.steady(m.tolerance(r), m.noise(r))
+	if m.stands = stands; !stands {
+		m.note = m.creeping(more)
 		return
 	}
-	if like := m.like(r); like != "" && !m.sure {
-		if before := m.note; before == "" {
+	if like := m.like(r); like != "" {
+		if m.note = "that reads like " + like; !m.told {
 			m.voice.sound("odd")
 		}
-		m.note = "that reads like " + like
+		m.told = true
 		return
 	}
 	m.note = ""
 	m.put()
+}
+
+// creeping says that a figure does not stand yet, once that is worth saying, and
+// how long it may take where that is known.
+func (m *Machine) creeping(more time.Duration) string {
+	lasts := m.settling.since(m.now)
+	switch {
+	case lasts < SayAfter:
+		return ""
+	case more > 0 && m.step.Quantity == capture.Resistance:
+		return fmt.Sprintf("charging a capacitor, about %.0f s more", math.Ceil(more.Seconds()))
+	case more > 0:
+		return fmt.Sprintf("still changing, about %.0f s more", math.Ceil(more.Seconds()))
+	case lasts > Creeps:
+		return "it does not stand yet"
+	}
+	return m.note
 }
 
 // put has the channel placed.
@@ -178,7 +197,7 @@ func (m *Machine) put() {
 		return
 	}
 	if m.settling.n > 0 {
-		m.mean = m.settling.kept[len(m.settling.kept)-1].v
+		m.mean, m.meanAt = m.settling.kept[len(m.settling.kept)-1].v, m.now
 	}
 	m.state, m.placing, m.filed = filing, true, settling{}
 	m.do = append(m.do, Do{Kind: Place, Step: m.step, Why: m.why()})
@@ -200,16 +219,7 @@ func (m *Machine) why() string {
 // does not agree.
 func (m *Machine) file(r capture.Reading, open, touch, counts bool) {
 	if !m.agrees(r, open, touch) {
-		m.takeBack("the touch ended before the figure was filed")
-		m.contact()
-		m.state = touching
-		if open {
-			m.wide()
-		}
-		if touch {
-			m.state = holding
-			m.steady(r)
-		}
+		m.anew(r, open, touch)
 		return
 	}
 	if !counts {
@@ -217,7 +227,33 @@ func (m *Machine) file(r capture.Reading, open, touch, counts bool) {
 	}
 	m.filed.add(m.now, m.value(r))
 	if m.filed.n >= m.needs() && m.filed.since(m.now) >= m.span() {
-		m.got(r)
+		m.state, m.filedLast = assuring, r
+		m.do = append(m.do, Do{Kind: Off, Step: m.step, At: m.place})
+	}
+}
+
+// assure looks at one more reading, which is not filed: a slip to a point that
+// happened to read alike, just when a capacitor charged through the figure, is
+// seen by it. Who lifts before the beep has filed nothing.
+func (m *Machine) assure(r capture.Reading, open, touch bool) {
+	if m.agrees(r, open, touch) {
+		m.got(m.filedLast)
+		return
+	}
+	m.anew(r, open, touch)
+}
+
+// anew takes an attempt back and begins the touch anew.
+func (m *Machine) anew(r capture.Reading, open, touch bool) {
+	m.takeBack("the touch ended before the figure was filed")
+	m.contact()
+	m.state = touching
+	if open {
+		m.wide()
+	}
+	if touch {
+		m.state = holding
+		m.steady(r)
 	}
 }
 
@@ -245,7 +281,20 @@ func (m *Machine) agrees(r capture.Reading, open, touch bool) bool {
 	case m.forced:
 		return true
 	}
-	return math.Abs(m.value(r)-m.mean) <= m.tolerance(r)
+	near := math.Abs(m.value(r)-m.mean) <= m.same(r)
+	m.mean, m.meanAt = m.value(r), m.now
+	return near
+}
+
+// same is how far one filed reading may lie from the one before, so that a slip
+// to another point is seen at once: in ohms 1 %, and what a capacitor whose rest
+// is within the tolerance may still add in the time between them.
+func (m *Machine) same(r capture.Reading) float64 {
+	if m.step.Quantity != capture.Resistance {
+		return m.tolerance(r)
+	}
+	part := 0.01 + float64(0.03*m.now.Sub(m.meanAt).Seconds())
+	return max(0.05, float64(min(part, 0.05)*math.Abs(r.Value)), float64(3*r.Resolution))
 }
 
 // voltageSeen notices that what an ohmmeter shows is a voltage: a resistance
@@ -273,14 +322,14 @@ func (m *Machine) value(r capture.Reading) float64 {
 }
 
 // tolerance is what a figure may still change, and how far readings of one
-// touch may part. In ohms it is what the rule about shorts lets agree: hand-held
+// touch may part. In ohms it is what the rule about shorts lets agree, 5 %: hand-held
 // tips scatter by some ten milliohm. In volts it is a tenth of the band
 // under power, without power 2 %: what an input above 10 gigaohm still holds of
 // a lifted rail falls faster.
 func (m *Machine) tolerance(r capture.Reading) float64 {
 	least := float64(3 * r.Resolution)
 	if m.step.Quantity == capture.Resistance {
-		return max(0.05, float64(0.02*math.Abs(r.Value)), least)
+		return max(0.05, float64(0.05*math.Abs(r.Value)), least)
 	}
 	if m.setup.Live {
 		return max(m.rail().HalfBand()/5, least)

@@ -10,7 +10,9 @@ import (
 const (
 	steadyCount = 3                      // readings that are looked at, at least
 	steadySpan  = 300 * time.Millisecond // they cover this, at least
-	keptMost    = 6                      // and no more than so many
+	keptFor     = time.Second            // and no more than this,
+	keptLeast   = 6                      // or so many,
+	keptPart    = 5                      // or such a part of the touch: a slow change takes longer to see
 	// confidence is the one-sided 95 % quantile of the normal distribution.
 	confidence = 1.645
 )
@@ -32,8 +34,9 @@ func (s *settling) add(at capture.Instant, v float64) {
 		s.first = sample{at, v}
 	}
 	s.n++
-	if s.kept = append(s.kept, sample{at, v}); len(s.kept) > keptMost {
-		s.kept = append(s.kept[:0], s.kept[1:]...)
+	s.kept = append(s.kept, sample{at, v})
+	for len(s.kept) > keptLeast && at.Sub(s.kept[0].at) > max(keptFor, at.Sub(s.first.at)/keptPart) {
+		s.kept = s.kept[1:]
 	}
 }
 
@@ -67,7 +70,8 @@ func (s *settling) since(at capture.Instant) time.Duration {
 }
 
 // steady reports whether the change still to come is below tol, with 95 % of
-// confidence. noise is the standard deviation of a reading.
+// confidence, and if not how long that may take; 0: nobody knows. noise is the
+// standard deviation of a reading.
 //
 // A slope alone lies: at a time constant of 100 s a figure that hardly moves
 // may be tens of per cent from its end. So an exponential that began at the
@@ -79,50 +83,66 @@ func (s *settling) since(at capture.Instant) time.Duration {
 //
 // (derived from the charging law). Where neither slope nor change stands out of
 // the noise there is nothing to settle.
-func (s *settling) steady(tol, noise float64) bool {
-	if !s.enough() || s.spread() > tol {
-		return false
+func (s *settling) steady(tol, noise float64) (stands bool, more time.Duration) {
+	if !s.enough() {
+		return false, 0
 	}
 	slope, u := s.slope(noise)
-	if math.Abs(slope) <= float64(2*u) {
-		return true
+	quiet := s.spread() <= tol
+	if math.Abs(slope) <= float64(2*u) && math.Abs(s.mean()-s.first.v) <= float64(3*noise) {
+		return quiet, 0
 	}
-	change := s.kept[len(s.kept)-1].v - s.first.v
-	span := s.kept[len(s.kept)-1].at.Sub(s.first.at).Seconds()
-	rest := remaining(float64((math.Abs(slope)+float64(confidence*u))*span), math.Abs(change))
-	return rest <= tol
+	// The slope is that of the middle of what is kept: the rest is taken from
+	// there to the newest reading by the same law.
+	middle, newest := s.middle(), s.kept[len(s.kept)-1]
+	change, span := s.mean()-s.first.v, middle.Sub(s.first.at).Seconds()
+	rest, x := remaining(float64((math.Abs(slope)+float64(confidence*u))*span), math.Abs(change))
+	if x <= 0 {
+		return false, 0
+	}
+	tau := span / x
+	rest *= math.Exp(-newest.at.Sub(middle).Seconds() / tau)
+	if rest <= tol {
+		return quiet, 0
+	}
+	return false, time.Duration(tau * math.Log(rest/tol) * float64(time.Second))
+}
+
+// middle is the mean instant of what is kept.
+func (s *settling) middle() capture.Instant {
+	t0 := s.kept[0].at
+	var sum capture.Instant
+	for _, k := range s.kept {
+		sum += k.at - t0
+	}
+	return t0 + sum/capture.Instant(len(s.kept))
 }
 
 // remaining solves x/(e^x-1) = run/change for x by halving and returns
-// change/(e^x-1). A run as long as the change or longer is a straight line:
-// nobody knows where it ends.
-func remaining(run, change float64) float64 {
+// rest = change/(e^x-1). A run as long as the change or longer is a straight
+// line: nobody knows where it ends, and x is 0.
+func remaining(run, change float64) (rest, x float64) {
 	if change <= 0 || run >= change {
-		return math.Inf(1)
+		return math.Inf(1), 0
 	}
 	low, top := 0.0, 50.0
 	for range 60 {
-		x := (low + top) / 2
+		x = (low + top) / 2
 		if float64(x*change) > float64(run*math.Expm1(x)) {
 			low = x
 		} else {
 			top = x
 		}
 	}
-	return change / math.Expm1(top)
+	return change / math.Expm1(top), top
 }
 
 // slope is that of least squares, per second, with its standard uncertainty.
 func (s *settling) slope(noise float64) (slope, u float64) {
-	t0, mean := s.kept[0].at, s.mean()
-	var tm float64
-	for _, k := range s.kept {
-		tm += k.at.Sub(t0).Seconds()
-	}
-	tm /= float64(len(s.kept))
+	middle, mean := s.middle(), s.mean()
 	var txx, txy float64
 	for _, k := range s.kept {
-		d := k.at.Sub(t0).Seconds() - tm
+		d := k.at.Sub(middle).Seconds()
 		txx += float64(d * d)
 		txy += float64(d * (k.v - mean))
 	}

@@ -1,22 +1,24 @@
 package walk
 
 import (
+	"strings"
+
 	"steadyrail/capture"
 )
 
 // technician moves the probe of a testBench, sees the screen, and errs.
 type technician struct {
-	b       *testBench
-	errs    bool
-	step    Step
-	seen    bool
-	plan    []move // what the hand does next
-	wait    capture.Instant
-	idle    capture.Instant // how long nothing came of it
-	wrong   bool            // on another rail, and will notice with the beep
-	press   bool            // pressed for this touch already
-	figures int             // beeps heard
-	stats   map[string]int
+	b     *testBench
+	errs  bool
+	step  Step
+	seen  bool
+	plan  []move // what the hand does next
+	wait  capture.Instant
+	idle  capture.Instant // how long nothing came of it
+	wrong bool            // on another rail, and will notice with the beep
+	press bool            // pressed for this touch already
+	beep  capture.Instant // heard last
+	stats map[string]int
 }
 
 // move is one thing that a hand does.
@@ -50,8 +52,8 @@ func (t *technician) look() {
 	if m.state == over || m.state == done && !t.wrong {
 		return
 	}
-	if t.seen && len(t.b.took) != t.figures {
-		t.figures = len(t.b.took)
+	if t.seen && m.lastAt != t.beep {
+		t.beep = m.lastAt
 		if t.wrong { // the beep came, and it was the wrong point
 			t.wrong = false
 			t.plan = nil
@@ -75,6 +77,9 @@ func (t *technician) look() {
 		t.do()
 	}
 	t.idle += 10 * ms
+	if strings.HasPrefix(m.note, "charging") {
+		t.idle = 0 // the screen says how long: it is waited for
+	}
 	t.confirm()
 	if len(t.plan) == 0 && t.idle > 2_500*ms && m.state == lifting && t.b.at(t.b.now).node != open {
 		t.count("had to lift longer") // the screen says: lift
@@ -120,6 +125,9 @@ func (t *technician) confirm() {
 func (t *technician) approach() {
 	right := t.railOf(t.step)
 	t.plan = nil
+	if on := t.b.at(t.b.now); on.node != open && on.node != right {
+		t.wrong = true // still on another: the beep would tell
+	}
 	if t.b.at(t.b.now).node != open {
 		first := t.between(0.25, 0.5)
 		if t.chance(0.1) {
@@ -131,7 +139,7 @@ func (t *technician) approach() {
 	way := t.between(0.5, 1.2)
 	if t.chance(0.08) {
 		t.count("wrong touch")
-		t.touch(way, t.other(right), false)
+		t.touch(way, t.other(right), true)
 		t.plan = append(t.plan, move{after: t.between(0.05, 0.45), node: open})
 		way = t.between(0.3, 0.9)
 	}
@@ -150,7 +158,7 @@ func (t *technician) approach() {
 	if t.chance(0.06) {
 		t.count("slid off")
 		t.touch(way, right, false)
-		t.plan = append(t.plan, move{after: t.between(0.1, 1.4), node: t.other(right), reversed: t.step.Reversed}, move{after: t.between(0.1, 0.5), node: open})
+		t.plan = append(t.plan, move{after: t.between(0.1, 1.4), node: t.other(right), reversed: t.step.Reversed, wrong: true}, move{after: t.between(0.1, 0.5), node: open})
 		way = t.between(0.3, 0.9)
 	}
 	t.touch(way, right, false)

@@ -51,7 +51,7 @@ func (m *Machine) View() View {
 	if m.state >= done {
 		return v
 	}
-	v.Rail, v.Point, v.In, v.Meter = m.step.Said(), m.rail().Point, in(m.step), m.channel()
+	v.Rail, v.Point, v.In, v.Meter = m.step.Said(), m.rail().Point, m.step.In(), m.channel()
 	if v.Note == "" {
 		v.Note = m.hint()
 	}
@@ -61,7 +61,8 @@ func (m *Machine) View() View {
 	return v
 }
 
-func in(s Step) string {
+// In says what the meter measures: "volts" or "ohms".
+func (s Step) In() string {
 	if s.Quantity == capture.Resistance {
 		return "ohms"
 	}
@@ -77,7 +78,7 @@ func (m *Machine) word() string {
 		return "no reading"
 	case m.refused:
 		return "dial"
-	case m.state == filing || m.state == holding:
+	case m.state >= holding && m.state <= assuring:
 		return "hold"
 	case m.hasLast && m.now.Sub(m.lastAt) < GotFor:
 		return "got it"
@@ -91,7 +92,7 @@ func (m *Machine) word() string {
 func (m *Machine) hint() string {
 	switch {
 	case m.refused:
-		return "set the meter to " + in(m.step)
+		return "set the meter to " + m.step.In()
 	case m.held:
 		return "the display is on hold, or its battery is low"
 	case m.state == touching && m.step.Quantity == capture.DCVoltage:
@@ -173,3 +174,6 @@ func Spoken(text string) string {
 	}
 	return strings.Join(words, " ")
 }
+
+// Asked returns the step that is asked for now.
+func (m *Machine) Asked() Step { return m.step }

@@ -40,6 +40,7 @@ var parts = map[string][]string{
 	"job":       {"mast", "stages", "shout", "say", "line", "rails", "placements", "kept", "phone"},
 	"soak":      {"mast", "stages", "shout", "say", "run"},
 	"discharge": {"mast", "stages", "shout", "say", "now", "leads"},
+	"walk":      {"mast", "stages", "shout", "walk", "rows"},
 }
 
 // Has reports whether there is a page of that name.

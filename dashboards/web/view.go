@@ -8,6 +8,7 @@ import (
 
 	"steadyrail/capture"
 	"steadyrail/capture/live"
+	"steadyrail/capture/walk"
 	"steadyrail/dashboards/chart"
 )
 
@@ -44,6 +45,7 @@ type Model struct {
 	Cold      *Cold                 // on the page of cold checks; nil: nothing is known
 	ColdAsked *ColdAnswer           // of its card; nil: nothing was asked
 	Kept      *StandInsKept         // on the page of stand-ins; nil: not asked for
+	Walk      walk.View             // of the page Walk; zero: nobody walks
 }
 
 // view is a model with what the templates need, worked out once.
@@ -96,6 +98,8 @@ func newView(page string, m Model) *view {
 		v.Say, v.Proof = v.jobSentence()
 	case "discharge":
 		v.Say, v.Proof = v.coldSentence()
+	case "walk":
+		v.Say, v.Proof = v.walkSentence()
 	case "standin":
 		v.Say, v.Proof = v.standInSentence()
 	case "trim":

@@ -8,16 +8,16 @@ import (
 // Start is the shape of a rail coming up, by magnitude.
 type Start struct {
 	States
-	Rise      float64 // s from 10 to 90 %: the transition duration
-	Count     float64 // s, the longest step between samples on the rise
-	Over      float64 // V above the high state after the rise
-	Under     float64 // V below the high state behind the overshoot, until it is settled
-	Back      float64 // V, the largest fall on the way from 10 to 90 %
-	BackAt    float64 // s, where that fall ended
-	Settled   float64 // s from 10 % until it stays within Within of the high state; +Inf: never
-	Within    float64 // V
-	Swings    int     // how often it crosses the high state before it is settled
-	Tail      Ripple  // of what is settled
+	Rise    float64 // s from 10 to 90 %: the transition duration
+	Count   float64 // s, the longest step between samples on the rise
+	Over    float64 // V above the high state after the rise
+	Under   float64 // V below the high state behind the overshoot, until it is settled
+	Back    float64 // V, the largest fall on the way from 10 to 90 %
+	BackAt  float64 // s, where that fall ended
+	Settled float64 // s from 10 % until it stays within Within of the high state; +Inf: never
+	Within  float64 // V
+	Swings  int     // how often it crosses the high state before it is settled
+	Tail    Ripple  // of what is settled
 }
 
 // OverPart is the overshoot in parts of the amplitude.

@@ -81,6 +81,7 @@ type App struct {
 	trouble   map[string]store.Trouble // the newest of each job
 
 	space *spaceWatch
+	walks walks
 
 	pictures  *pictures
 	returns   returns
@@ -167,6 +168,7 @@ func (a *App) Start(ctx context.Context) error {
 		{"pollers", a.startPollers},
 		{"plans", a.startPlans},
 		{"switching", a.startSwitcher}, // ends before the pollers: what it has begun to switch off needs them
+		{"walks", a.startWalks},
 		{"http", a.startServer},
 		{"pages for phones", a.startHandovers}, // none is open yet
 	} {

@@ -178,6 +178,7 @@ func (a *App) dashboardOptions() dashboards.Options {
 		Cold:         a,
 		Decimal:      a.o.Config.Decimal,
 		StandInsKept: a.keptStandIns,
+		Walk:         a,
 	}
 }
 

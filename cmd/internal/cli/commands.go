@@ -21,6 +21,7 @@ func commands(s streams) []*cobra.Command {
 		placeCommand(s),
 		tapCommand(s),
 		takeCommand(s),
+		walkCommand(s),
 		nullCommand(s),
 		polarityCommand(s),
 		dischargeCommand(s),

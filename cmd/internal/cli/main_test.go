@@ -54,7 +54,7 @@ func TestScripts(t *testing.T) {
 		},
 		Cmds: map[string]func(*testscript.TestScript, bool, []string){
 			"simbench": simbench, "until": until, "daemon": awaitDaemon, "exits": exits, "damage": damage,
-			"dot": dot, "simhand": simhand, "simsupply": simsupply, "simports": simports, "farend": farend, "answers": answers,
+			"dot": dot, "simhand": simhand, "simprobe": simprobe, "simsupply": simsupply, "simports": simports, "farend": farend, "answers": answers,
 		},
 	})
 }

@@ -45,6 +45,14 @@ func under(w io.Writer) io.Writer {
 	return w
 }
 
+// turned is a text as it will stand on the stream, for who draws it instead.
+func turned(w io.Writer, text string) string {
+	if p, ok := w.(people); ok && p.turn.Turns() {
+		return p.turn.Text(text)
+	}
+	return text
+}
+
 // read sets the decimal mark of what follows. Names of rails are no figures.
 func (s streams) read(mark capture.DecimalMark, names []string) {
 	if p, ok := s.out.(people); ok {

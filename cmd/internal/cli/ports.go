@@ -8,6 +8,7 @@ import (
 
 	"github.com/spf13/cobra"
 
+	"steadyrail/drivers/pedal"
 	"steadyrail/drivers/wire"
 )
 
@@ -51,9 +52,25 @@ be opened.`,
 		for _, p := range list {
 			showPort(s.out, p)
 		}
+		showPedals(s.out, pedal.List())
 		return nil
 	}
 	return c
+}
+
+// showPedals prints the input devices that may be a foot pedal for the walk: those
+// with few keys, and all that have a path by identity. None was opened.
+func showPedals(w io.Writer, list []pedal.Device) {
+	for _, d := range list {
+		if !d.Few && !strings.HasPrefix(d.Input, "/") {
+			continue
+		}
+		kind := "a keyboard, or a pedal that says so"
+		if d.Few {
+			kind = "a few keys: perhaps a pedal"
+		}
+		fmt.Fprintf(w, "%s  %s\n    pedal: {input: %q}\n", d.Name, kind, d.Input)
+	}
 }
 
 // showPort prints a port in lines that a terminal of 80 columns holds, the one

@@ -178,17 +178,16 @@ func trimLines(t capture.Trimming) []string {
 // drawTrim fills the terminal: the value and the way in figures of five lines.
 func drawTrim(out io.Writer, t capture.Trimming) {
 	var b strings.Builder
-	b.WriteString("\x1b[H\x1b[2J" + t.Rail + "\r\n\n")
+	b.WriteString("\x1b[H\x1b[2J" + t.Rail + "\n\n")
 	value := "- - -"
 	if t.State != "no reading" {
 		value = strings.Replace(strconv.FormatFloat(t.Value, 'f', capture.Decimals(max(t.Resolution, 0.001), t.Value), 64), "\u2212", "-", 1)
 	}
-	large(&b, value+" V")
-	b.WriteString("\r\n")
-	large(&b, way(t))
-	fmt.Fprintf(&b, "\r\n%s\r\n%s\r\n\n", t.Say, t.Next)
+	wide := terminalColumns(out)
+	b.WriteString(large(turned(out, value+" V"), wide) + "\n" + large(way(t), wide))
+	fmt.Fprintf(&b, "\n%s\n%s\n\n", t.Say, t.Next)
 	for _, line := range trimLines(t) {
-		b.WriteString(fitted(out, line) + "\r\n")
+		b.WriteString(fitted(out, line) + "\n")
 	}
 	_, _ = io.WriteString(out, b.String()) // a terminal that is gone is told by the next interrupt
 }

@@ -1,0 +1,290 @@
+package app
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"math"
+	"sync"
+	"time"
+
+	"steadyrail/capture"
+	"steadyrail/capture/job"
+	"steadyrail/capture/walk"
+	"steadyrail/dashboards"
+	"steadyrail/rules/earth"
+)
+
+// walks are the walks that are under way, and the last of each job.
+type walks struct {
+	mu      sync.Mutex
+	byJob   map[string]*walking
+	running sync.WaitGroup
+	stopped bool
+	speak   func(string) // on the daemon's machine; nil: nowhere
+}
+
+// walkPatience is how long an answer waits for something new, in wall time.
+const walkPatience = 10 * time.Second
+
+// startWalks makes walks possible; its end waits for those under way.
+func (a *App) startWalks(context.Context) (func(context.Context) error, error) {
+	endVoice := a.startVoice()
+	endPedal := a.startPedal()
+	return func(ctx context.Context) error {
+		endPedal()
+		a.walks.mu.Lock()
+		a.walks.stopped = true
+		for _, w := range a.walks.byJob {
+			w.cancel()
+		}
+		a.walks.mu.Unlock()
+		done := make(chan struct{})
+		go func() { defer close(done); a.walks.running.Wait(); endVoice() }()
+		select {
+		case <-done:
+			return nil
+		case <-ctx.Done():
+			return ctx.Err()
+		}
+	}, nil
+}
+
+// walkOf returns the walk of a job, nil when there was none.
+func (a *App) walkOf(id string) *walking {
+	a.walks.mu.Lock()
+	defer a.walks.mu.Unlock()
+	return a.walks.byJob[id]
+}
+
+// Walk tells where the walk of a job stands.
+func (a *App) Walk(ctx context.Context, id string, after uint64) (dashboards.WalkView, error) {
+	j, err := a.job(id)
+	if err != nil {
+		return dashboards.WalkView{}, err
+	}
+	w := a.walkOf(j.id)
+	if w == nil {
+		return dashboards.WalkView{View: walk.View{Job: j.id, Rows: []walk.Row{}}}, nil
+	}
+	late := time.NewTimer(walkPatience)
+	defer late.Stop()
+	for {
+		v, changed := w.seen()
+		if v.Seq > after || after == 0 {
+			return v, nil
+		}
+		select {
+		case <-changed:
+		case <-late.C:
+			after = 0
+		case <-a.stopping:
+			after = 0
+		case <-ctx.Done():
+			return v, ctx.Err()
+		}
+	}
+}
+
+// presses are the acts that are one press of the pedal.
+var presses = map[string]walk.Press{"press": walk.Short, "skip": walk.Long, "again": walk.Back}
+
+// DoWalk begins a walk, ends it, or presses its pedal.
+func (a *App) DoWalk(ctx context.Context, id string, act dashboards.WalkAct) (dashboards.Result, error) {
+	j, err := a.job(id)
+	if err != nil {
+		return dashboards.Result{}, err
+	}
+	if act.Do == "begin" {
+		return a.beginWalk(ctx, j, act)
+	}
+	press, isPress := presses[act.Do]
+	if !isPress && act.Do != "end" {
+		return dashboards.Result{}, &dashboards.Error{Kind: dashboards.Invalid, Detail: fmt.Sprintf("walk: %q is nothing that it does", act.Do), Hint: "begin, press, skip, again or end"}
+	}
+	w := a.walkOf(j.id)
+	if w == nil || !w.active() {
+		return dashboards.Result{}, &dashboards.Error{Kind: dashboards.Conflict, Detail: "walk: none is under way in job " + j.id, Hint: "begin one: steadyrail walk " + j.id}
+	}
+	return w.ask(ctx, press)
+}
+
+// beginWalk starts the walk of a job with a meter that nothing else uses.
+func (a *App) beginWalk(ctx context.Context, j *openJob, act dashboards.WalkAct) (dashboards.Result, error) {
+	setup, err := a.walkSetup(j, act)
+	if err != nil {
+		return dashboards.Result{}, err
+	}
+	by := act.By
+	if by == "" {
+		by = j.book.Sheet().Technician
+	}
+	w := newWalking(a, j, setup, by)
+	if err := a.admit(w); err != nil {
+		return dashboards.Result{}, err
+	}
+	began := capture.Act{Verb: capture.ActWalk, Subject: setup.Volts.Instrument(), Text: capture.WalkBegin, By: by}
+	items := []capture.Item{began, capture.Placement{Channel: setup.Volts, By: by}}
+	if setup.Ohms != "" {
+		items = append(items, capture.Placement{Channel: setup.Ohms, By: by})
+	}
+	ats, err := a.bus.PostAll(j.id, items...)
+	if err != nil {
+		a.dismiss(w)
+		return dashboards.Result{}, problem("walk with "+setup.Volts.Instrument(), err)
+	}
+	w.begin(ats[0])
+	return dashboards.Result{Job: j.id, At: ats[0], Say: job.Entry(began) + a.slowToFall(setup)}, nil
+}
+
+// slowToFall warns of an input that holds its volts: a lift is seen late.
+func (a *App) slowToFall(s walk.Setup) string {
+	ch, _ := a.channel(s.Volts)
+	if ch.InputOhms > 0 && ch.InputOhms <= 1e9 {
+		return ""
+	}
+	return " Its input resistance is not stated, or above 1 GΩ: a lifted probe holds its volts for seconds, so keep it lifted until the word is touch."
+}
+
+// admit takes a walk unless one is under way with its job or its meter.
+func (a *App) admit(w *walking) error {
+	a.walks.mu.Lock()
+	defer a.walks.mu.Unlock()
+	if a.walks.stopped {
+		return &dashboards.Error{Kind: dashboards.Unavailable, Detail: "walk: the daemon is stopping"}
+	}
+	for _, o := range a.walks.byJob {
+		if o.active() && (o.job.id == w.job.id || o.meter() == w.meter()) {
+			return &dashboards.Error{Kind: dashboards.Conflict, Detail: fmt.Sprintf("walk: one is under way with %s in job %s", o.meter(), o.job.id), Hint: "end it first: steadyrail walk --end " + o.job.id}
+		}
+	}
+	if a.walks.byJob == nil {
+		a.walks.byJob = map[string]*walking{}
+	}
+	a.walks.byJob[w.job.id] = w
+	a.walks.running.Add(1)
+	return nil
+}
+
+// dismiss gives a walk up that did not begin.
+func (a *App) dismiss(w *walking) {
+	a.walks.mu.Lock()
+	defer a.walks.mu.Unlock()
+	delete(a.walks.byJob, w.job.id)
+	a.walks.running.Done()
+}
+
+// walkSetup says what is walked, with what; everything that can be refused
+// beforehand is.
+func (a *App) walkSetup(j *openJob, act dashboards.WalkAct) (walk.Setup, error) {
+	stage, _ := j.book.Stage()
+	s := walk.Setup{Job: j.id, Rails: j.book.Sheet().Rails, Live: stage.Live()}
+	if len(s.Rails) == 0 {
+		return s, &dashboards.Error{Kind: dashboards.Refused, Detail: "walk: job " + j.id + " has no rails", Hint: "open the job with its rails"}
+	}
+	var volts, ohms capture.ChannelInfo
+	var err error
+	if volts, ohms, err = a.walkMeter(j, act.Meter, s.Live); err != nil {
+		return s, err
+	}
+	s.Volts = volts.ID
+	if volts.FixRange {
+		for _, r := range s.Rails {
+			s.TopVolts = max(s.TopVolts, headroom*math.Abs(r.Nominal))
+		}
+	}
+	if !s.Live {
+		s.Ohms, s.Both = ohms.ID, act.Both
+		if ohms.FixRange {
+			s.TopOhms = topRange(ohms)
+		}
+	}
+	return s, a.mayWalk(j, s)
+}
+
+func topRange(ch capture.ChannelInfo) float64 {
+	top := 0.0
+	for _, r := range ch.Accuracy {
+		top = max(top, r.Range)
+	}
+	return top
+}
+
+// walkMeter finds the meter: the one named, or the first that is connected and
+// measures what is asked for.
+func (a *App) walkMeter(j *openJob, name string, live bool) (volts, ohms capture.ChannelInfo, err error) {
+	for _, in := range a.order {
+		if name != "" && in != name {
+			continue
+		}
+		v, o := pairOf(a.info(in))
+		if v.ID == "" || !live && o.ID == "" {
+			continue
+		}
+		if state, _ := a.pollState(in); name == "" && (!state.Up || state.Doubtful || a.serves(j, v.ID, o.ID)) {
+			continue
+		}
+		return v, o, nil
+	}
+	e := &dashboards.Error{Kind: dashboards.Refused, Detail: "walk: no meter of this bench is free that measures volts and ohms at one input", Hint: "name one: steadyrail walk --meter NAME"}
+	if name != "" {
+		e = &dashboards.Error{Kind: dashboards.NotFound, Detail: fmt.Sprintf("walk: %s is no meter that measures volts and ohms at one input", name), Hint: "channels: " + a.channelNames()}
+	}
+	return volts, ohms, e
+}
+
+// pairOf finds volts and ohms of one input.
+func pairOf(in capture.InstrumentInfo) (volts, ohms capture.ChannelInfo) {
+	for _, v := range in.Channels {
+		if v.Quantity != capture.DCVoltage || v.Setpoint {
+			continue
+		}
+		for _, o := range in.Channels {
+			if o.Quantity == capture.Resistance && o.Group != "" && o.Group == v.Group {
+				return v, o
+			}
+		}
+		if volts.ID == "" {
+			volts = v
+		}
+	}
+	return volts, ohms
+}
+
+// serves reports whether a channel is in use: by another job, or clipped to
+// something in this one.
+func (a *App) serves(j *openJob, channels ...capture.ChannelID) bool {
+	for _, ch := range channels {
+		id, p, _ := a.bus.Where(ch)
+		if id != "" && (p.Rail != "" || p.Point != "") && (id != j.id || p.Hold == capture.Clipped) {
+			return true
+		}
+	}
+	return false
+}
+
+// mayWalk refuses a walk on whose rails the meter may not stand: better now than
+// with the probe in the hand.
+func (a *App) mayWalk(j *openJob, s walk.Setup) error {
+	if s.Ohms != "" && (a.serves(j, s.Volts) || a.serves(j, s.Ohms)) || a.serves(j, s.Volts) {
+		return &dashboards.Error{Kind: dashboards.Conflict, Detail: "walk: " + s.Volts.Instrument() + " is clipped to something", Hint: "take it off first: steadyrail place " + string(s.Volts)}
+	}
+	for _, r := range s.Rails {
+		if err := a.mayStandWalking(j, capture.Placement{Channel: s.Volts, Rail: r.Name, Point: r.Point}); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+// mayStandWalking checks a placement as every other one is.
+func (a *App) mayStandWalking(j *openJob, p capture.Placement) error {
+	_, err := a.mayStand(j, p)
+	return errors.Join(err, a.mayCount(p))
+}
+
+// cautionsOf are the lines beside the work on a rail.
+func (a *App) cautionsOf(j *openJob, ch capture.ChannelID, name string) []string {
+	rail, _ := j.book.Sheet().Rail(name)
+	return earth.Cautions(a.info(ch.Instrument()), rail)
+}

@@ -1,0 +1,7 @@
+//go:build linux
+
+package cli
+
+import "golang.org/x/sys/unix"
+
+const getTermios, setTermios = unix.TCGETS, unix.TCSETS
