@@ -5,6 +5,8 @@ import (
 	"net/http"
 	"net/netip"
 	"strings"
+
+	"steadyrail/dashboards/web"
 )
 
 // maxBody bounds what an act may send, in bytes.
@@ -96,7 +98,7 @@ func openToAll(r *http.Request) bool {
 	switch path := r.URL.Path; {
 	case path == "/healthz", path == "/unlock", strings.HasPrefix(path, "/assets/"):
 		return true
-	case path == "/", path == "/rail", path == "/trim", path == "/alarms", path == "/rules", path == "/standin", path == "/isolate", path == "/job", path == "/report", strings.HasPrefix(path, "/rail/"):
+	case path == "/", path == "/report", web.Has(strings.TrimPrefix(path, "/")), strings.HasPrefix(path, "/rail/"):
 		return r.Method == http.MethodGet && r.URL.Query().Has("token") // withToken answers, and only that
 	}
 	return false

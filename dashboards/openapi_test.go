@@ -137,7 +137,7 @@ func want(t *testing.T, where string, s schema, kind string) {
 
 func TestAnswersAreWhatTheDocumentSays(t *testing.T) {
 	d := readDocument(t)
-	h := New(Options{Bench: paperBench{}, Entries: paperEntries{}, Isolate: PaperIsolator{}, Cold: paperCold{}, Token: "t", Plan: func(capture.SoakQuestion) (capture.SoakPlan, error) {
+	h := New(Options{Bench: paperBench{}, Walk: walkOnPaper{}, Limiter: limiterOnPaper, StandInsKept: keptOnPaper, Entries: paperEntries{}, Isolate: PaperIsolator{}, Cold: paperCold{}, Token: "t", Plan: func(capture.SoakQuestion) (capture.SoakPlan, error) {
 		return capture.SoakPlan{Confidence: .95, FailedEvery: 1, Clean: 3, Dip: &capture.DipPlan{Length: .05, Depth: .5, Aperture: .02, Every: .2, Seen: .3, Clean: 10, Sure: .2}, Cycles: 59, Warm: 1, Planned: 4, Say: []string{"s"}}, nil
 	}, Soak: paperSoak{}, Trim: func(string, string) (capture.Trimming, error) { return fullTrimming(), nil }})
 	for path, ops := range d.Paths {
@@ -149,6 +149,9 @@ func TestAnswersAreWhatTheDocumentSays(t *testing.T) {
 		asked := strings.NewReplacer("{job}", "AB-0147", "{board}", "supply").Replace(path)
 		if path == "/api/v1/readings" {
 			asked += "?rail=x"
+		}
+		if path == "/api/v1/limiter" {
+			asked += "?source=325&power=18&ohms=120"
 		}
 		if path == "/api/v1/discharge/card" {
 			asked += "?ohms=2.2k"

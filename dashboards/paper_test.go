@@ -3,6 +3,8 @@ package dashboards
 import (
 	"context"
 
+	"steadyrail/capture"
+	"steadyrail/capture/walk"
 	"steadyrail/dashboards/web"
 )
 
@@ -30,3 +32,24 @@ func (paperCold) BeginDischarge(context.Context, string, DischargeAsk) (Result, 
 	return Result{}, nil
 }
 func (paperCold) EndDischarge(context.Context, string) (Result, error) { return Result{}, nil }
+
+// walkOnPaper is a walk in the middle.
+type walkOnPaper struct{}
+
+func (walkOnPaper) Walk(context.Context, string, uint64) (WalkView, error) {
+	f := walk.Figure{Value: 4.98, Text: "4.98 V", Why: "as it is", At: 3, Place: 2, Odd: true}
+	return WalkView{Seq: 7, View: walk.View{Job: "AB-0147", Active: true, Rail: "x", Point: "TP5", In: "ohms", Word: "touch", Note: "n", Key: "take again", Last: "l", Done: 1, Of: 2,
+		Cautions: []string{"A caution."}, Rows: []walk.Row{{Rail: "x", Volts: f, Ohms: f, Reversed: f, Verdict: "Yes"}}}}, nil
+}
+
+func (walkOnPaper) DoWalk(context.Context, string, WalkAct) (Result, error) { return Result{}, nil }
+
+func limiterOnPaper(capture.LimiterQuestion) (web.Limited, error) {
+	return web.Limited{Word: "fits", Say: "s", MostOhm: 1467, MostWatts: 220, Cold: 120, Hot: 120, Points: []web.LimiterPoint{{Set: 318, Ampere: .057, Limiter: .38, Stable: true}},
+		Short: 880, ShortAmps: 2.7, Rows: [][2]string{{"a", "b"}}, Basis: "b", Cautions: []string{"c"}}, nil
+}
+
+func keptOnPaper(context.Context, string) ([]capture.StandInJudged, error) {
+	return []capture.StandInJudged{{At: 1, Candidate: "board A", Rail: "x", Word: "fits", Say: "s", Checks: []capture.StandInCheck{{Name: "n", Word: "fits", Say: "s", Source: []string{"f"}}},
+		Point: "case", Estimate: []byte(`{"junction":61}`), Soaked: &capture.StandInSoaked{Channel: "dmm/celsius", At: 2, Word: "fits", Say: "s"}}}, nil
+}

@@ -78,7 +78,7 @@ func TestRiseTakesANewDescription(t *testing.T) {
 func TestRiseTakesNoMemory(t *testing.T) {
 	warm := []capture.Accuracy{{Range: 100, OfReading: 0.005, Digits: 1, Resolution: 0.1, PerKelvin: 1e-4}}
 	h := sink("thermo/air", warm)
-	if v := h.feel(1, 69, 25); v.Note != "assumed 23 °C" {
+	if v := h.feel(1, 69, 25); v.Note != "assumed 23 °C in the room" {
 		t.Errorf("note %q", v.Note)
 	}
 	s := 1.0

@@ -21,14 +21,14 @@ import (
 )
 
 func boardsCommand(s streams) *cobra.Command {
-	c := &cobra.Command{Use: "boards", Short: "Keep, check and compare board sheets: what is known of a kind of board", Args: cobra.NoArgs,
-		Long: `Keep, check and compare board sheets: what is known of a kind of board.
+	c := &cobra.Command{Use: "boards", Short: "Keep, check and compare what is known of kinds of board", Args: cobra.NoArgs,
+		Long: `Keep, check and compare what is known of kinds of board.
 
-    steadyrail boards check supply.yaml        # loops and orphans, with file and line
-    steadyrail boards keep supply.yaml         # into the workspace, under its name
+    steadyrail boards check supply.yaml        # loops, orphans, with their line
+    steadyrail boards keep supply.yaml         # into the workspace
     steadyrail boards list
     steadyrail boards show "Alderbrook 88 supply board"
-    steadyrail boards save AB-0147 supply.yaml # the job's sheet, with what its rails read healthy
+    steadyrail boards save AB-0147 supply.yaml # the job's, as its rails read
     steadyrail boards good AB-0101 AB-0102 AB-0103
 
 A sheet is YAML to share; configs/board.yaml is a complete one to copy.
@@ -209,7 +209,7 @@ func trailOf(ctx context.Context, s streams, dir, id string) (trail *diagnose.Tr
 }
 
 func boardsGood(s streams, dir *string) *cobra.Command {
-	c := &cobra.Command{Use: "good JOB...", Short: "Hold boards that are well against each other: tolerance intervals, and the odd ones",
+	c := &cobra.Command{Use: "good JOB...", Short: "Hold boards that are well together, and name the odd ones",
 		Long: `Hold boards of one kind that are well against each other. For each rail and polarity the
 interval is told in which 95 % of such boards lie, with 95 % confidence (ISO 16269-6, normal
 distribution of the logarithms), and each board that lies outside the interval of the others.

@@ -21,7 +21,7 @@ func dischargeCommand(s streams) *cobra.Command {
 		Long: `Empty a capacitor through a resistor while a meter watches it: prove, test, prove.
   steadyrail discharge card --ohms 2.2k --farads 220u --volts 325 --watts 50
   steadyrail discharge prove dmm/volts --source supply/1
-  steadyrail discharge begin dmm/volts --what C1 --ohms 2k --farads 1m --volts 60
+  steadyrail discharge begin dmm/volts --what C1 --ohms 2k --farads 1m --volts 9
   steadyrail discharge watch
   steadyrail discharge prove dmm/volts --source supply/1
   steadyrail discharge end

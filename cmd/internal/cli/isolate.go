@@ -21,12 +21,12 @@ const toldAtMost = 8
 func isolateCommand(s streams) *cobra.Command {
 	c := &cobra.Command{
 		Use:   "isolate [BOARD.yaml] [--job JOB | --entries FILE]",
-		Short: "Say where the fault is, as far as the record tells, and what to measure next",
+		Short: "Say where the fault is, and what to measure next",
 		Long: `Say where the fault of a job is, as far as its record tells, and what to measure next:
 
     steadyrail isolate                            # the open job
     steadyrail isolate --job AB-0147              # that one, open or closed
-    steadyrail isolate sheet supply.yaml          # gives the open job its board sheet
+    steadyrail isolate sheet supply.yaml        # gives the job its board sheet
     steadyrail isolate add lift C104
     steadyrail isolate add source +5 V logic not ok
     steadyrail isolate add walk +5 V logic TP5 3.21 mV

@@ -79,7 +79,7 @@ func isolateFile(s streams, dir, id *string, usage, short string, member func(*d
 }
 
 func isolateSheet(s streams, dir, id *string) *cobra.Command {
-	c := &cobra.Command{Use: "sheet FILE.yaml|NAME", Short: "Give the open job a board sheet: a file, or one that the workspace keeps", Args: cobra.ExactArgs(1)}
+	c := &cobra.Command{Use: "sheet FILE.yaml|NAME", Short: "Give the open job a board sheet: a file, or a kept one", Args: cobra.ExactArgs(1)}
 	c.RunE = func(cmd *cobra.Command, args []string) error {
 		if filepath.Ext(args[0]) != ".yaml" {
 			return fileIsolate(cmd.Context(), s, *dir, *id, dashboards.IsolateAsk{Board: args[0]})

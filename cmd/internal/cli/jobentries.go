@@ -102,7 +102,7 @@ func (c *client) file(ctx context.Context, job, of string, data []byte) (res das
 
 func jobPart(s streams, dir *string) *cobra.Command {
 	c := &cobra.Command{
-		Use: `part [JOB] PLACE --type TYPE --from "new from distributor"`, Short: "Add a part that was fitted, and where it is from", Args: cobra.RangeArgs(1, 2),
+		Use: `part [JOB] PLACE --type TYPE --from "own stock"`, Short: "Add a part that was fitted, and where it is from", Args: cobra.RangeArgs(1, 2),
 		Long: "Add a part that was fitted: where it sits, its type, and where it is from: " + strings.Join(capture.Origins(), ", ") + ", or other words.",
 	}
 	id := jobFlag(c)
@@ -317,7 +317,7 @@ func figureWith(r *capture.Result) string {
 
 func jobPhone(s streams, dir *string) *cobra.Command {
 	c := &cobra.Command{
-		Use: "phone [JOB]", Short: "Open a page for a phone: pictures and sounds for one job, for a few minutes", Args: cobra.MaximumNArgs(1),
+		Use: "phone [JOB]", Short: "Open a page for a phone: pictures and sounds for a job", Args: cobra.MaximumNArgs(1),
 		Long: `Open a page for a phone, which takes pictures and sounds for one job. The job's page shows its
 code to scan. It is encrypted with a certificate made for it that no authority vouches for:
 the phone will warn. Compare the fingerprint that it shows with the one here before going on.

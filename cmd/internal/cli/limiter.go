@@ -25,7 +25,7 @@ var limiterFlags = map[string]string{
 
 func limiterCommand(s streams) *cobra.Command {
 	c := &cobra.Command{
-		Use:   "limiter --source VOLTS --power WATTS (--ohms OHMS | --lamp 'VOLTS WATTS')",
+		Use:   "limiter --source VOLTS --power WATTS --ohms OHMS|--lamp RATING",
 		Short: "Say whether a set can start through a lamp or a resistor in series",
 		Long: `Say whether a set can start through a lamp or a resistor in series, before a
 live check through it. A switched supply draws the same power at any voltage:

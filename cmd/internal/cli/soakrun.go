@@ -19,7 +19,7 @@ switches power off and on, and soaks for what is left of --for, which counts tim
   steadyrail soak start --for 24h
   steadyrail soak start --for 24h --warm 1h
   steadyrail soak start --for 24h --cycles 10 --on 20m --off 10m --output supply
-  steadyrail soak start --for 24h --steps "22 V, 24 V, 26 V" --each 30m --output supply
+  steadyrail soak start --for 24h --steps "22 V, 26 V" --each 9m --output supply
   steadyrail soak start --for 24h --loads "0.2 A, 0.6 A" --each 30m --load load
 What a plan switches is told and asked back once; it needs what "output on" needs. It stops at the
 first alarm. After a restart it measures on where it was, and switches nothing again before
@@ -99,7 +99,7 @@ func soakAgreed(ctx context.Context, s streams, dir, id string, yes bool, r dash
 
 func soakShowCommand(s streams, dir, id *string) *cobra.Command {
 	c := &cobra.Command{
-		Use: "show", Short: "Say how far the soak is, in how many pieces, and what it proves so far", Args: cobra.NoArgs,
+		Use: "show", Short: "Say how far the soak is, and what it proves so far", Args: cobra.NoArgs,
 	}
 	asJSON := jsonFlag(c)
 	c.RunE = func(cmd *cobra.Command, _ []string) error {

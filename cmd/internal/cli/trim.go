@@ -31,7 +31,7 @@ func trimCommand(s streams) *cobra.Command {
 		Long: `Follow a rail while its trimmer is turned: how far it is off, which way the screw goes, and
 what the touches so far were worth. The rail is named, or its number on the job's sheet.
   steadyrail trim 1
-  steadyrail trim 1 --turned 0.75       the screw went three quarters of a turn up (-0.75: down)
+  steadyrail trim 1 --turned 0.75       3/4 of a turn up (-0.75: down)
   steadyrail trim 1 --trimmer 25 --span "1 V"
   steadyrail trim 1 --mark --load "0.6 A" --input "24 V"
 How far the screw went is known to nobody but you: without it a touch is told by what it
