@@ -25,8 +25,9 @@ var limiterFlags = map[string]string{
 
 func limiterCommand(s streams) *cobra.Command {
 	c := &cobra.Command{
-		Use:   "limiter --source VOLTS --power WATTS --ohms OHMS|--lamp RATING",
-		Short: "Say whether a set can start through a lamp or a resistor in series",
+		Use:                   "limiter --source VOLTS --power WATTS (--ohms OHMS | --lamp RATING)",
+		DisableFlagsInUseLine: true,
+		Short:                 "Say whether a set can start through a lamp or a resistor in series",
 		Long: `Say whether a set can start through a lamp or a resistor in series, before a
 live check through it. A switched supply draws the same power at any voltage:
 with more than Vs²/(4·Pin) in series it has no operating point, and a healthy one
