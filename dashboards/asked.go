@@ -3,6 +3,7 @@ package dashboards
 import (
 	"net/http"
 	"net/url"
+	"strings"
 
 	"steadyrail/capture/live"
 )
@@ -11,10 +12,31 @@ import (
 // opened last, also when that job is not open any more.
 func askedJob(r *http.Request, s live.Snapshot) string {
 	id := r.URL.Query().Get("job")
+	if r.Method == http.MethodPost && id == "" { // a form that is answered with its own page
+		id = aside(r.PostFormValue("job"), s)
+	}
 	if _, open := s.Job(id); !open {
 		return ""
 	}
 	return id
+}
+
+// aside is a job where it is not the one opened last, which every page shows unasked.
+func aside(job string, s live.Snapshot) string {
+	if last, _ := s.Job(""); job == last.Sheet.Job {
+		return ""
+	}
+	return job
+}
+
+func (h *handler) aside(job string) string { return aside(job, h.opts.Bench.Snapshot()) }
+
+// withJob has an address of ours, with or without a query, stay with a job.
+func withJob(path, job string) string {
+	if job != "" && strings.Contains(path, "?") {
+		return path + "&job=" + url.QueryEscape(job)
+	}
+	return path + jobQuery(job)
 }
 
 // jobQuery is what an address carries to stay with a job.

@@ -127,7 +127,7 @@ func (h *handler) addCold(r *http.Request, m *web.Model) {
 	if h.opts.Cold == nil {
 		return
 	}
-	c := h.opts.Cold.Cold("")
+	c := h.opts.Cold.Cold(m.Job)
 	m.Cold = &c
 	query := r.URL.Query()
 	if !query.Has("ohms") {

@@ -274,7 +274,7 @@ func (h *handler) getReturned(w http.ResponseWriter, r *http.Request) {
 
 // addReturn has the Job page compare with the job before.
 func (h *handler) addReturn(ctx context.Context, m *web.Model) {
-	if j, ok := m.Snapshot.Job(""); ok && h.opts.Entries != nil {
+	if j, ok := m.Snapshot.Job(m.Job); ok && h.opts.Entries != nil {
 		m.Return, _ = h.opts.Entries.Returned(ctx, j.Sheet.Job) // a page without it is better than none
 	}
 }
@@ -286,7 +286,7 @@ func (h *handler) addHandover(m *web.Model) {
 		return
 	}
 	m.Files = true
-	j, ok := m.Snapshot.Job("")
+	j, ok := m.Snapshot.Job(m.Job)
 	if !ok || !m.Unlocked {
 		return
 	}

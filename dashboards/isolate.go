@@ -115,7 +115,7 @@ func (h *handler) pageIsolate(w http.ResponseWriter, r *http.Request) {
 func (h *handler) showIsolate(w http.ResponseWriter, r *http.Request, p web.Isolating) {
 	m := h.model(r, "isolate", "", "")
 	if h.opts.Isolate != nil {
-		f, err := h.opts.Isolate.Search(r.Context(), "")
+		f, err := h.opts.Isolate.Search(r.Context(), m.Job)
 		var said *Error
 		switch {
 		case err == nil:
@@ -142,5 +142,5 @@ func (h *handler) formIsolate(w http.ResponseWriter, r *http.Request) {
 		h.showIsolate(w, r, web.Isolating{Wrong: err.Error(), Entry: ask.Entry, Sheet: ask.Sheet})
 		return
 	}
-	http.Redirect(w, r, "/isolate", http.StatusSeeOther)
+	http.Redirect(w, r, "/isolate"+jobQuery(h.aside(r.PostFormValue("job"))), http.StatusSeeOther)
 }

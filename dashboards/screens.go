@@ -66,15 +66,15 @@ func (h *handler) model(r *http.Request, page, rail, span string) web.Model {
 		m.Path = "/discharge"
 		h.addCold(r, &m)
 	case "walk":
-		m.Path, m.Walk = "/walk", h.walkNow(r)
+		m.Path, m.Walk = "/walk", h.walkNow(r, asked)
 	case "trim":
 		m.Path, m.Trimming = "/trim?rail="+url.QueryEscape(rail), h.trimming(m.Snapshot, asked, rail)
 	case "soak":
-		m.Path, m.Soaking = "/soak", h.soaking()
+		m.Path, m.Soaking = "/soak", h.soaking(asked)
 	case "alarms", "job", "standin", "isolate":
 		m.Path = "/" + page
 	}
-	m.Path += jobQuery(asked)
+	m.Path = withJob(m.Path, asked)
 	if s := h.session(r); s != "" {
 		m.Unlocked, m.Nonce = true, h.keeper.nonce(s)
 	}

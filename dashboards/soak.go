@@ -112,11 +112,11 @@ func (h *handler) formSoak(w http.ResponseWriter, r *http.Request) {
 }
 
 // soaking is what the Soak page shows; nil: there is nothing to show.
-func (h *handler) soaking() *capture.RegimenState {
+func (h *handler) soaking(job string) *capture.RegimenState {
 	if h.opts.Soak == nil {
 		return nil
 	}
-	s, err := h.opts.Soak.SoakState("")
+	s, err := h.opts.Soak.SoakState(job)
 	if err != nil {
 		return nil
 	}

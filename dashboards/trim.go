@@ -55,8 +55,10 @@ func (h *handler) trimming(s live.Snapshot, job, rail string) *capture.Trimming 
 func (h *handler) trimPage(w http.ResponseWriter, r *http.Request) {
 	rail := r.URL.Query().Get("rail")
 	if rail == "" {
-		if rail = inWork(h.opts.Bench.Snapshot(), r.URL.Query().Get("job")); rail != "" {
-			http.Redirect(w, r, "/trim?rail="+url.QueryEscape(rail), http.StatusSeeOther)
+		snap := h.opts.Bench.Snapshot()
+		job := askedJob(r, snap)
+		if rail = inWork(snap, job); rail != "" {
+			http.Redirect(w, r, withJob("/trim?rail="+url.QueryEscape(rail), job), http.StatusSeeOther)
 			return
 		}
 	}

@@ -91,15 +91,15 @@ func (h *handler) formWalk(w http.ResponseWriter, r *http.Request) {
 		h.fail(w, r, err)
 		return
 	}
-	http.Redirect(w, r, "/walk", http.StatusSeeOther)
+	http.Redirect(w, r, "/walk"+jobQuery(h.aside(r.PostFormValue("job"))), http.StatusSeeOther)
 }
 
 // walkNow is the walk as the page draws it: nobody's when there is none.
-func (h *handler) walkNow(r *http.Request) walk.View {
+func (h *handler) walkNow(r *http.Request, job string) walk.View {
 	if h.opts.Walk == nil {
 		return walk.View{}
 	}
-	v, err := h.opts.Walk.Walk(r.Context(), "", 0)
+	v, err := h.opts.Walk.Walk(r.Context(), job, 0)
 	if err != nil {
 		return walk.View{} // no job is open, which the page says by itself
 	}

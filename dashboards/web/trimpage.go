@@ -61,7 +61,7 @@ func (v *view) trimPage() {
 			p.Bounds, p.Target = bounds(rv.Rail, targetStep(rv)), withUnit(capture.Figure(rv.Rail.Target, targetStep(rv)), "V")
 			p.Level = drawLevel(rv.Rail, t)
 		}
-		p.Picker = append(p.Picker, pick{Name: rv.Rail.Name, Link: "/trim?rail=" + template.URLQueryEscaper(rv.Rail.Name), Here: rv.Rail.Name == t.Rail, Tone: v.lane(rv).Tone})
+		p.Picker = append(p.Picker, pick{Name: rv.Rail.Name, Link: "/trim?rail=" + template.URLQueryEscaper(rv.Rail.Name) + strings.Replace(v.Query(), "?", "&", 1), Here: rv.Rail.Name == t.Rail, Tone: v.lane(rv).Tone})
 	}
 	p.words(t)
 	p.facts(v, t)

@@ -140,6 +140,8 @@ func (t teller) proof(name string, p trial, missing string) Step {
 func (t teller) test() Step {
 	s := Step{Name: "Below " + t.level() + ", measured"}
 	switch {
+	case t.astray:
+		s.Say = "the meter was not on it, as its placement was corrected: begin again"
 	case t.tested():
 		s.Done, s.Say = true, "at "+t.clock(t.held)+" by "+string(t.card.Channel)
 	case t.held != 0:
@@ -226,6 +228,8 @@ func (t teller) finished(s State) string {
 	switch {
 	case s.Proven:
 		return fmt.Sprintf("%s is below %s, measured: %s at %s by %s, the meter proved before and after", t.card.What, t.level(), t.volts(t.last), t.clock(t.held), t.card.Channel)
+	case t.astray:
+		return t.card.What + " is not proven discharged: the meter was not on it"
 	case t.last.At == 0:
 		return t.card.What + " is not proven discharged: nothing was measured"
 	}

@@ -71,14 +71,23 @@ type Watch struct {
 	mu     sync.Mutex
 	trials map[capture.ChannelID]trial // the newest of each channel; looked up only
 	lost   map[capture.ChannelID]capture.Instant
-	places map[capture.ChannelID]capture.Placement
+	places map[capture.ChannelID]stood
 	now    run
+}
+
+// stood is where a channel is, and since when.
+type stood struct {
+	at capture.Instant
+	capture.Placement
 }
 
 // run is one discharge.
 type run struct {
 	card    capture.Discharge
 	began   capture.Instant
+	place   capture.Placement // that it rests on
+	placed  capture.Instant   // of it
+	astray  bool              // that placement was corrected: it was not on the capacitor
 	before  trial
 	after   trial
 	start   Point // the reading that the curve begins at; zero: no fall yet
@@ -144,7 +153,7 @@ func (w *Watch) begin(at capture.Instant, card capture.Discharge) {
 	if before.at != 0 && (at.Sub(before.at) > proofLasts || w.lost[card.Channel] > before.at) {
 		before = trial{}
 	}
-	w.now = run{card: card, began: at, before: before}
+	w.now = run{card: card, began: at, placed: w.places[card.Channel].at, place: w.places[card.Channel].Placement, before: before}
 }
 
 func (w *Watch) proved(ch capture.ChannelID, t trial) {
@@ -176,23 +185,39 @@ func (r *run) running() bool { return r.began != 0 && r.left == 0 && r.ended == 
 
 // place ends the watch when the channel goes elsewhere.
 func (w *Watch) place(at capture.Instant, p capture.Placement) {
+	old := w.places[p.Channel]
 	if p.Corrects != 0 {
+		if w.now.began != 0 && p.Channel == w.now.card.Channel && p.Corrects == w.now.placed && !samePlace(p, w.now.place) {
+			w.now.withdraw(at)
+		}
 		return
 	}
-	old := w.places[p.Channel]
-	if w.now.running() && p.Channel == w.now.card.Channel && (p.Rail != old.Rail || p.Point != old.Point) {
+	if w.now.running() && p.Channel == w.now.card.Channel && !samePlace(p, old.Placement) {
 		w.now.left = at
 	}
 	if w.places == nil {
-		w.places = map[capture.ChannelID]capture.Placement{}
+		w.places = map[capture.ChannelID]stood{}
 	}
-	w.places[p.Channel] = p
+	w.places[p.Channel] = stood{at, p}
+}
+
+func samePlace(a, b capture.Placement) bool { return a.Rail == b.Rail && a.Point == b.Point }
+
+// withdraw takes back what was measured: the probes were elsewhere all the time.
+func (r *run) withdraw(at capture.Instant) {
+	r.astray, r.held, r.after = true, 0, trial{}
+	if r.left == 0 {
+		r.left = at
+	}
 }
 
 // read takes a reading of the capacitor.
 func (r *run) read(at capture.Instant, it capture.Reading) {
 	if !it.HasValue() || it.Quantity != capture.DCVoltage || it.Flags.Has(capture.NoVerdict) {
 		r.why, r.below, r.count = it.Flags, 0, 0
+		if it.Flags.Has(capture.OverRange | capture.UnderRange) { // no leads that hang free: volts, and many
+			r.held, r.after = 0, trial{}
+		}
 		return
 	}
 	p := Point{At: it.Measured, Volts: math.Abs(it.Value)}

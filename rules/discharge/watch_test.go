@@ -197,6 +197,48 @@ func TestProofsAge(t *testing.T) {
 	}
 }
 
+// TestNothingHoldsWhatIsTakenBack: a reading beyond the range, and a correction that
+// says that the probes were elsewhere, leave nothing proven.
+func TestNothingHoldsWhatIsTakenBack(t *testing.T) {
+	held := func() *bench {
+		b := newBench()
+		b.prove(9)
+		b.begin()
+		b.reads(1, still(325))
+		b.reads(15, falls(325, 2.2))
+		return b
+	}
+	b := held()
+	b.post(capture.Reading{Channel: meter, Quantity: capture.DCVoltage, Flags: capture.OverRange, Measured: b.at()})
+	b.prove(9)
+	if s := b.state(); s.Proven || s.Held != 0 {
+		t.Errorf("beyond the range: %+v", s.Steps)
+	}
+	for name, c := range map[string]struct {
+		to     capture.Placement
+		proven bool
+	}{
+		"elsewhere":     {capture.Placement{Point: "C2"}, false},
+		"nowhere":       {capture.Placement{}, false},
+		"other return":  {capture.Placement{Point: "C1", Return: "0 V"}, true},
+		"another place": {capture.Placement{Point: "C2", Corrects: 1}, true},
+	} {
+		b := held()
+		began := b.state().Begun
+		b.prove(9)
+		if !b.state().Proven {
+			t.Fatal("not proven to begin with")
+		}
+		if c.to.Channel = meter; c.to.Corrects == 0 {
+			c.to.Corrects = began
+		}
+		b.post(c.to)
+		if s := b.state(); s.Proven != c.proven || s.Steps[1].Done != c.proven || strings.Contains(s.Finished, "not on it") == c.proven {
+			t.Errorf("%s: proven %v, %+v, %q", name, s.Proven, s.Steps, s.Finished)
+		}
+	}
+}
+
 // TestCoarseMeter: three steps of the display are kept off the level.
 func TestCoarseMeter(t *testing.T) {
 	b := newBench()

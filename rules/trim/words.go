@@ -263,7 +263,7 @@ func digits(u float64) float64 {
 	if !(u > 0) || math.IsInf(u, 0) {
 		return 0
 	}
-	return math.Pow10(int(math.Floor(math.Log10(u))) - 1)
+	return capture.Decade(u) / 10
 }
 
 // spoken is the value for an ear: units in full, one sentence each.

@@ -2,9 +2,10 @@ package app
 
 import (
 	"context"
+	"crypto/sha256"
+	"encoding/hex"
 	"encoding/json"
 	"errors"
-	"fmt"
 	"strings"
 	"unicode/utf8"
 
@@ -33,16 +34,20 @@ func (a *App) Enclose(ctx context.Context, id string, f dashboards.File) (dashbo
 	if f.By == "" {
 		f.By = j.book.Sheet().Technician
 	}
-	hash, err := j.file.Enclose(ctx, found.Data)
-	if err != nil {
-		return dashboards.Result{}, problem(what, err)
-	}
+	hash := sum256(found.Data)
 	act := enclosing(found, hash, a.clock.Now())
 	act.Subject, act.By = strings.TrimSpace(f.Of), f.By
-	if err := j.book.Check(act); err != nil {
+	if err := j.book.Check(act); err != nil { // first: a content that nothing names is one that nobody can erase
 		return dashboards.Result{}, problem(what, err)
 	}
-	at, err := a.bus.Post(j.id, act)
+	var at capture.Instant
+	err = a.pictures.alone(ctx, func() error { // the same content is not erased between the two
+		if _, err := j.file.Enclose(ctx, found.Data); err != nil {
+			return err
+		}
+		at, err = a.bus.Post(j.id, act)
+		return err
+	})
 	if err != nil {
 		return dashboards.Result{}, problem(what, err)
 	}
@@ -50,6 +55,11 @@ func (a *App) Enclose(ctx context.Context, id string, f dashboards.File) (dashbo
 		a.pictures.keep(hash, found.Small)
 	}
 	return dashboards.Result{Job: j.id, At: at, Say: job.Entry(act) + a.durable(ctx, j)}, nil
+}
+
+func sum256(data []byte) string {
+	sum := sha256.Sum256(data)
+	return hex.EncodeToString(sum[:])
 }
 
 // enclosing is the act that names a content.
@@ -184,18 +194,30 @@ func (a *App) EraseEnclosure(ctx context.Context, id, hash, why string) (dashboa
 	if _, err := j.file.Enclosure(ctx, hash); err != nil {
 		return dashboards.Result{}, &dashboards.Error{Kind: dashboards.NotFound, Detail: what, Err: err}
 	}
+	var at capture.Instant
+	err = a.pictures.alone(ctx, func() error {
+		at, err = a.erase(ctx, j, act)
+		return err
+	})
+	if err != nil {
+		return dashboards.Result{}, problem(what, err)
+	}
+	return dashboards.Result{Job: j.id, At: at, Say: job.Entry(act) + " Backups, reports and what the disk still holds of it are out of reach."}, nil
+}
+
+// erase carries it through once the record says it, though who asked went away.
+func (a *App) erase(ctx context.Context, j *openJob, act capture.Act) (capture.Instant, error) {
+	ctx, cancel := context.WithTimeout(context.WithoutCancel(ctx), stopTime)
+	defer cancel()
 	at, err := a.bus.Post(j.id, act)
 	if err == nil {
 		err = j.file.Sync(ctx)
 	}
 	if err == nil {
-		a.pictures.forget(hash)
-		err = j.file.Unenclose(ctx, hash)
+		a.pictures.forget(act.Subject)
+		err = j.file.Unenclose(ctx, act.Subject)
 	}
-	if err != nil {
-		return dashboards.Result{}, problem(what, err)
-	}
-	return dashboards.Result{Job: j.id, At: at, Say: job.Entry(act) + " Backups, reports and what the disk still holds of it are out of reach."}, nil
+	return at, err
 }
 
 // JobEntries returns the entries of a job, open or closed.
@@ -205,47 +227,6 @@ func (a *App) JobEntries(ctx context.Context, id string) (name string, entries [
 		return nil
 	})
 	return name, entries, err
-}
-
-// longestLine bounds a line of the sheet, in bytes.
-const longestLine = 2000
-
-// SetSheet completes the sheet of an open job: customer and serial number may
-// come later. The whole new sheet becomes part of the record.
-func (a *App) SetSheet(ctx context.Context, id string, c dashboards.SheetChange) (dashboards.Result, error) {
-	j, err := a.job(id)
-	if err != nil {
-		return dashboards.Result{}, err
-	}
-	what := "complete the sheet of job " + j.id
-	sheet := j.book.Sheet()
-	changed := false
-	for _, f := range []struct{ to, from *string }{
-		{&sheet.Set, c.Set}, {&sheet.Board, c.Board}, {&sheet.SerialNumber, c.SerialNumber}, {&sheet.Customer, c.Customer},
-		{&sheet.Symptom, c.Symptom}, {&sheet.Indication, c.Indication}, {&sheet.Technician, c.Technician},
-	} {
-		if f.from == nil {
-			continue
-		}
-		text := strings.TrimSpace(*f.from)
-		if !utf8.ValidString(text) || len(text) > longestLine {
-			return dashboards.Result{}, &dashboards.Error{Kind: dashboards.Invalid, Detail: fmt.Sprintf("%s: a line has %d bytes of UTF-8 at most", what, longestLine)}
-		}
-		changed = changed || *f.to != text
-		*f.to = text
-	}
-	if !changed {
-		return dashboards.Result{Job: j.id, Say: "Nothing on the sheet is new."}, nil
-	}
-	at, err := a.bus.Post(j.id, sheet)
-	if err != nil {
-		return dashboards.Result{}, problem(what, err)
-	}
-	say := "The sheet of " + j.id + " is completed." + a.durable(ctx, j)
-	if c.SerialNumber != nil {
-		say += a.wasHere(ctx, sheet)
-	}
-	return dashboards.Result{Job: j.id, At: at, Say: say}, nil
 }
 
 var _ dashboards.Entries = (*App)(nil)

@@ -164,6 +164,12 @@ func TestReturned(t *testing.T) {
 	if line := got.Rails[0]; line.Rail != five || line.Left == nil || line.Back == nil || line.Left.Value != 5.01 || line.Back.Value != 4.85 || line.Moved || !strings.Contains(line.Say, "no uncertainty is stated") {
 		t.Errorf("%+v", line)
 	}
+	_, err = r.Enter(ctx, "", dashboards.Typed{Rail: back.Rails[1].Name, Text: "11.98", Sure: true})
+	r.must(err)
+	r.act(capture.Act{Verb: capture.ActStage, Stage: capture.Isolate, Text: "+5 V is low"})
+	if got, err = r.Returned(ctx, ""); err != nil || len(got.Rails) != 2 {
+		t.Errorf("what was measured last before the live checks ended is not in it: %+v %v", got, err)
+	}
 	var page bytes.Buffer
 	r.must(r.Report(ctx, "", &page))
 	if !strings.Contains(page.String(), "As it left, as it returned") {

@@ -2,22 +2,15 @@ package app
 
 import (
 	"context"
-	"crypto/ecdsa"
-	"crypto/elliptic"
 	"crypto/rand"
 	"crypto/sha256"
 	"crypto/tls"
-	"crypto/x509"
-	"crypto/x509/pkix"
 	"encoding/base64"
-	"encoding/hex"
 	"errors"
 	"fmt"
 	"log"
-	"math/big"
 	"net"
 	"net/http"
-	"slices"
 	"strings"
 	"sync"
 	"time"
@@ -35,6 +28,9 @@ const (
 	longestHandover = 60
 	// slowestUpload bounds one request: a large picture over a poor wireless link.
 	slowestUpload = 2 * time.Minute
+	// mostReceived bounds what one page takes: who found its address must not fill
+	// the disk that measuring needs.
+	mostReceived = 100
 )
 
 // handover is one that is open.
@@ -140,61 +136,53 @@ func (a *App) openHandover(ctx context.Context, id, listen string, length time.D
 		TLSConfig: &tls.Config{Certificates: []tls.Certificate{cert}, MinVersion: tls.VersionTLS12},
 		ErrorLog:  log.New(a.log, "", 0), // a phone that does not trust the certificate yet says so here
 	}
-	a.handovers.mu.Lock()
-	defer a.handovers.mu.Unlock()
-	if a.handovers.open == nil {
-		a.handovers.open = map[string]*handover{}
-	}
-	a.handovers.open[id] = h
 	h.timer = time.AfterFunc(length, func() { a.closeHandover(id, h) })
 	go func() {
 		defer close(h.ended)
 		_ = h.serve.ServeTLS(ln, "", "") // ends when it is closed
 	}()
+	if before := a.handovers.put(id, h); before != nil { // of one who asked at the same time
+		a.closeHandover(id, before)
+	}
 	return h, nil
 }
 
 // fromPhone records what a phone sent.
 func (a *App) fromPhone(ctx context.Context, id string, h *handover, f dashboards.File) (dashboards.Result, error) {
+	if !a.handovers.takes(h) {
+		return dashboards.Result{}, &dashboards.Error{
+			Kind: dashboards.Refused, Detail: fmt.Sprintf("this page has taken %d files, and takes no more", mostReceived), Hint: "Open a new one on the bench",
+		}
+	}
 	res, err := a.Enclose(ctx, id, f)
-	if err == nil {
+	if err != nil {
 		a.handovers.mu.Lock()
-		h.told.Received++
+		h.told.Received--
 		a.handovers.mu.Unlock()
 	}
 	return res, err
 }
 
-// certificate makes a key and a certificate of its own for one address.
-func certificate(ip net.IP, ends time.Time) (tls.Certificate, error) {
-	key, err := ecdsa.GenerateKey(elliptic.P256(), rand.Reader)
-	if err != nil {
-		return tls.Certificate{}, err
+// put makes a page that of a job, and returns the one that it had.
+func (o *handovers) put(id string, h *handover) (before *handover) {
+	o.mu.Lock()
+	defer o.mu.Unlock()
+	if o.open == nil {
+		o.open = map[string]*handover{}
 	}
-	serial, err := rand.Int(rand.Reader, new(big.Int).Lsh(big.NewInt(1), 120))
-	if err != nil {
-		return tls.Certificate{}, err
-	}
-	c := &x509.Certificate{
-		SerialNumber: serial, Subject: pkix.Name{CommonName: "steadyrail, for one job and a few minutes"}, IPAddresses: []net.IP{ip},
-		NotBefore: time.Now().Add(-24 * time.Hour), NotAfter: ends.Add(24 * time.Hour), // clocks of phones differ
-		KeyUsage: x509.KeyUsageDigitalSignature, ExtKeyUsage: []x509.ExtKeyUsage{x509.ExtKeyUsageServerAuth}, BasicConstraintsValid: true,
-	}
-	der, err := x509.CreateCertificate(rand.Reader, c, c, key.Public(), key)
-	if err != nil {
-		return tls.Certificate{}, err
-	}
-	return tls.Certificate{Certificate: [][]byte{der}, PrivateKey: key}, nil
+	before, o.open[id] = o.open[id], h
+	return before
 }
 
-// grouped writes a fingerprint as phones show it: "3F:2A:...".
-func grouped(sum []byte) string {
-	digits := strings.ToUpper(hex.EncodeToString(sum))
-	var pairs []string
-	for i := 0; i < len(digits); i += 2 {
-		pairs = append(pairs, digits[i:i+2])
+// takes counts one more file of a page, unless it has had enough.
+func (o *handovers) takes(h *handover) bool {
+	o.mu.Lock()
+	defer o.mu.Unlock()
+	if h.told.Received >= mostReceived {
+		return false
 	}
-	return strings.Join(pairs, ":")
+	h.told.Received++
+	return true
 }
 
 // OpenHandover tells of the page that is open for a job.
@@ -243,23 +231,4 @@ func (a *App) closeHandover(id string, h *handover) {
 	h.timer.Stop()
 	_ = h.serve.Close()
 	<-h.ended
-}
-
-// startHandovers has those that are open closed when the daemon ends.
-func (a *App) startHandovers(context.Context) (func(context.Context) error, error) {
-	return a.stopHandovers, nil
-}
-
-func (a *App) stopHandovers(context.Context) error {
-	a.handovers.mu.Lock()
-	ids := make([]string, 0, len(a.handovers.open))
-	for id := range a.handovers.open {
-		ids = append(ids, id)
-	}
-	a.handovers.mu.Unlock()
-	slices.Sort(ids)
-	for _, id := range ids {
-		a.endHandover(id)
-	}
-	return nil
 }

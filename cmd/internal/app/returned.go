@@ -94,12 +94,13 @@ func (a *App) comparison(ctx context.Context, j *openJob, s store.Summary) (*cap
 		return nil, problem("read job "+j.id, err)
 	}
 	upto := firstPart(j.book.Stages())
-	if upto == 0 {
+	goesOn := upto == 0
+	if goesOn {
 		upto = a.clock.Now()
 	}
 	a.returns.mu.Lock()
 	defer a.returns.mu.Unlock()
-	if known, ok := a.returns.now[j.id]; ok && known.out.Job == s.Job && (known.at == upto || upto.Sub(known.at) < comparedAgain) {
+	if known, ok := a.returns.now[j.id]; ok && known.out.Job == s.Job && (known.at == upto || goesOn && upto.Sub(known.at) < comparedAgain) {
 		return known.out, nil
 	}
 	left, ok := a.returns.left[s.Job]

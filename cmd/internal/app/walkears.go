@@ -93,7 +93,8 @@ func (a *App) pedalPress(ctx context.Context, p pedal.Press) {
 	}
 }
 
-// walkUnderWay is the job of a walk, of the job in hand if that walks.
+// walkUnderWay is the job of a walk: of the job in hand if that walks, else of the
+// one walk there is. Of several nobody can say whose the pedal is: none.
 func (a *App) walkUnderWay() string {
 	if j, err := a.job(""); err == nil {
 		if w := a.walkOf(j.id); w != nil && w.active() {
@@ -102,10 +103,14 @@ func (a *App) walkUnderWay() string {
 	}
 	a.walks.mu.Lock()
 	defer a.walks.mu.Unlock()
+	var ids []string
 	for id, w := range a.walks.byJob {
 		if w.active() {
-			return id
+			ids = append(ids, id)
 		}
 	}
-	return ""
+	if len(ids) != 1 {
+		return ""
+	}
+	return ids[0]
 }
