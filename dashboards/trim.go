@@ -55,8 +55,10 @@ func (h *handler) trimming(s live.Snapshot, job, rail string) *capture.Trimming 
 func (h *handler) trimPage(w http.ResponseWriter, r *http.Request) {
 	rail := r.URL.Query().Get("rail")
 	if rail == "" {
-		if rail = inWork(h.opts.Bench.Snapshot(), r.URL.Query().Get("job")); rail != "" {
-			http.Redirect(w, r, "/trim?rail="+url.QueryEscape(rail), http.StatusSeeOther)
+		snap := h.opts.Bench.Snapshot()
+		job := askedJob(r, snap)
+		if rail = inWork(snap, job); rail != "" {
+			http.Redirect(w, r, trimPath(rail, job), http.StatusSeeOther)
 			return
 		}
 	}
@@ -68,6 +70,15 @@ func (h *handler) trimPage(w http.ResponseWriter, r *http.Request) {
 	if err := h.pages.Render(w, "trim", m); err != nil {
 		h.fail(w, r, err)
 	}
+}
+
+// trimPath is the address of the Trim page of a rail.
+func trimPath(rail, job string) string {
+	path := "/trim?rail=" + url.QueryEscape(rail)
+	if job != "" {
+		path += "&job=" + url.QueryEscape(job)
+	}
+	return path
 }
 
 // screwFields reads what the forms of the Trim page bring: turns, the turns of a
