@@ -3,7 +3,6 @@ package dashboards
 import (
 	"net/http"
 	"net/url"
-	"strings"
 
 	"steadyrail/capture/live"
 )
@@ -27,16 +26,6 @@ func aside(job string, s live.Snapshot) string {
 		return ""
 	}
 	return job
-}
-
-func (h *handler) aside(job string) string { return aside(job, h.opts.Bench.Snapshot()) }
-
-// withJob has an address of ours, with or without a query, stay with a job.
-func withJob(path, job string) string {
-	if job != "" && strings.Contains(path, "?") {
-		return path + "&job=" + url.QueryEscape(job)
-	}
-	return path + jobQuery(job)
 }
 
 // jobQuery is what an address carries to stay with a job.

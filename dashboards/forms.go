@@ -124,3 +124,12 @@ func (h *handler) back(w http.ResponseWriter, r *http.Request, err error) {
 	}
 	http.Redirect(w, r, ownPath(r.PostFormValue("back")), http.StatusSeeOther)
 }
+
+// backOr is where a form wants to go back to, which keeps its job; a form that
+// does not say goes to the page it is of.
+func backOr(r *http.Request, page string) string {
+	if r.PostFormValue("back") == "" {
+		return page
+	}
+	return ownPath(r.PostFormValue("back"))
+}

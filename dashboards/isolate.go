@@ -142,5 +142,5 @@ func (h *handler) formIsolate(w http.ResponseWriter, r *http.Request) {
 		h.showIsolate(w, r, web.Isolating{Wrong: err.Error(), Entry: ask.Entry, Sheet: ask.Sheet})
 		return
 	}
-	http.Redirect(w, r, "/isolate"+jobQuery(h.aside(r.PostFormValue("job"))), http.StatusSeeOther)
+	http.Redirect(w, r, backOr(r, "/isolate"), http.StatusSeeOther)
 }

@@ -68,13 +68,15 @@ func (h *handler) model(r *http.Request, page, rail, span string) web.Model {
 	case "walk":
 		m.Path, m.Walk = "/walk", h.walkNow(r, asked)
 	case "trim":
-		m.Path, m.Trimming = "/trim?rail="+url.QueryEscape(rail), h.trimming(m.Snapshot, asked, rail)
+		m.Path, m.Trimming = trimPath(rail, asked), h.trimming(m.Snapshot, asked, rail)
 	case "soak":
 		m.Path, m.Soaking = "/soak", h.soaking(asked)
 	case "alarms", "job", "standin", "isolate":
 		m.Path = "/" + page
 	}
-	m.Path = withJob(m.Path, asked)
+	if page != "trim" {
+		m.Path += jobQuery(asked)
+	}
 	if s := h.session(r); s != "" {
 		m.Unlocked, m.Nonce = true, h.keeper.nonce(s)
 	}

@@ -58,7 +58,7 @@ func (h *handler) trimPage(w http.ResponseWriter, r *http.Request) {
 		snap := h.opts.Bench.Snapshot()
 		job := askedJob(r, snap)
 		if rail = inWork(snap, job); rail != "" {
-			http.Redirect(w, r, withJob("/trim?rail="+url.QueryEscape(rail), job), http.StatusSeeOther)
+			http.Redirect(w, r, trimPath(rail, job), http.StatusSeeOther)
 			return
 		}
 	}
@@ -70,6 +70,15 @@ func (h *handler) trimPage(w http.ResponseWriter, r *http.Request) {
 	if err := h.pages.Render(w, "trim", m); err != nil {
 		h.fail(w, r, err)
 	}
+}
+
+// trimPath is the address of the Trim page of a rail.
+func trimPath(rail, job string) string {
+	path := "/trim?rail=" + url.QueryEscape(rail)
+	if job != "" {
+		path += "&job=" + url.QueryEscape(job)
+	}
+	return path
 }
 
 // screwFields reads what the forms of the Trim page bring: turns, the turns of a

@@ -91,7 +91,7 @@ func (h *handler) formWalk(w http.ResponseWriter, r *http.Request) {
 		h.fail(w, r, err)
 		return
 	}
-	http.Redirect(w, r, "/walk"+jobQuery(h.aside(r.PostFormValue("job"))), http.StatusSeeOther)
+	http.Redirect(w, r, backOr(r, "/walk"), http.StatusSeeOther)
 }
 
 // walkNow is the walk as the page draws it: nobody's when there is none.

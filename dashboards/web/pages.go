@@ -43,6 +43,29 @@ var parts = map[string][]string{
 	"walk":      {"mast", "stages", "shout", "walk", "rows"},
 }
 
+// screen is what a page is called and where the work reaches it.
+type screen struct {
+	Name   string
+	Path   string          // where the stages lead; "": they lead to another page, which links to this one
+	Stages []capture.Stage // worked on it, in their order
+	Typed  bool            // long forms: without scripts the page is not renewed under the hands
+}
+
+// screens says it for each page. A stage leads to one page.
+var screens = map[string]screen{
+	"bench":     {Name: "Bench", Path: "/", Stages: []capture.Stage{capture.LiveChecks}},
+	"rail":      {Name: "Rail"},
+	"alarms":    {Name: "Alarms"},
+	"rules":     {Name: "Rules"},
+	"job":       {Name: "Job", Path: "/job", Stages: []capture.Stage{capture.TakeIn}, Typed: true},
+	"walk":      {Name: "Walk", Path: "/walk", Stages: []capture.Stage{capture.ColdChecks}},
+	"discharge": {Name: "Discharge", Stages: []capture.Stage{capture.ColdChecks}, Typed: true},
+	"isolate":   {Name: "Isolate", Path: "/isolate", Stages: []capture.Stage{capture.Isolate}, Typed: true},
+	"standin":   {Name: "Stand-in", Path: "/standin", Stages: []capture.Stage{capture.StandIn}, Typed: true},
+	"trim":      {Name: "Trim", Path: "/trim", Stages: []capture.Stage{capture.Preset, capture.Trim}},
+	"soak":      {Name: "Soak", Path: "/soak", Stages: []capture.Stage{capture.WarmUp, capture.Soak}, Typed: true},
+}
+
 // Has reports whether there is a page of that name.
 func Has(page string) bool { return parts[page] != nil }
 

@@ -44,10 +44,10 @@ func TestSkippedStagesAreNotDone(t *testing.T) {
 	m := bench(capture.LiveChecks, 3.3, .001)
 	body := pageText(t, "bench", m)
 	for _, w := range []string{
-		`<li class="done">take-in</li>`,
-		`<li class="skipped" title="skipped"><s>cold checks</s><span class="unseen">, skipped</span></li>`,
-		`<li class="skipped" title="skipped"><s>isolate</s>`,
-		`<li class="now" aria-current="step">live checks</li>`, `<li class="ahead">soak</li>`,
+		`<li class="done"><a href="/job">take-in</a></li>`,
+		`<li class="skipped" title="skipped"><a href="/walk"><s>cold checks</s><span class="unseen">, skipped</span></a></li>`,
+		`<li class="skipped" title="skipped"><a href="/isolate"><s>isolate</s>`,
+		`<li class="now" aria-current="step"><a href="/" aria-current="page">live checks</a></li>`, `<li class="ahead"><a href="/soak">soak</a></li>`,
 	} {
 		if !strings.Contains(body, w) {
 			t.Errorf("no %s", w)

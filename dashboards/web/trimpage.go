@@ -61,7 +61,7 @@ func (v *view) trimPage() {
 			p.Bounds, p.Target = bounds(rv.Rail, targetStep(rv)), withUnit(capture.Figure(rv.Rail.Target, targetStep(rv)), "V")
 			p.Level = drawLevel(rv.Rail, t)
 		}
-		p.Picker = append(p.Picker, pick{Name: rv.Rail.Name, Link: "/trim?rail=" + template.URLQueryEscaper(rv.Rail.Name) + strings.Replace(v.Query(), "?", "&", 1), Here: rv.Rail.Name == t.Rail, Tone: v.lane(rv).Tone})
+		p.Picker = append(p.Picker, pick{Name: rv.Rail.Name, Link: v.trimLink(rv.Rail.Name), Here: rv.Rail.Name == t.Rail, Tone: v.lane(rv).Tone})
 	}
 	p.words(t)
 	p.facts(v, t)
@@ -211,4 +211,13 @@ func drawLevel(r capture.Rail, t *capture.Trimming) template.HTML {
 	label(foot+24, float64(sign*s.Bounds.Low), "low edge")
 	b.WriteString(`</svg>`)
 	return template.HTML(b.String()) // figures, and a name that was escaped
+}
+
+// trimLink is the address of this page for a rail.
+func (v *view) trimLink(rail string) string {
+	link := "/trim?rail=" + template.URLQueryEscaper(rail)
+	if v.Model.Job != "" {
+		link += "&job=" + template.URLQueryEscaper(v.Model.Job)
+	}
+	return link
 }

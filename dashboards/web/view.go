@@ -126,53 +126,11 @@ func (v *view) Title() string {
 	return strings.ReplaceAll(strings.Join(append(parts, "steadyrail"), " · "), nbsp, " ")
 }
 
+// Screen is what the page is called.
+func (v *view) Screen() screen { return screens[v.Page] }
+
 // Dense tells the templates to draw more than four rails closer.
 func (v *view) Dense() bool { return len(v.Lanes) > 4 }
-
-// stop is a stop on the line of stages. Why is the reason of one that was skipped
-// or gone back to.
-type stop struct{ Name, State, Why string }
-
-// Stops is the line of ten stops. A stage before the present one that was never
-// entered is skipped, not done.
-func (v *view) Stops() []stop {
-	out := make([]stop, 0, 10)
-	entered := map[capture.Stage]bool{}
-	for _, s := range v.Job.Stages {
-		entered[s.Stage] = true
-	}
-	state := "done"
-	for _, s := range capture.Stages() {
-		here := "done"
-		if s == v.Job.Stage {
-			here, state = "now", "ahead"
-		} else if state == "ahead" {
-			here = "ahead"
-		} else if !entered[s] {
-			here = "skipped"
-		}
-		out = append(out, stop{string(s), here, v.stageReason(s, here)})
-	}
-	return out
-}
-
-// stageReason is why a stage was skipped, which stands with the stage that was
-// entered past it, or why it was gone back to.
-func (v *view) stageReason(s capture.Stage, state string) string {
-	order := capture.Stages()
-	at, why := slices.Index(order, s), ""
-	for i, e := range v.Job.Stages {
-		to, from := slices.Index(order, e.Stage), -1
-		if i > 0 {
-			from = slices.Index(order, v.Job.Stages[i-1].Stage)
-		}
-		skipped := state == "skipped" && from < at && at < to
-		if skipped || to == at && to < from {
-			why = e.Reason
-		}
-	}
-	return why
-}
 
 // benchSentence is the news: what is wrong first, then what nobody can say,
 // then what nobody sees, and only then that all is inside.
