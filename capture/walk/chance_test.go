@@ -10,7 +10,7 @@ import (
 
 // hazard is what the technician does not do.
 func hazard(b *testBench, stats map[string]int) {
-	switch n := b.r.IntN(200_000); {
+	switch n := b.r.Uint32N(200_000); {
 	case n < 2:
 		stats["supply"]++
 		b.feed(capture.Record{At: b.stamp(), Job: "other", Item: capture.Act{Verb: capture.ActLimits, Subject: "supply"}})
@@ -64,6 +64,9 @@ func anyTruth(r *rand.Rand, rail capture.Rail, i int, live bool) trueRail {
 	t.back = t.ohms * 1.5
 	if r.IntN(3) == 0 {
 		t.tau = 0.02 + 0.5*r.Float64()
+		if t.ohms > 100 && r.IntN(2) == 0 {
+			t.tau *= 8 // millifarads: too long to be waited for
+		}
 	}
 	switch {
 	case live && r.IntN(8) > 0:

@@ -105,12 +105,15 @@ type Machine struct {
 	gone      bool            // it is not there
 	clear     bool            // the newest reading was open leads
 	settling  settling
-	said      bool    // the touch was said by the pedal
-	forced    bool    // it is filed although it creeps
-	sure      bool    // it is this rail although it reads like another
-	stands    bool    // the touch has become steady
-	told      bool    // a tone was given about it
-	mean      float64 // what stood when it was placed
+	touchedAt capture.Instant // since then it is in contact, in whatever range
+	charge    charging        // filed as a lower bound, along this law; none: a steady figure
+	waitFor   Step            // the pedal asked for its steady figure
+	said      bool            // the touch was said by the pedal
+	forced    bool            // it is filed although it creeps
+	sure      bool            // it is this rail although it reads like another
+	stands    bool            // the touch has become steady
+	told      bool            // a tone was given about it
+	mean      float64         // what stood when it was placed
 	meanAt    capture.Instant
 	place     capture.Instant   // of our placement; 0: not placed
 	placing   bool              // asked for and not made yet
@@ -199,6 +202,7 @@ func (m *Machine) begin(step Step) {
 // contact forgets the touch.
 func (m *Machine) contact() {
 	m.settling, m.filed, m.said, m.forced, m.sure, m.stands, m.told = settling{}, settling{}, false, false, false, false, false
+	m.touchedAt, m.charge = 0, charging{}
 }
 
 // Consume takes the next record of the bench, of whatever job.

@@ -57,7 +57,7 @@ func TestNothingIsMisfiled(t *testing.T) {
 	for _, w := range all.wrong {
 		t.Error(w)
 	}
-	for _, what := range []string{"stayed on", "wrong touch", "wrong until the beep", "taken back", "early lift", "slid off", "supply", "skip", "unplugged"} {
+	for _, what := range []string{"stayed on", "wrong touch", "wrong until the beep", "taken back", "early lift", "slid off", "supply", "skip", "unplugged", "at least", "waited for"} {
 		if all.stats[what] < 100 {
 			t.Errorf("%s happened %d times: that is no test of it", what, all.stats[what])
 		}
@@ -71,7 +71,7 @@ func oneWalk(seed uint64) outcome {
 	b, tech := anyWalk(rand.New(rand.NewPCG(seed, 41)))
 	o := outcome{stats: map[string]int{}}
 	tech.stats = o.stats
-	for range 13_000 { // two minutes and a bit
+	for i := 0; i < 13_000 || tech.wrong && i < 15_000; i++ { // two minutes and a bit, and until the beep at a wrong point was heard
 		if b.pass(); b.m.state == over {
 			o.done = 1
 			break
@@ -79,6 +79,7 @@ func oneWalk(seed uint64) outcome {
 		tech.look()
 		hazard(b, o.stats)
 	}
+	b.carry(b.m.Stop(b.now, "out of time"))
 	o.wrong, o.right = b.misfiled()
 	for i, w := range o.wrong {
 		o.wrong[i] = fmt.Sprintf("walk %d: %s", seed, w)

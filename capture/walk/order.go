@@ -31,6 +31,9 @@ type Figure struct {
 	At    capture.Instant `json:"at,omitempty"`    // last reading that it is made of
 	Place capture.Instant `json:"place,omitempty"` // of the placement that it is filed under
 	Odd   bool            `json:"odd,omitempty"`   // out of what is expected
+	// AtLeast says that the reading still rose when it was filed: the rail has Value
+	// or more.
+	AtLeast bool `json:"at_least,omitempty"`
 }
 
 const (

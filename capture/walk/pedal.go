@@ -33,9 +33,14 @@ func (m *Machine) Press(at capture.Instant, p Press) []Do {
 	case p == Back:
 		m.again()
 	case m.hasLast && (m.state == lifting || m.state == done):
+		if m.figures[m.last].AtLeast {
+			m.waitFor = m.last
+		}
 		m.again()
 	case m.state == touching:
 		m.onIt()
+	case m.charge != (charging{}):
+		m.waits()
 	case m.state == holding && m.note != "" && m.settling.n > 0 && !m.said:
 		m.forced, m.sure = !m.stands, m.stands
 		m.put()
@@ -83,9 +88,13 @@ func (m *Machine) again() {
 // got files the figure of the step and asks for the next.
 func (m *Machine) got(r capture.Reading) {
 	f := Figure{Value: m.value(r), At: m.filed.kept[len(m.filed.kept)-1].at, Place: m.place}
-	if r.HasValue() {
+	f.AtLeast = m.charge != (charging{})
+	switch {
+	case f.AtLeast:
+		f.Text = atLeast(r)
+	case r.HasValue():
 		f.Text = r.Quantity.Unit().Text(r.Value, r.Resolution)
-	} else {
+	default:
 		f.Text = "open"
 	}
 	f.Odd = m.odd(r)

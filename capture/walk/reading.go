@@ -121,7 +121,7 @@ func (m *Machine) narrower(r capture.Reading) bool {
 	if m.step.Quantity != capture.Resistance || m.ranged == 0 {
 		return false
 	}
-	fits := float64(fitRange * (math.Abs(r.Value) + float64(3*r.Resolution)))
+	fits := float64(m.room(r) * (math.Abs(r.Value) + float64(3*r.Resolution)))
 	if fits >= m.ranged/10 {
 		return false
 	}
@@ -130,8 +130,20 @@ func (m *Machine) narrower(r capture.Reading) bool {
 	return true
 }
 
-// fitRange leaves room for a capacitor that goes on charging.
-const fitRange = 3
+// fitRange leaves room for a capacitor that goes on charging, chargeRange for one
+// that may have begun just now: a range too small looks like a lift.
+const (
+	fitRange    = 3
+	chargeRange = 10
+)
+
+// room is how many times the reading the range has to hold.
+func (m *Machine) room(r capture.Reading) float64 {
+	if n := len(m.settling.kept); n > 0 && math.Abs(r.Value-m.settling.kept[n-1].v) <= m.same(r) {
+		return fitRange
+	}
+	return chargeRange
+}
 
 // letRange has a meter whose held range is too small range by itself.
 func (m *Machine) letRange() {
@@ -144,6 +156,9 @@ const aboveRange = "above the meter's range"
 
 // steady takes a reading of a touch and has it filed once it stands.
 func (m *Machine) steady(r capture.Reading) {
+	if m.touchedAt == 0 {
+		m.touchedAt = m.now
+	}
 	if !r.HasValue() {
 		m.note = aboveRange
 		m.settling = settling{}
@@ -159,7 +174,9 @@ func (m *Machine) steady(r capture.Reading) {
 	m.settling.add(m.now, m.value(r))
 	stands, more := m.settling.steady(m.tolerance(r), m.noise(r))
 	if m.stands = stands; !stands {
-		m.note = m.creeping(more)
+		if m.note = m.creeping(more); more > 0 && m.bound(r) {
+			m.put()
+		}
 		return
 	}
 	if like := m.like(r); like != "" {
@@ -207,6 +224,8 @@ func (m *Machine) why() string {
 	switch {
 	case m.said:
 		return "walk, the touch said by the pedal"
+	case m.charge != (charging{}):
+		return "walk, still charging: at least what it reads"
 	case m.forced:
 		return "walk, not standing, filed by the pedal"
 	case m.sure:
@@ -282,6 +301,9 @@ func (m *Machine) agrees(r capture.Reading, open, touch bool) bool {
 		return true
 	}
 	near := math.Abs(m.value(r)-m.mean) <= m.same(r)
+	if m.charge != (charging{}) {
+		near = m.onCurve(r)
+	}
 	m.mean, m.meanAt = m.value(r), m.now
 	return near
 }

@@ -87,25 +87,39 @@ func (s *settling) steady(tol, noise float64) (stands bool, more time.Duration) 
 	if !s.enough() {
 		return false, 0
 	}
-	slope, u := s.slope(noise)
 	quiet := s.spread() <= tol
-	if math.Abs(slope) <= float64(2*u) && math.Abs(s.mean()-s.first.v) <= float64(3*noise) {
+	if s.flat(noise) {
 		return quiet, 0
 	}
-	// The slope is that of the middle of what is kept: the rest is taken from
-	// there to the newest reading by the same law.
+	rest, tau := s.rest(noise)
+	switch {
+	case tau <= 0:
+		return false, 0
+	case rest <= tol:
+		return quiet, 0
+	}
+	return false, time.Duration(tau * math.Log(rest/tol) * float64(time.Second))
+}
+
+// flat reports whether neither slope nor change stands out of the noise.
+func (s *settling) flat(noise float64) bool {
+	slope, u := s.slope(noise)
+	return math.Abs(slope) <= float64(2*u) && math.Abs(s.mean()-s.first.v) <= float64(3*noise)
+}
+
+// rest is what is still to come after the newest reading, at most, and the time
+// constant in seconds; 0 where it does not slacken. The slope is that of the middle of
+// what is kept: the rest is taken from there to the newest reading by the same law.
+func (s *settling) rest(noise float64) (rest, tau float64) {
+	slope, u := s.slope(noise)
 	middle, newest := s.middle(), s.kept[len(s.kept)-1]
 	change, span := s.mean()-s.first.v, middle.Sub(s.first.at).Seconds()
 	rest, x := remaining(float64((math.Abs(slope)+float64(confidence*u))*span), math.Abs(change))
 	if x <= 0 {
-		return false, 0
+		return rest, 0
 	}
-	tau := span / x
-	rest *= math.Exp(-newest.at.Sub(middle).Seconds() / tau)
-	if rest <= tol {
-		return quiet, 0
-	}
-	return false, time.Duration(tau * math.Log(rest/tol) * float64(time.Second))
+	tau = span / x
+	return rest * math.Exp(-newest.at.Sub(middle).Seconds()/tau), tau
 }
 
 // middle is the mean instant of what is kept.

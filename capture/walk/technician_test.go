@@ -68,6 +68,13 @@ func (t *technician) look() {
 			t.seen = false
 			return
 		}
+		if m.figures[m.last].AtLeast {
+			t.count("at least")
+			if m.state == lifting && t.chance(0.15) { // the steady figure is wanted
+				t.count("waited for")
+				t.b.carry(m.Press(t.b.now, Short))
+			}
+		}
 	}
 	if !t.seen || m.step != t.step {
 		t.step, t.seen, t.press, t.idle = m.step, true, false, 0

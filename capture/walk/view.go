@@ -108,12 +108,16 @@ func (m *Machine) key() string {
 	switch {
 	case m.state == over || m.gone || m.refused:
 		return ""
+	case m.hasLast && (m.state == lifting || m.state == done) && m.figures[m.last].AtLeast:
+		return "wait for " + m.last.Said()
 	case m.hasLast && (m.state == lifting || m.state == done):
 		return "take " + m.last.Said() + " again"
 	case m.state == lifting || m.state == done:
 		return ""
 	case m.state == touching:
 		return "I am on it"
+	case m.charge != (charging{}):
+		return "wait for it"
 	case m.state == holding && m.note != "" && m.settling.n > 0:
 		return "file it as it is"
 	}

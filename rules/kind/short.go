@@ -14,10 +14,16 @@ import (
 // ohmmeter charges the rail's capacitors, and when the rail was proven dead
 // shortly before, for ohms on a live or charged rail are nonsense.
 //
+// "No short" does not wait for the end: a charging capacitor can only make the
+// reading too low, so one that still rises and is above the threshold by more
+// than its uncertainty, and ordinary leads where they are not nulled, is enough
+// ([rising] has the law). "Short" and "cannot tell" wait until it is steady.
+//
 // Open leads are never a short: the condition goes when the probe lifts.
 type short struct {
 	base
 	run      steadyRun
+	rise     rising // of readings that are above the limit for certain
 	proof    proof
 	dead     bool // this contact began on a rail proven dead
 	lead     float64
@@ -78,7 +84,7 @@ func (s *short) Sit(at capture.Instant, seat Seat) {
 
 func (s *short) Blind(capture.Instant) { s.lastAt, s.proof = 0, proof{}; s.lift() }
 func (s *short) lift() {
-	s.run, s.dead, s.contact, s.fits = steadyRun{}, false, false, capture.NoData
+	s.run, s.rise, s.dead, s.contact, s.fits = steadyRun{}, rising{}, false, false, capture.NoData
 	s.joint.lift()
 }
 
@@ -126,6 +132,7 @@ func (s *short) Read(at capture.Instant, r *capture.Reading) {
 	s.joint.add(at, s.value, r.Resolution)
 	s.dead = s.dead || s.proven(at)
 	s.decide(r)
+	s.follow(at, r)
 	if s.judged() {
 		s.ways.keep(s.value, r.Resolution)
 	}
@@ -141,6 +148,15 @@ func (s *short) decide(r *capture.Reading) {
 	}
 }
 
+// follow keeps the rise of readings that are no short, each for itself.
+func (s *short) follow(at capture.Instant, r *capture.Reading) {
+	if s.fits != capture.Pass {
+		s.rise = rising{}
+		return
+	}
+	s.rise.add(at, s.value, r.Resolution)
+}
+
 func (s *short) bounds() capture.Bounds { return capture.Bounds{Low: s.limit(), High: math.Inf(1)} }
 
 func (s *short) proven(at capture.Instant) bool {
@@ -152,6 +168,11 @@ func (s *short) negative() bool { return s.value < -max(0.5, 3*s.last.Resolution
 
 func (s *short) judged() bool {
 	return s.contact && s.dead && !s.negative() && s.run.steady() && !s.joint.warm(s.lastAt)
+}
+
+// charging reports whether the reading is no short although more is to come.
+func (s *short) charging() bool {
+	return s.contact && s.dead && !s.run.steady() && s.rise.charges() && !s.joint.warm(s.lastAt)
 }
 
 func (s *short) Condition() Condition {
@@ -170,6 +191,8 @@ func (s *short) Outcome() capture.Outcome {
 		return capture.NoData
 	case s.negative() || !s.dead:
 		return capture.ConditionalFail
+	case s.charging():
+		return capture.Pass
 	case !s.run.steady() || s.joint.warm(s.lastAt):
 		return capture.NoData
 	}
@@ -184,10 +207,13 @@ func (s *short) Verdict() capture.Verdict {
 	}
 	v.Value, v.Unit, v.Resolution = s.value, capture.Ohm.ASCII(), s.last.Resolution
 	s.doubt(&v, s.u, s.bounds())
-	if !s.judged() {
+	if !s.judged() && !s.charging() {
 		v.Probability = 0 // a figure that may not be judged has none
 	}
 	v.From, v.To, v.N = s.run.from, s.lastAt, s.run.n
+	if s.charging() {
+		v.From, v.N = s.rise.from, s.rise.n
+	}
 	return v
 }
 
@@ -205,6 +231,8 @@ func (s *short) say() string {
 		return "Cannot tell: prove the rail dead first"
 	case s.joint.warm(s.lastAt):
 		return "Wait: warm joint, until two readings half a minute apart agree"
+	case s.charging():
+		return "at least " + s.ohms(s.value) + ", still charging: no short" + s.ways.say() + s.leads()
 	case !s.run.steady():
 		return "Wait: not steady yet"
 	}
