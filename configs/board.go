@@ -16,7 +16,7 @@ import (
 func LoadBoard(path string) (*diagnose.Board, []Problem) {
 	data, problem := readFile(path)
 	if problem != nil {
-		return nil, []Problem{*problem}
+		return nil, hintAs("configs/board.yaml", []Problem{*problem})
 	}
 	return ParseBoard(path, data)
 }
@@ -32,7 +32,7 @@ func ParseBoard(path string, data []byte) (*diagnose.Board, []Problem) {
 		m.top(root)
 	}
 	if len(m.list) > 0 {
-		return nil, inOrder(m.list)
+		return nil, hintAs("configs/board.yaml", inOrder(m.list))
 	}
 	return &m.out, nil
 }

@@ -40,7 +40,7 @@ func readFile(path string) ([]byte, *Problem) {
 	f, err := os.Open(path)
 	switch {
 	case errors.Is(err, fs.ErrNotExist):
-		return fail("there is no such file", "copy configs/example.yaml and change it")
+		return fail("there is no such file", hintExample)
 	case errors.Is(err, fs.ErrPermission):
 		return fail("not allowed to read it", "give the user that runs steadyrail the right to read it")
 	case err != nil:
@@ -55,6 +55,19 @@ func readFile(path string) ([]byte, *Problem) {
 		return fail("larger than 1 MiB", "this cannot be a configuration")
 	}
 	return data, nil
+}
+
+// hintExample is what a configuration is to be copied from; hintAs says it of
+// another kind of file.
+const hintExample = "copy configs/example.yaml and change it"
+
+func hintAs(example string, problems []Problem) []Problem {
+	for i := range problems {
+		if problems[i].Hint == hintExample {
+			problems[i].Hint = "copy " + example + " and change it"
+		}
+	}
+	return problems
 }
 
 // reader reads one file.

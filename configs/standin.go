@@ -24,7 +24,7 @@ type StandIn struct {
 func LoadStandIn(path string) (*StandIn, []Problem) {
 	data, problem := readFile(path)
 	if problem != nil {
-		return nil, []Problem{*problem}
+		return nil, hintAs("configs/standin.yaml", []Problem{*problem})
 	}
 	return ParseStandIn(path, data)
 }
@@ -40,7 +40,7 @@ func ParseStandIn(path string, data []byte) (*StandIn, []Problem) {
 		m.top(root)
 	}
 	if len(m.list) > 0 {
-		return nil, inOrder(m.list)
+		return nil, hintAs("configs/standin.yaml", inOrder(m.list))
 	}
 	return &m.out, nil
 }

@@ -34,7 +34,7 @@ func (m *mistakes) parse(data []byte) *yaml.Node {
 		return nil
 	}
 	if len(doc.Content) == 0 || isNull(doc.Content[0]) {
-		m.add(0, "", "copy configs/example.yaml and change it", "the file says nothing")
+		m.add(0, "", hintExample, "the file says nothing")
 		return nil
 	}
 	var second yaml.Node
@@ -50,7 +50,7 @@ func (m *mistakes) parse(data []byte) *yaml.Node {
 
 func (m *mistakes) syntax(err error, data []byte) {
 	if err.Error() == "EOF" {
-		m.add(0, "", "copy configs/example.yaml and change it", "the file is empty")
+		m.add(0, "", hintExample, "the file is empty")
 		return
 	}
 	line, what := 0, strings.TrimPrefix(err.Error(), "yaml: ")

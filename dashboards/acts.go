@@ -151,6 +151,7 @@ var verbs = []capture.Verb{
 	capture.ActNote, capture.ActStage, capture.ActSoak, capture.ActNull, capture.ActHeard, capture.ActReset, capture.ActMute, capture.ActOutput,
 	capture.ActLimits, capture.ActInput, capture.ActTurn, capture.ActLift, capture.ActPutBack, capture.ActFinding, capture.ActClose,
 	capture.ActTap, capture.ActTake, capture.ActAmbient, capture.ActMark, capture.ActTrimmer, capture.ActIndication, capture.ActPart, capture.ActVouch, capture.ActPolarity, capture.ActCaution,
+	capture.ActJudge,
 }
 
 // act checks what can be checked without the bench, then acts.

@@ -95,6 +95,7 @@ func TestActsReachTheBench(t *testing.T) {
 		{"/api/v1/acts", `{"verb":"heard","subject":"collapse +5 V logic@7"}`, "heard collapse +5 V logic@7   0"},
 		{"/api/v1/acts", `{"verb":"reset latch","subject":"a@1"}`, "reset latch a@1   0"},
 		{"/api/v1/acts", `{"verb":"soak","text":"start","value":28800}`, "soak   start 28800"},
+		{"/api/v1/acts", `{"verb":"judge stand-in","subject":"+5 V logic","text":"{}"}`, "judge stand-in +5 V logic  {} 0"},
 		{"/api/v1/acts", `{"verb":"stage","stage":"trim"}`, "stage  trim  0"},
 		{"/api/v1/acts", `{"verb":"output","subject":"supply","text":"off"}`, "output supply  off 0"},
 		{"/api/v1/placements", `{"channel":"dmm/volts","rail":"+5 V logic","hold":"clipped"}`, "place dmm/volts on +5 V logic clipped"},

@@ -58,6 +58,9 @@ func (s *Scope) Add(rail capture.Rail, shows, source string, t waveform.Trace) e
 			return fmt.Errorf("%w: it may show a %s or its %s: say which", ErrCapture, ShowsStep, ShowsRipple)
 		}
 	}
+	if shows == ShowsStep && guessed(rail, t) == ShowsStart {
+		return fmt.Errorf("%w: it begins with the rail off and ends with it on: that is a %s, not a %s", ErrCapture, ShowsStart, ShowsStep)
+	}
 	source = fmt.Sprintf("%s: %d samples in %s", source, len(t.Times), text(capture.Second, t.Duration()))
 	switch shows {
 	case ShowsStart:

@@ -138,6 +138,9 @@ func (a *App) Act(ctx context.Context, id string, act capture.Act) (dashboards.R
 	if err := a.makesSense(j, act); err != nil {
 		return dashboards.Result{}, err
 	}
+	if err := turned(j, &act); err != nil {
+		return dashboards.Result{}, err
+	}
 	if act.By == "" {
 		act.By = j.book.Sheet().Technician
 	}

@@ -167,7 +167,7 @@ func (a *App) source(ask dashboards.DischargeAsk) (string, float64, error) {
 	case ask.Source != "":
 		return a.supplySource(ask.Source)
 	}
-	return "", 0, &dashboards.Error{Kind: dashboards.Invalid, Detail: "prove the meter: no known source is named", Hint: "an output of a supply that is on, or a battery"}
+	return "", 0, &dashboards.Error{Kind: dashboards.Invalid, Detail: "prove the meter: no known source is named", Hint: "name an output of a supply that is on, --source supply, or a battery by its volts, --battery 9"}
 }
 
 // supplySource takes a supply's own reading of an output for what is there.
@@ -184,7 +184,7 @@ func (a *App) supplySource(output string) (string, float64, error) {
 		}
 		return output + " by its own reading", v, nil
 	}
-	return "", 0, &dashboards.Error{Kind: dashboards.NotFound, Detail: "prove the meter: no output " + output + " reads its volts back"}
+	return "", 0, &dashboards.Error{Kind: dashboards.NotFound, Detail: "prove the meter: no output " + output + " reads its volts back", Hint: a.readBacks()}
 }
 
 func freshVolts(snap live.Snapshot, c live.ChannelView) (float64, error) {
@@ -258,4 +258,18 @@ func (a *App) awaitSource(ctx context.Context, j *openJob, ch capture.ChannelID,
 		return capture.MeterProof{}, &dashboards.Error{Kind: dashboards.Unavailable, Detail: fmt.Sprintf("prove the meter: %s gave no reading in %.0f s", ch, proveTime.Seconds()), Hint: "look at its function and its link"}
 	}
 	return t.proof(), nil
+}
+
+// readBacks names what reads its volts back, for who named something else.
+func (a *App) readBacks() string {
+	var out []string
+	for _, c := range a.table.Snapshot().Channels {
+		if c.Info.Setpoint && c.Info.Quantity == capture.DCVoltage {
+			out = append(out, strings.TrimSuffix(string(c.Info.ID), "/volts"))
+		}
+	}
+	if len(out) == 0 {
+		return "no supply of this bench does: take a battery, --battery 9"
+	}
+	return "these do: " + strings.Join(out, ", ")
 }

@@ -97,6 +97,10 @@ func TestDischargeAsksForSense(t *testing.T) {
 		_, err := r.ProveMeter(t.Context(), "", ask)
 		refused(t, what, err, c.kind)
 	}
+	ask := good
+	ask.Source = "mains"
+	_, err := r.ProveMeter(t.Context(), "", ask)
+	refused(t, "no output", err, dashboards.NotFound, "these do: supply")
 	if r.Cold("").Discharge != nil {
 		t.Error("something was begun")
 	}

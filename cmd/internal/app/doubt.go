@@ -33,7 +33,7 @@ func (a *App) doubt(id string, j *openJob, t dashboards.Typed, rail capture.Rail
 	for _, c := range d.Choices {
 		ways = append(ways, enterLine(id, j.book.Sheet(), c.Typed)+" ("+c.Label+")")
 	}
-	return &dashboards.Error{Kind: dashboards.Invalid, Detail: "nothing was entered", Err: d, Hint: "either " + strings.Join(ways, ", or ")}
+	return &dashboards.Error{Kind: dashboards.Invalid, Detail: "nothing was entered", Err: d, Hint: "type what was meant: " + strings.Join(ways, ", or ")}
 }
 
 // doubtMeter asks about a name that is nearly one of the configuration. One that

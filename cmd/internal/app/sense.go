@@ -2,6 +2,8 @@ package app
 
 import (
 	"fmt"
+	"math"
+	"slices"
 	"strconv"
 
 	"steadyrail/capture"
@@ -25,7 +27,14 @@ func (a *App) makesSense(j *openJob, act capture.Act) error {
 // measure resistance: nothing would be taken off anywhere. An instrument's name,
 // or none, means whatever it measures resistance with.
 func (a *App) nullsOhms(subject string) error {
-	ch, known := a.channel(capture.ChannelID(subject))
+	id := capture.ChannelID(subject)
+	ch, known := a.channel(id)
+	if !known && subject != "" && !a.mayCome(id) {
+		return &dashboards.Error{
+			Kind: dashboards.NotFound, Detail: fmt.Sprintf("null %s: there is no such channel, so nothing would be taken off anywhere", subject),
+			Hint: "name one of " + a.channelNames(),
+		}
+	}
 	if !known || ch.Quantity == capture.Resistance {
 		return nil
 	}
@@ -33,6 +42,43 @@ func (a *App) nullsOhms(subject string) error {
 		Kind: dashboards.Invalid, Detail: fmt.Sprintf("null %s: it measures %s, and what leads have is taken off resistances only", subject, ch.Quantity),
 		Hint: "name the channel that measures resistance, such as steadyrail null dmm/ohms 0.18",
 	}
+}
+
+// mayCome reports whether a channel that is not known now may be known later: its
+// instrument was not seen yet, is meant as a whole, or has no port.
+func (a *App) mayCome(id capture.ChannelID) bool {
+	for _, h := range a.o.Config.Handhelds {
+		if h.Name == id.Instrument() {
+			return true
+		}
+	}
+	return slices.Contains(a.order, id.Instrument()) && (id.Input() == "" || len(a.info(id.Instrument()).Channels) == 0)
+}
+
+// mostTurns is more than any trimmer has from end to end (25 is common practice).
+const mostTurns = 100
+
+// turned refuses what no screw does, and names the rail where its number stands.
+// A part is named as it is: what a trimmer sits on need be no rail.
+func turned(j *openJob, act *capture.Act) error {
+	if act.Verb != capture.ActTurn {
+		return nil
+	}
+	if math.Abs(act.Value) > mostTurns {
+		return &dashboards.Error{
+			Kind: dashboards.Invalid, Detail: fmt.Sprintf("turn: %g turns are more than any trimmer has", act.Value),
+			Hint: "say how far this touch went, in turns, up positive: 0.75",
+		}
+	}
+	if act.Subject == "" {
+		return nil
+	}
+	if r, err := j.book.Sheet().FindRail(act.Subject); err == nil {
+		act.Subject = r.Name
+	} else if _, number := strconv.Atoi(act.Subject); number == nil {
+		return &dashboards.Error{Kind: dashboards.NotFound, Detail: "turn", Err: err}
+	}
+	return nil
 }
 
 // aboveWhatIsSet refuses an over-voltage at or below the voltage that is set with

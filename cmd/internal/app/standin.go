@@ -29,8 +29,8 @@ type StandIns struct {
 
 // JudgeStandIns judges candidates. A source that is not nil is a job whose
 // measured figures take the place of stated ones; waves are captures of an
-// oscilloscope. What was asked wrongly is a [*dashboards.Error] of the kind
-// invalid; any other error is of reading the record.
+// oscilloscope, of one candidate: what one does says nothing of another. What
+// was asked wrongly is a [*dashboards.Error] of the kind invalid; any other error is of reading the record.
 func JudgeStandIns(ctx context.Context, need standin.Need, list []standin.Candidate, source rules.Source, waves []dashboards.WaveFile, zone *time.Location) (out StandIns, err error) {
 	if source != nil {
 		need, out.Taken, err = rules.NeedFromJob(ctx, source, need, zone)
@@ -46,6 +46,9 @@ func JudgeStandIns(ctx context.Context, need standin.Need, list []standin.Candid
 		if err := addWave(ctx, &seen, need.Rail, w); err != nil {
 			return out, &dashboards.Error{Kind: dashboards.Invalid, Detail: w.Name, Err: err, Hint: "a capture is CSV with a column of seconds and one of volts; columns are named with their units"}
 		}
+	}
+	if len(waves) > 0 && len(list) > 1 {
+		return out, &dashboards.Error{Kind: dashboards.Invalid, Detail: fmt.Sprintf("a capture shows one converter at work, and %d candidates are asked about", len(list)), Hint: "name the one that it was taken of: behind the file, or on the page by leaving it alone in the text"}
 	}
 	for _, c := range list {
 		out.Judgements = append(out.Judgements, standin.Judge(need, c, seen))

@@ -138,6 +138,12 @@ func TestStandInCaptures(t *testing.T) {
 			t.Errorf("%s: taken", want)
 		}
 	}
+	if _, err := judge(ringing(0.7, 5), standin.ShowsStep); err == nil {
+		t.Error("a start was taken for a load step")
+	}
+	waves := []dashboards.WaveFile{{Shows: "start", Name: "start.csv", Data: []byte(ringing(0.7, 5))}}
+	_, err = app.JudgeStandIns(t.Context(), file.Need, file.Candidates, nil, waves, time.UTC)
+	refused(t, "a capture for two candidates", err, dashboards.Invalid, "one converter", "name the one")
 }
 
 // A judgement that was kept comes back from its act.

@@ -292,7 +292,7 @@ func leftBefore(ctx context.Context, dir string, f *store.Job, b *job.Book) *cap
 
 func showReturned(s streams, id string, r *capture.Return) {
 	if r == nil {
-		fmt.Fprintf(s.out, "No job before %s has its set's serial number.\n", id)
+		fmt.Fprintf(s.out, "No closed job before %s has its set's serial number; open ones are not compared: steadyrail job list --serial NUMBER\n", id)
 		return
 	}
 	fmt.Fprintf(s.out, "As it left job %s, closed %s, and as it returned:\n", r.Job, day(r.Left))

@@ -42,9 +42,10 @@ each figure is from. What nobody stated is not judged, and what no meter can see
 
 With --job what was measured in that job takes the place of what FILE states.
 A capture of an oscilloscope turns "not checked" into a figure:
-  steadyrail standin n.yaml --job AB-0147 --wave start=a.csv --wave step=b.csv
+  steadyrail standin n.yaml "step-down board" --wave start=a.csv --wave step=b.csv
 It may show a start, a load step (step), ripple, or what feeds the converter (input);
-one without a word in front is taken when its data can only be a start.
+one without a word in front is taken when its data can only be a start. A capture
+shows one converter: name the CANDIDATE that it was taken of.
 With --keep the judgement goes into the job's record: the report shows it, and a
 soak is held against its estimate of heat; without FILE, what a job keeps is told,
 with what its soak made of it:
