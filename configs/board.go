@@ -161,7 +161,7 @@ func (m *boardReader) source(n *yaml.Node, key string) {
 func (m *boardReader) converter(n *yaml.Node, key string) {
 	var c diagnose.Converter
 	m.part(n, key, 5, field{"name", m.name(&c.Name)}, field{"in", m.on(&c.In)}, field{"out", m.on(&c.Out, &m.made)},
-		field{"ohms", m.ohms(&c.Ohms)}, field{"in_ohms", m.ohms(&c.InOhms)}, field{"enable", m.identity(&c.Enable)}, field{"inductor", m.identity(&c.Inductor)})
+		field{"ohms", m.ohms(&c.Ohms)}, field{"in_ohms", m.ohms(&c.InOhms)}, field{"enable", m.identity(&c.Enable)}, field{"inductor", m.identity(&c.Inductor)}, field{"kind", m.shape(&c.Shape)})
 	m.out.Converters = append(m.out.Converters, c)
 }
 

@@ -34,6 +34,7 @@ func TestBoardMistakes(t *testing.T) {
 		{"name twice", top + ps2 + "capacitors:\n  - {name: ps2, rail: +5 V logic}\n", "f:9: capacitors[0].name: ps2 is there already, on line 7"},
 		{"connector is a part", top + ps2 + "loads:\n  - {name: a, rail: +5 V logic, ohms: 3 ohm, connector: PS2}\n", "f:7: converters[0].name: PS2 is a connector, too"},
 		{"no ohms", top + "  - {name: PS2, in: +18 V raw, out: +5 V logic, in_ohms: 8 kohm}\n", "converters[0].ohms: missing"},
+		{"kind", top + strings.Replace(ps2, "}", ", kind: boost}", 1), "f:7: converters[0].kind: "},
 		{"nothing healthy", top + strings.Replace(ps2, "600 ohm", "0 ohm", 1), "no resistance of a healthy part"},
 		{"usual", top + ps2 + "usual:\n  - {part: PS2, fault: tired, times: 3, source: us}\n", "f:9: usual[0]: PS2 does not fail as \"tired\""},
 		{"usual without source", top + ps2 + "usual:\n  - {part: PS2, fault: weak, times: 3}\n", "usual[0].source: missing"},

@@ -74,3 +74,16 @@ func (m *boardReader) settled() {
 		m.out.Points[i].At = max(0, m.out.Points[i].At)
 	}
 }
+
+// shape reads what kind of converter one is, where the rails do not show it.
+func (m *boardReader) shape(into *diagnose.Shape) func(*yaml.Node, string) {
+	var words []string
+	for _, s := range diagnose.Shapes() {
+		words = append(words, string(s))
+	}
+	return func(n *yaml.Node, key string) {
+		var word string
+		m.choice(&word, words...)(n, key)
+		*into = diagnose.Shape(word)
+	}
+}

@@ -28,7 +28,7 @@ func WriteBoard(b diagnose.Board) []byte {
 	})
 	w.list("converters", len(b.Converters), func(i int) []pair {
 		c := b.Converters[i]
-		return []pair{{"name", c.Name}, {"in", c.In}, {"out", c.Out}, {"ohms", ohmText(c.Ohms)}, {"in_ohms", ohmText(c.InOhms)}, {"enable", c.Enable}, {"inductor", c.Inductor}}
+		return []pair{{"name", c.Name}, {"in", c.In}, {"out", c.Out}, {"ohms", ohmText(c.Ohms)}, {"in_ohms", ohmText(c.InOhms)}, {"enable", c.Enable}, {"inductor", c.Inductor}, {"kind", string(c.Shape)}}
 	})
 	w.list("loads", len(b.Loads), func(i int) []pair {
 		l := b.Loads[i]

@@ -29,6 +29,7 @@ type Converter struct {
 	Enable, Inductor string
 	Ohms             float64 // of its output to the return, healthy and cold
 	InOhms           float64 // of its input to the return, healthy and cold
+	Shape            Shape   // empty: as the rails' voltages have it, see [Board.ShapeOf]
 }
 
 // Load hangs on a rail, soldered or behind a connector.

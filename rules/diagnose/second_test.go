@@ -23,7 +23,7 @@ func scanner(t testing.TB) Board {
 			{Name: "U20", In: name(0), Out: name(1), Ohms: 700, InOhms: 6e3, Enable: "RUN", Inductor: "L20"},
 			{Name: "U21", In: name(1), Out: name(2), Ohms: 500, InOhms: 2e3},
 			{Name: "U22", In: name(2), Out: name(3), Ohms: 60, InOhms: 1.5e3, Enable: "PG21", Inductor: "L22"},
-			{Name: "U23", In: name(0), Out: name(4), Ohms: 800, InOhms: 4e3},
+			{Name: "U23", In: name(1), Out: name(4), Ohms: 800, InOhms: 4e3},
 			{Name: "U24", In: name(0), Out: name(5), Ohms: 900, InOhms: 9e3, Enable: "DIM"},
 		},
 		Loads: []Load{

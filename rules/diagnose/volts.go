@@ -6,15 +6,16 @@ import "slices"
 // (the project's choice). A slow meter shows a restart train as a calm low
 // voltage, so a low reading never speaks against restarting.
 var (
-	isOff      = []float64{0.95, 0.05, 0, 0, 0, 0}
-	isDragged  = []float64{0.55, 0.20, 0.05, 0, 0, 0.20} // into a short
-	isStarved  = []float64{0.05, 0.15, 0.40, 0.15, 0, 0.25}
-	isOverload = []float64{0, 0.15, 0.40, 0.02, 0, 0.43}
-	isSagging  = []float64{0.02, 0.20, 0.70, 0.05, 0, 0.03}
-	isRelieved = []float64{0, 0.10, 0.40, 0.48, 0, 0.02} // overloaded or sagging, with part of the load off
-	isRight    = []float64{0, 0, 0.01, 0.98, 0.01, 0}
-	isHigh     = []float64{0, 0, 0, 0.05, 0.95, 0}
-	isLeaked   = []float64{0, 0.01, 0.10, 0.87, 0, 0.02}
+	isOff       = []float64{0.95, 0.05, 0, 0, 0, 0}
+	isDragged   = []float64{0.55, 0.20, 0.05, 0, 0, 0.20} // into a short
+	isStarved   = []float64{0.05, 0.15, 0.40, 0.15, 0, 0.25}
+	isStretched = []float64{0.05, 0.15, 0.15, 0.40, 0, 0.25} // as isStarved, without the need of headroom
+	isOverload  = []float64{0, 0.15, 0.40, 0.02, 0, 0.43}
+	isSagging   = []float64{0.02, 0.20, 0.70, 0.05, 0, 0.03}
+	isRelieved  = []float64{0, 0.10, 0.40, 0.48, 0, 0.02} // overloaded or sagging, with part of the load off
+	isRight     = []float64{0, 0, 0.01, 0.98, 0.01, 0}
+	isHigh      = []float64{0, 0, 0, 0.05, 0.95, 0}
+	isLeaked    = []float64{0, 0.01, 0.10, 0.87, 0, 0.02}
 )
 
 // volts predicts what a rail does under power.
@@ -34,13 +35,13 @@ func (b Board) voltsVia(rail string, f bunch, off stand, hot bool, deep int) []f
 		return isOff
 	}
 	in := b.voltsVia(c.In, f, off, hot, deep-1)
-	own := b.made(c, f, off, hot)
+	own, low := b.made(c, f, off, hot), b.starved(c)
 	dead, thin := in[0]+in[1], in[2]+in[5]
 	out := make([]float64, len(own))
 	for z := range own {
 		starved := own[z]
 		if own[3] > 0.5 {
-			starved = isStarved[z]
+			starved = low[z]
 		}
 		out[z] = float64(dead*isOff[z]) + float64(thin*starved) + float64((1-dead-thin)*own[z])
 	}

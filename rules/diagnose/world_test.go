@@ -241,7 +241,11 @@ func (w *world) live(rail string, hot bool, extra float64) (v float64, restartin
 	if w.has(c.Name, High) {
 		nominal *= 1.15
 	}
-	return min(nominal*(1+0.004*w.r.NormFloat64()), in-0.6), false
+	v = nominal * (1 + 0.004*w.r.NormFloat64())
+	if w.b.ShapeOf(c) == StepsDown {
+		v = min(v, in-0.6)
+	}
+	return v, false
 }
 
 // act does a step and returns what the technician writes down.
