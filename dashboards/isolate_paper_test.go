@@ -29,12 +29,9 @@ func (p PaperIsolator) Board(context.Context, string) (web.BoardFile, error) {
 
 // PaperSearch is an isolation with every member filled.
 func PaperSearch() capture.FaultSearch {
-	var cells []capture.TwoByCell
-	for _, c := range []capture.TwoByCell{
+	cells := []capture.TwoByCell{
 		{Source: "ok", Loaded: "ok", Say: "Look between them: connector, wires, start-up, current limit."}, {Source: "ok", Loaded: "not ok", Say: "Repair logic board."},
 		{Source: "not ok", Loaded: "ok", Say: "Repair the source, or what feeds and enables it.", Open: true, Here: true}, {Source: "not ok", Loaded: "not ok", Say: "Two faults, or one took the other with it."},
-	} {
-		cells = append(cells, c)
 	}
 	return capture.FaultSearch{
 		Job: "AB-0147", Board: "supply board", Say: "PS2 is convicted: it carries the short of +5 V logic", Since: 1,

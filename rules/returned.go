@@ -6,6 +6,7 @@ import (
 	"strings"
 
 	"steadyrail/capture"
+	"steadyrail/rules/uncertainty"
 )
 
 // Returned compares how a set left with how it came back: each rail of the later
@@ -71,17 +72,18 @@ func compared(rail string, q capture.Quantity, left, back *capture.Result) captu
 	out.Difference = back.Value - left.Value
 	step := max(left.Resolution, back.Resolution)
 	d := q.Unit().Text(math.Abs(out.Difference), step)
-	if left.Uncertainty <= 0 || back.Uncertainty <= 0 {
+	apart, stated := uncertainty.En(left.Value, left.Uncertainty, back.Value, back.Uncertainty)
+	if left.Uncertainty <= 0 || back.Uncertainty <= 0 || !stated {
 		out.Say = "Cannot tell: " + strings.ToLower(way(out.Difference)) + " by " + d + ", no uncertainty is stated"
 		return out
 	}
 	out.Uncertainty = math.Sqrt(float64(left.Uncertainty*left.Uncertainty) + float64(back.Uncertainty*back.Uncertainty))
-	out.Moved = math.Abs(out.Difference) > out.Uncertainty
+	out.Moved = apart > 1
 	if !out.Moved {
-		out.Say = fmt.Sprintf("As it left, within %s", q.Unit().Text(out.Uncertainty, doubtStep(out.Uncertainty)))
+		out.Say = fmt.Sprintf("As it left, within %s", q.Unit().Text(out.Uncertainty, twoDigits(out.Uncertainty)))
 		return out
 	}
-	out.Say = fmt.Sprintf("%s by %s ± %s", way(out.Difference), d, q.Unit().Text(out.Uncertainty, doubtStep(out.Uncertainty)))
+	out.Say = fmt.Sprintf("%s by %s ± %s", way(out.Difference), d, q.Unit().Text(out.Uncertainty, twoDigits(out.Uncertainty)))
 	return out
 }
 
@@ -90,13 +92,4 @@ func way(difference float64) string {
 		return "Down"
 	}
 	return "Up"
-}
-
-// doubtStep is the step that prints an uncertainty with two digits (JCGM
-// 100:2008, 7.2.6).
-func doubtStep(u float64) float64 {
-	step := 1e-9
-	for ; u >= float64(100*step); step *= 10 {
-	}
-	return step
 }

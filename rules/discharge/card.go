@@ -119,5 +119,5 @@ func digits(v float64) float64 {
 	if v == 0 {
 		return 0.001
 	}
-	return math.Pow10(int(math.Floor(math.Log10(math.Abs(v)))) - 2)
+	return capture.Decade(v) / 100
 }

@@ -118,16 +118,7 @@ func resolutionOf(v float64) float64 {
 	if !(v > 0) || math.IsInf(v, 0) {
 		return 1
 	}
-	return math.Pow10(int(math.Floor(math.Log10(v))) - 1)
-}
-
-// Branch returns the resistance of what left, in ohm. Below the detection
-// limit only a lower bound can be given, and exact is false.
-func (l Lift) Branch() (ohm float64, exact bool) {
-	if l.Left > detect*l.U {
-		return 1 / l.Left, true
-	}
-	return 1 / math.Max(l.Left+float64(decide*l.U), math.SmallestNonzeroFloat64), false
+	return capture.Decade(v) / 10
 }
 
 // Judge says what follows. Conviction needs the lifted part's own reading off

@@ -107,25 +107,3 @@ func En(x1, u1, x2, u2 float64) (float64, bool) {
 	}
 	return math.Abs(x1-x2) / u, true
 }
-
-// Compared is what a comparison of two results says.
-type Compared struct {
-	By     float64 // second minus first
-	U      float64 // expanded, of By
-	Number float64 // |By| / U: En
-	Agree  bool
-}
-
-// Compare holds a second result against a first, "as it left" against "as it
-// came back". With sameMeter its gain cancels. False where nothing is stated.
-func Compare(then, now Statement, sameMeter bool) (Compared, bool) {
-	d := Difference(now, then, sameMeter)
-	if !d.Stated || !(d.Expanded > 0) {
-		return Compared{}, false
-	}
-	n := math.Abs(d.Value) / d.Expanded
-	if en, ok := En(now.Value, now.Expanded, then.Value, then.Expanded); ok && !sameMeter {
-		n = en
-	}
-	return Compared{By: d.Value, U: d.Expanded, Number: n, Agree: n <= 1}, true
-}

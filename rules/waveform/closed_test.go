@@ -213,3 +213,26 @@ func TestSizedAndShifted(t *testing.T) {
 	near(t, "high", a.High, 12, 0.05)
 	near(t, "rise", b.Rise, a.Rise, 1e-12)
 }
+
+// A capture that ends as the rail comes back into its band does not show that it
+// stays there.
+func TestStartThatEndsTooEarly(t *testing.T) {
+	for tail, settled := range map[int]bool{1: false, fewest/2 - 1: false, fewest / 2: true} {
+		tr := made(0, 399, 1, func(at float64) float64 {
+			switch i := int(at); {
+			case i < 100:
+				return 0
+			case i >= 300 && i < 400-tail:
+				return 4
+			}
+			return 5
+		})
+		s, err := tr.Start(0.6)
+		if err != nil {
+			t.Fatal(err)
+		}
+		if got := !math.IsInf(s.Settled, 1); got != settled || s.Tail.Mean != s.Tail.Mean {
+			t.Errorf("%d samples in the band: settled %v, %+v", tail, got, s.Tail)
+		}
+	}
+}

@@ -14,7 +14,7 @@ type Start struct {
 	Under   float64 // V below the high state behind the overshoot, until it is settled
 	Back    float64 // V, the largest fall on the way from 10 to 90 %
 	BackAt  float64 // s, where that fall ended
-	Settled float64 // s from 10 % until it stays within Within of the high state; +Inf: never
+	Settled float64 // s from 10 % until it stays within Within of the high state; +Inf: never, or too short to tell
 	Within  float64 // V
 	Swings  int     // how often it crosses the high state before it is settled
 	Tail    Ripple  // of what is settled
@@ -62,7 +62,7 @@ func (t Trace) Start(within float64) (Start, error) {
 	}
 	s.Back, s.BackAt = t.fall(foot, top)
 	last := t.lastOutside(s.High, within, top)
-	if last == len(t.Values)-1 {
+	if len(t.Values)-1-last < fewest/2 { // on its way through, as far as anybody can tell
 		s.Settled = math.Inf(1)
 	} else {
 		s.Settled = max(0, t.Times[max(last, top-1)+1]-begun)
