@@ -22,6 +22,7 @@ type permit struct {
 	job, subject string
 	inject       *injection       // nil: power
 	plan         *capture.Regimen // of a soak: all that it switches
+	resume       bool             // the plan waits, and goes on
 	until        capture.Instant
 }
 

@@ -49,7 +49,7 @@ func (a *App) PlanSoak(ctx context.Context, id string, r dashboards.SoakRequest)
 		say = "It goes on where it was: " + say
 	}
 	until := a.clock.Now().Add(time.Duration(float64(permitLasts) * a.o.Speed()))
-	code := a.permits.give(permit{job: j.id, subject: planSubject, plan: &plan, until: until}, a.clock.Now())
+	code := a.permits.give(permit{job: j.id, subject: planSubject, plan: &plan, resume: r.Resume, until: until}, a.clock.Now())
 	return dashboards.SoakAnswer{Permit: &dashboards.Permit{Code: code, Say: say, Until: until, Notes: notes}}, nil
 }
 
@@ -63,10 +63,17 @@ func (a *App) planWith(ctx context.Context, j *openJob, r dashboards.SoakRequest
 			Hint: "ask anew and agree to it: steadyrail soak start --for 8h --cycles 10 ..., or steadyrail soak resume",
 		}
 	}
-	if _, err := a.mayPlan(j, dashboards.SoakRequest{Plan: p.plan, Resume: r.Resume}); err != nil {
+	plan, err := a.mayPlan(j, dashboards.SoakRequest{Plan: p.plan, Resume: p.resume})
+	if err != nil {
 		return dashboards.SoakAnswer{}, err
 	}
-	if !r.Resume {
+	if plan.Text() != p.plan.Text() || p.resume != r.Resume { // agreed to was another
+		return dashboards.SoakAnswer{}, &dashboards.Error{
+			Kind: dashboards.Refused, Detail: "plan of the soak: the permit is for another plan than the one that would switch",
+			Hint: "ask anew, and read what it would switch",
+		}
+	}
+	if !p.resume {
 		return a.beginPlan(ctx, j, *p.plan, r.By)
 	}
 	at, err := a.bus.Post(j.id, capture.Act{Verb: capture.ActSoakStep, Text: capture.StepGoesOn, By: r.By})
