@@ -76,7 +76,7 @@ func (l Limiter) Check() error {
 		v      float64
 		needed bool
 	}{
-		{"source", l.Source, true}, {"power", l.Power, true}, {"ohms", l.Ohm, !lamp},
+		{"source", l.Source, true}, {"power", l.Power, true}, {"a lamp or ohms", l.Ohm, !lamp},
 		{"volts of the lamp", l.LampVolts, lamp}, {"watts of the lamp", l.LampWatts, lamp}, {"start power", l.Peak, false}, {"lowest", l.Lowest, false},
 	} {
 		switch {

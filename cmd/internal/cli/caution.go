@@ -39,7 +39,7 @@ Each stands on the screens until it was read, once a job, and that is kept in th
 			return writeJSON(s.out, answer)
 		}
 		if len(answer.Cautions) == 0 {
-			s.say("%s: every caution was read, or there is none.", answer.Stage)
+			s.say("%s: no caution stands open: those of this stage were read, or it has none.", answer.Stage)
 		}
 		for _, k := range answer.Cautions {
 			fmt.Fprintln(s.out, fitted(s.out, k.Key+": "+k.Say))

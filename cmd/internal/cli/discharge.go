@@ -78,6 +78,9 @@ right or wrong.`,
 	c.Flags().StringVar(&ask.Battery, "battery", "", "volts of a battery: 9")
 	c.RunE = func(cmd *cobra.Command, args []string) error {
 		ask.Channel = args[0]
+		if ask.Source == "" && ask.Battery == "" {
+			return usef("discharge prove: no known source is named: --source supply, an output that is on, or --battery 9, its volts")
+		}
 		s.say("Touch the known source with %s now, and hold it.", ask.Channel)
 		return dischargeStep(cmd.Context(), s, *dir, *id, "prove", ask)
 	}
