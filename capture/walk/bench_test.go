@@ -14,7 +14,7 @@ import (
 const ms = 1000 // in instants
 
 // parts of an aperture are looked at each for itself.
-const parts = 5
+const parts = 8
 
 const (
 	voltsOn capture.ChannelID = "dmm/volts"
