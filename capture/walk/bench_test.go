@@ -13,6 +13,9 @@ import (
 
 const ms = 1000 // in instants
 
+// parts of an aperture are looked at each for itself.
+const parts = 8
+
 const (
 	voltsOn capture.ChannelID = "dmm/volts"
 	ohmsOn  capture.ChannelID = "dmm/ohms"
@@ -67,7 +70,7 @@ type testBench struct {
 }
 
 func newTestBench(r *rand.Rand, setup Setup, rails []trueRail) *testBench {
-	b := &testBench{r: r, now: 1_000_000_000, setup: setup, rails: rails, moves: []change{{0, open, false}}, wasOpen: true,
+	b := &testBench{r: r, now: 1_000_000_000, setup: setup, rails: rails, moves: []change{{0, open, false}}, wasOpen: true, log: make([]filedAt, 0, 800),
 		every: 200 * ms, aperture: 20 * ms, gap: 1500 * ms, float: 0.004}
 	m, do := New(setup, b.now)
 	b.m = m
@@ -149,14 +152,14 @@ func (b *testBench) poll() {
 	from, to := b.now-b.aperture, b.now
 	r := capture.Reading{Channel: b.channel(), Quantity: b.selects, Measured: (from + to) / 2, Resolution: 1e-5}
 	var mean float64
-	anyOpen, parts := false, 0
-	for t := from; t < to; t += b.aperture / 8 {
+	anyOpen, n := false, 0
+	for t := from; t < to; t += b.aperture / parts {
 		v, isOpen := b.value(t)
 		anyOpen = anyOpen || isOpen
 		mean += v
-		parts++
+		n++
 	}
-	r.Value = mean / float64(parts)
+	r.Value = mean / float64(n)
 	span := math.Inf(1)
 	if b.held > 0 {
 		span = math.Pow(10, math.Ceil(math.Log10(b.held/1.2)))
@@ -252,10 +255,10 @@ func (b *testBench) misfiled() (wrong []string, right int) {
 }
 
 func (b *testBench) belongs(l filedAt, r capture.Reading, name string) bool {
-	there, elsewhere, parts := 0, 0, 0
-	for t := l.from; t < l.to; t += b.aperture / 8 {
+	there, elsewhere, all := 0, 0, 0
+	for t := l.from; t < l.to; t += b.aperture / parts {
 		c := b.at(t)
-		parts++
+		all++
 		switch {
 		case c.node == open:
 		case (Step{b.setup.Rails[c.node].Name, r.Quantity, c.reversed}).Said() == name:
@@ -264,10 +267,10 @@ func (b *testBench) belongs(l filedAt, r capture.Reading, name string) bool {
 			elsewhere++
 		}
 	}
-	if 2*elsewhere > parts {
+	if 2*elsewhere > all {
 		return false
 	}
-	return 2*there > parts || b.hasVolts(r, name)
+	return 2*there > all || b.hasVolts(r, name)
 }
 
 // hasVolts reports whether a voltage is what the rail had: an input above 10

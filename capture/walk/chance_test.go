@@ -9,8 +9,12 @@ import (
 )
 
 // hazard is what the technician does not do.
+// It is drawn ten times a second.
 func hazard(b *testBench, stats map[string]int) {
-	switch n := b.r.Uint32N(200_000); {
+	if b.now/(100*ms) == (b.now-10*ms)/(100*ms) {
+		return
+	}
+	switch n := b.r.Uint32N(20_000); {
 	case n < 2:
 		stats["supply"]++
 		b.feed(capture.Record{At: b.stamp(), Job: "other", Item: capture.Act{Verb: capture.ActLimits, Subject: "supply"}})

@@ -70,7 +70,7 @@ func (t *technician) look() {
 		}
 		if m.figures[m.last].AtLeast {
 			t.count("at least")
-			if m.state == lifting && t.chance(0.15) { // the steady figure is wanted
+			if m.state == lifting && t.chance(0.3) { // the steady figure is wanted
 				t.count("waited for")
 				t.b.carry(m.Press(t.b.now, Short))
 			}

@@ -23,7 +23,7 @@ type rising struct {
 	from, to      capture.Instant
 	first, newest float64
 	n             int
-	noise         float64 // of the newest reading, ohm
+	floor         float64 // what tips and digits may make of a constant, ohm
 }
 
 // risingReadings rule out one slip between two of them.
@@ -32,12 +32,13 @@ const risingReadings = 3
 // add takes a reading that is above the limit for certain. One that falls, or
 // rises faster than the run did before, is on no such curve and begins a new one.
 func (r *rising) add(at capture.Instant, ohms, resolution float64) {
-	noise := float64(2*tips) + float64(3*resolution) + float64(0.001*abs(ohms))
+	floor := float64(2*tips) + float64(3*resolution)
+	noise := floor + float64(0.001*abs(ohms))
 	if r.n == 0 || ohms < r.newest-noise || r.faster(at, ohms, noise) {
-		*r = rising{from: at, to: at, first: ohms, newest: ohms, n: 1, noise: noise}
+		*r = rising{from: at, to: at, first: ohms, newest: ohms, n: 1, floor: floor}
 		return
 	}
-	r.to, r.newest, r.noise = at, ohms, noise
+	r.to, r.newest, r.floor = at, ohms, floor
 	r.n++
 }
 
@@ -52,8 +53,8 @@ func (r *rising) faster(at capture.Instant, ohms, noise float64) bool {
 	return ohms-r.newest > float64(pace*at.Sub(r.to).Seconds())+float64(2*noise)
 }
 
-// charges reports whether the run rises for certain and has lasted as long as a
-// steady one has to.
+// charges reports whether the run rises, and has lasted as long as a steady one
+// has to. What rises by no more than tips and digits make is steady.
 func (r *rising) charges() bool {
-	return r.n >= risingReadings && r.to.Sub(r.from) >= SteadyFor && r.newest-r.first > r.noise
+	return r.n >= risingReadings && r.to.Sub(r.from) >= SteadyFor && r.newest-r.first > r.floor
 }
