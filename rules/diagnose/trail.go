@@ -23,6 +23,7 @@ type Trail struct {
 	inject bool // a small current flows
 	last   map[string]deadness
 	back   map[string]bool // channels and instruments that measure with the leads exchanged
+	engine *Engine         // of the sheet that was searched by last
 	ended  bool            // the set has a stand-in: what follows is no isolation until it begins anew
 }
 
