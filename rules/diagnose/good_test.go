@@ -70,9 +70,9 @@ func TestRested(t *testing.T) {
 	s.again(ohmsHere, 140)
 	s.act(capture.ActPutBack, "ps2", "")
 	s.again(ohmsHere, 112)
-	s.act(polarity, "dmm/ohms", "reverse")
+	s.act(capture.ActPolarity, "dmm/ohms", capture.Reverse)
 	s.read(ohmsHere, "+5 V logic", "TP5", 108)
-	s.act(polarity, "dmm/ohms", "forward")
+	s.act(capture.ActPolarity, "dmm/ohms", capture.Forward)
 	s.read(ohmsHere, "", "+12 V audio, leads reversed", 300)
 	got := s.tr.Rested()
 	if len(got) != 2 || math.Abs(got[0].Ohms-112) > 1e-9 || math.Abs(got[0].Reversed-108) > 1e-9 || got[1].Rail != "+12 V audio" || math.Abs(got[1].Reversed-300) > 1e-9 || got[1].Ohms != 0 {

@@ -24,7 +24,7 @@ func (t *Trail) Search(b *Board) (capture.FaultSearch, error) {
 		Ledger: s.ledger(), Limits: s.limits(), Walks: s.walksFound(), Off: slices.Concat([]string{}, s.off), Unused: slices.Concat([]capture.UnusedReading{}, s.unused), Entries: []string{},
 	}
 	if s.ranked {
-		if err := s.rank(&out); err != nil {
+		if err := s.rank(t.engineOf(b), &out); err != nil {
 			return out, err
 		}
 	}
@@ -37,13 +37,12 @@ func Told(b Board, log []Entry) (capture.FaultSearch, error) {
 	s := &story{board: b, ranked: true, log: log}
 	out := capture.FaultSearch{TwoByTwo: []capture.TwoByTwo{}, Explanations: []capture.IsolateExplanation{}, Contradictions: []string{}, Ledger: []capture.LedgerLine{},
 		Limits: []capture.LiftLimit{}, Walks: []capture.ShortWalk{}, Off: []string{}, Unused: []capture.UnusedReading{}, Entries: []string{}}
-	err := s.rank(&out)
+	err := s.rank(New(b), &out)
 	out.Say = s.news(out)
 	return out, err
 }
 
-func (s *story) rank(out *capture.FaultSearch) error {
-	g := New(s.board)
+func (s *story) rank(g *Engine, out *capture.FaultSearch) error {
 	r, err := g.Weigh(s.log)
 	if err != nil {
 		return err

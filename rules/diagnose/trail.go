@@ -23,6 +23,7 @@ type Trail struct {
 	inject bool // a small current flows
 	last   map[string]deadness
 	back   map[string]bool // channels and instruments that measure with the leads exchanged
+	engine *Engine         // of the sheet that was searched by last
 	ended  bool            // the set has a stand-in: what follows is no isolation until it begins anew
 }
 
@@ -72,12 +73,12 @@ func (t *Trail) act(at capture.Instant, a capture.Act) {
 		t.enter(at, a)
 	case capture.ActNull:
 		t.nulls = append(slices.DeleteFunc(t.nulls, func(n nulled) bool { return n.subject == a.Subject }), nulled{a.Subject, a.Value})
-	case capture.ActLift, capture.ActPutBack, capture.ActTried, capture.ActBoard:
+	case capture.ActLift, capture.ActPutBack, capture.ActTried, capture.ActBoard, capture.ActPart:
 		t.events = append(t.events, event{at: at, act: a})
 	case capture.ActAnew:
 		t.anew()
 		t.events = append(t.events, event{at: at, act: a})
-	case polarity:
+	case capture.ActPolarity:
 		t.turn(a)
 	case capture.ActOutput, capture.ActInject:
 		t.inject = a.Verb == capture.ActInject || t.inject && a.Text == "on"
@@ -90,7 +91,7 @@ func (t *Trail) act(at capture.Instant, a capture.Act) {
 // close ends what an act changes: every stay, but a part that is read off the
 // board does not care what else is lifted or put back.
 func (t *Trail) close(a capture.Act) {
-	board := a.Verb == capture.ActLift || a.Verb == capture.ActPutBack || a.Verb == capture.ActTried
+	board := a.Verb == capture.ActLift || a.Verb == capture.ActPutBack || a.Verb == capture.ActTried || a.Verb == capture.ActPart
 	for ch, s := range t.open {
 		part, _, _ := strings.Cut(s.where.Point, " ")
 		if !board || s.where.Rail != "" || strings.EqualFold(part, a.Subject) {
@@ -114,15 +115,11 @@ func (t *Trail) enter(at capture.Instant, a capture.Act) {
 	}
 }
 
-// polarity is the act that says which way round a meter's leads are: its text is
-// reverse from then on, or forward.
-const polarity capture.Verb = "polarity"
-
 func (t *Trail) turn(a capture.Act) {
 	if t.back == nil {
 		t.back = map[string]bool{}
 	}
-	t.back[a.Subject] = a.Text == "reverse"
+	t.back[a.Subject] = a.Text == capture.Reverse
 }
 
 // reversed reports whether a channel reads with its leads exchanged, and which

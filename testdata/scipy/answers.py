@@ -7,7 +7,7 @@ import json
 import sys
 
 import numpy as np
-from scipy import integrate, stats
+from scipy import integrate, optimize, stats
 
 
 def rect_normal(y, a, s, low, high):
@@ -60,6 +60,23 @@ def exponential_bound(window):
     return float(np.sqrt(np.linalg.inv(g @ g.T / len(t))[0, 0]))
 
 
+def tolerance_factor(n, p, c):
+    """Two-sided k of a normal population, mean and deviation from n values.
+
+    Given the mean's error m, the half-width r holds p when the noncentral
+    chi-square with one degree of freedom has r*r as its p-quantile; the
+    confidence is the chance that k*s is at least r, summed over m.
+    """
+    def short_of(k):
+        def density(m):
+            r2 = stats.ncx2.ppf(p, 1, m * m) if m > 1e-9 else stats.chi2.ppf(p, 1)
+            return stats.chi2.sf((n - 1) * r2 / k**2, n - 1) * 2 * stats.norm.pdf(m, scale=1 / np.sqrt(n))
+        return integrate.quad(density, 0, 8 / np.sqrt(n), epsabs=1e-9)[0] - c
+    # the one-sided factor (noncentral t) bounds it from below
+    one_sided = stats.nct.ppf(c, n - 1, stats.norm.ppf(p) * np.sqrt(n)) / np.sqrt(n)
+    return optimize.brentq(short_of, one_sided, 10 * one_sided, xtol=1e-8)
+
+
 ANSWERS = {
     "poisson_upper": lambda r, c: stats.chi2.ppf(c, 2 * r + 2) / 2,
     "poisson_lower": lambda r, c: stats.chi2.ppf(1 - c, 2 * r) / 2 if r else 0.0,
@@ -75,6 +92,7 @@ ANSWERS = {
     "exponential_bound": exponential_bound,
     "spread_factors": lambda v: [float(np.sqrt(v / stats.chi2.ppf(p, v))) for p in (stats.norm.cdf(2), stats.norm.cdf(-2))],
     "line": lambda x, y: (lambda f: [f.intercept, f.slope, f.intercept_stderr, f.stderr])(stats.linregress(x, y)),
+    "tolerance_factor": tolerance_factor,
     "tolerance": lambda n, p: stats.binom.cdf(n - 2, n, p),
 }
 

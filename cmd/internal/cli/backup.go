@@ -22,8 +22,9 @@ there; one job also into a file that ends in ` + store.Extension + `. The daemon
 copy is whole up to one commit. It is read back and its hash chain verified before it gets
 its name. Nothing is overwritten: take a new folder each time, such as
   steadyrail backup /mnt/stick/bench-2031-03-12
-A job whose own chain is broken is copied as it is, and said so. The configuration is not
-copied, nor what an older program left beside a job.
+A job whose own chain is broken is copied as it is, and said so. With all jobs the board
+sheets of the workspace go along, into boards. The configuration is not copied, nor what
+an older program left beside a job.
 
 It ends with 0 when all is copied, 1 when a job is broken, 3 when one could not be copied.`,
 		Args: cobra.RangeArgs(1, 2),
@@ -35,6 +36,13 @@ It ends with 0 when all is copied, 1 when a job is broken, 3 when one could not 
 			return err
 		}
 		done, err := copyJobs(cmd.Context(), s, list)
+		if len(args) == 1 {
+			n, wrong := copyBoards(*dir, args[0])
+			if n > 0 {
+				s.say("board sheets copied: %d", n)
+			}
+			err = errors.Join(err, wrong)
+		}
 		if *asJSON {
 			return errors.Join(err, writeJSON(s.out, done))
 		}

@@ -32,7 +32,7 @@ type compared struct {
 // a dip by simulation, slopes.
 func TestAgainstSciPy(t *testing.T) {
 	var all []compared
-	for _, list := range [][]compared{exactBounds(), quantiles(), errorsConvolved(), dipsSeen(), slopes(), trends(), bounds()} {
+	for _, list := range [][]compared{exactBounds(), quantiles(), errorsConvolved(), dipsSeen(), slopes(), trends(), bounds(), toleranceFactors(t)} {
 		all = append(all, list...)
 	}
 	for i, theirs := range askSciPy(t, all) {
