@@ -179,7 +179,7 @@ const (
 	ActOpen     Verb = "open"
 	ActNote     Verb = "note"
 	ActStage    Verb = "stage" // Stage is entered; Text is the reason when one is skipped or gone back to
-	ActSoak     Verb = "soak"  // Text is "start" or "stop"; Value the planned length in seconds
+	ActSoak     Verb = "soak"  // Text is "start" or "stop"; Value the planned length in seconds; Subject what came of it, when its plan ends it
 	ActNull     Verb = "null"  // leads nulled; Value is the lead resistance in ohm
 	ActHeard    Verb = "heard"
 	ActReset    Verb = "reset latch"

@@ -28,6 +28,10 @@ const (
 	StepGoesOn  = "goes on" // a person let it switch again after a restart
 )
 
+// QuietStep begins the verdict of a step in which no alarm came; what follows a
+// semicolon are the levels of the rails.
+const QuietStep = "no alarm in it"
+
 // Regimen is a plan that a soak goes by. Lengths are in seconds. What is 0 or
 // empty is left out of it.
 type Regimen struct {
@@ -237,5 +241,5 @@ type RegimenTold struct {
 	From    Instant `json:"from,omitempty"`
 	To      Instant `json:"to,omitempty"`
 	State   string  `json:"state,omitempty"`   // begun, done, stopped; empty: still to come
-	Verdict string  `json:"verdict,omitempty"` // "No rail failed in it"
+	Verdict string  `json:"verdict,omitempty"` // alarms, and each rail's worst mean over a minute with its outcome
 }

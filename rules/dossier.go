@@ -74,6 +74,7 @@ type builder struct {
 	transitions []capture.Transition
 	watched     SoakSpan // what the watches cover: the last soak, else the warm-up
 	soaks       []SoakSpan
+	steps       []toldStep // of the plan of a soak, that are done
 	stages      []capture.StageSpan
 	points      []capture.Span // of out.Points, one for each
 	idle        idling         // when no rule could be armed
@@ -136,6 +137,8 @@ func (b *builder) act(at capture.Instant, act capture.Act) {
 		b.stages = append(b.stages, capture.StageSpan{Stage: act.Stage, From: at, Reason: act.Text})
 	case act.Verb == capture.ActSoak && act.Text == "start":
 		b.soaks = append(b.soaks, SoakSpan{From: at, Planned: time.Duration(float64(act.Value * float64(time.Second)))})
+	case act.Verb == capture.ActSoakStep:
+		b.step(at, act)
 	case act.Verb == capture.ActSoak, act.Verb == capture.ActClose:
 		if n := len(b.soaks); n > 0 && b.soaks[n-1].To == 0 {
 			b.soaks[n-1].To = at

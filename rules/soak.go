@@ -174,6 +174,7 @@ func (b *builder) soakSays(s *capture.SoakEvidence, failed []capture.Transition,
 	out = append(out, coverage.Proof(s.Failures, s.Watched))
 	out = append(out, missable(watches)...)
 	out = append(out, b.levels()...)
+	out = append(out, b.stepsSay(s)...)
 	if len(b.soaks) > 1 {
 		out = append(out, fmt.Sprintf("It was the last of %d soaks; the earlier ones count as trials of their own.", len(b.soaks)))
 	}

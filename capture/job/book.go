@@ -176,6 +176,9 @@ func (b *Book) soak(at capture.Instant, a capture.Act) string {
 		return Entry(a)
 	}
 	b.endSoak(at)
+	if a.By == capture.ByPlan {
+		return Entry(a)
+	}
 	return "Soak stopped after " + Span(at.Sub(b.soaks[len(b.soaks)-1].From)) + "."
 }
 

@@ -106,6 +106,8 @@ func walked(a capture.Act) string {
 
 func soak(a capture.Act) string {
 	switch {
+	case a.Text != "start" && a.By == capture.ByPlan:
+		return finish("Soak ended by its plan", a.Subject)
 	case a.Text != "start":
 		return "Soak stopped."
 	case a.Value > 0:

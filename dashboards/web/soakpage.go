@@ -19,16 +19,23 @@ func (v *view) SoakRows() []soakRow {
 		switch {
 		case s.State == capture.StepStopped:
 			r.State, r.Mark, r.Class = "stopped", "m-alarm", "is-outside"
-		case s.State == capture.StepDone && strings.HasPrefix(s.Verdict, "no alarm"):
-			r.State, r.Mark, r.Class = s.Verdict, "m-inside", "is-inside"
+		case s.State == capture.StepDone && !strings.HasPrefix(s.Verdict, capture.QuietStep), s.State == capture.StepDone && strings.Contains(certain(s.Verdict), "outside the band"):
+			r.State, r.Mark, r.Class = glue(s.Verdict), "m-alarm", "is-outside"
+		case s.State == capture.StepDone && certain(s.Verdict) != s.Verdict:
+			r.State, r.Mark, r.Class = glue(s.Verdict), "m-doubt", "is-doubt"
 		case s.State == capture.StepDone:
-			r.State, r.Mark, r.Class = s.Verdict, "m-alarm", "is-outside"
+			r.State, r.Mark, r.Class = glue(s.Verdict), "m-inside", "is-inside"
 		case s.State == capture.StepBegun && v.Soaking.Step == i+1:
 			r.State, r.Mark, r.Class = "now", "m-doubt", "is-inside"
 		}
 		out = append(out, r)
 	}
 	return out
+}
+
+// certain is a verdict without the outcomes of which the meter cannot tell.
+func certain(verdict string) string {
+	return strings.NewReplacer("cannot tell, inside the band", "", "cannot tell, outside the band", "").Replace(verdict)
 }
 
 type soakRow struct {

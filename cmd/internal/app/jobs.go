@@ -38,6 +38,7 @@ type openJob struct {
 
 	planMu    sync.Mutex
 	plan      job.Regimen     // of the soak; guarded by planMu
+	step      rules.StepMeans // levels of its present step; guarded by planMu
 	planMay   bool            // a person let it switch since the program began; guarded by planMu
 	discharge discharge.Watch // of the newest capacitor that is emptied
 }
@@ -62,6 +63,7 @@ func (s judging) Consume(rec capture.Record) {
 	out := s.job.engine.Consume(rec)
 	for _, t := range out.Transitions {
 		s.job.file.Transition(t)
+		s.job.fell(t)
 		s.app.table.SetTransition(s.job.id, t)
 		s.app.metrics.Transition(s.job.id, t)
 		s.app.tell(s.job, rec, t)
@@ -157,6 +159,7 @@ func (a *App) refold(ctx context.Context, j *openJob) (bus.Past, error) {
 			j.trim.Consume(rec)
 			j.trail.Consume(rec)
 			j.plan.Consume(rec)
+			j.step.Consume(rec)
 			j.discharge.Consume(rec)
 			past.After = rec.At
 			if r, ok := rec.Item.(capture.Reading); ok {
@@ -170,6 +173,9 @@ func (a *App) refold(ctx context.Context, j *openJob) (bus.Past, error) {
 	}, 0)
 	if err != nil {
 		return past, err
+	}
+	for _, t := range transitions {
+		j.step.Fell(t)
 	}
 	j.engine = engine
 	j.keepCold(engine)

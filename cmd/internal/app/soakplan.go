@@ -23,6 +23,14 @@ func (s planning) Consume(rec capture.Record) {
 	s.job.planMu.Lock()
 	defer s.job.planMu.Unlock()
 	s.job.plan.Consume(rec)
+	s.job.step.Consume(rec)
+}
+
+// fell tells the levels of a step of an alarm.
+func (j *openJob) fell(t capture.Transition) {
+	j.planMu.Lock()
+	defer j.planMu.Unlock()
+	j.step.Fell(t)
 }
 
 // PlanSoak starts a plan or lets one go on; see [dashboards.Soaker].

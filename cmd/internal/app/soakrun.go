@@ -21,7 +21,8 @@ func (a *App) startPlans(context.Context) (func(context.Context) error, error) {
 		defer a.vigil.end()
 		for {
 			for _, j := range a.openJobs() {
-				a.planTick(ctx, j)
+				for a.planTick(ctx, j) {
+				}
 			}
 			a.keepAwake()
 			select {
@@ -33,33 +34,40 @@ func (a *App) startPlans(context.Context) (func(context.Context) error, error) {
 	}), nil
 }
 
-// planTick lets one job's plan begin or end a step when it is due.
-func (a *App) planTick(ctx context.Context, j *openJob) {
+// planTick lets one job's plan begin or end a step when it is due, and reports
+// whether one ended: the next may begin at once.
+func (a *App) planTick(ctx context.Context, j *openJob) bool {
 	now := a.clock.Now()
 	s := j.planState(now)
-	if s.State != capture.PlanRuns && s.State != capture.PlanWaits {
-		return
+	if s.State == "" || s.State == capture.PlanStopped {
+		return false
 	}
 	view, _ := a.Snapshot().Job(j.id)
+	if s.State == capture.PlanDone {
+		a.endPlanned(j, s, view)
+		return false
+	}
 	if why := alarmed(view, s); why != "" && s.Plan.Switches() {
 		a.stopPlan(j, max(1, s.Step), "an alarm came: "+why)
-		return
+		return false
 	}
 	j.planMu.Lock()
 	begin, end, waits := j.plan.Due(now, s.Step > 0 && s.Steps[s.Step-1].Kind == capture.StepWarm && j.settled(now))
 	step, _ := j.plan.Step(max(begin, end))
+	levels := j.step.Say()
 	j.planMu.Unlock()
 	switch {
 	case end > 0:
-		a.postStep(j, end, step, capture.StepDone+": "+verdictOfStep(view, s.Steps[end-1]))
+		a.postStep(j, end, step, capture.StepDone+": "+verdictOfStep(view, s.Steps[end-1], levels))
 	case begin > 0 && step.Switches() && (waits || s.State == capture.PlanWaits):
 	case begin > 0:
 		if err := a.switchStep(ctx, j, s.Plan, step); err != nil {
 			a.stopPlan(j, begin, err.Error())
-			return
+			return false
 		}
 		a.postStep(j, begin, step, capture.StepBegun)
 	}
+	return end > 0
 }
 
 // alarmed names an alarm that came since the plan began and is there, or was told
@@ -73,20 +81,16 @@ func alarmed(view live.JobView, s capture.RegimenState) string {
 	return ""
 }
 
-// verdictOfStep says what came in a step.
-func verdictOfStep(view live.JobView, t capture.RegimenTold) string {
-	n := 0
-	for _, list := range [][]capture.Transition{view.Alarms, view.Past} {
-		for _, a := range list {
-			if a.Raised >= t.From && a.Severity > capture.Notice {
-				n++
-			}
-		}
+// verdictOfStep says what came in a step: alarms, and the levels of the rails.
+func verdictOfStep(view live.JobView, t capture.RegimenTold, levels string) string {
+	out := capture.QuietStep
+	if n := alarmsSince(view, t.From); n > 0 {
+		out = counted(n, "alarm", "alarms") + " in it"
 	}
-	if n == 0 {
-		return "no alarm in it"
+	if levels != "" {
+		out += "; " + levels
 	}
-	return counted(n, "alarm", "alarms") + " in it"
+	return out
 }
 
 // settled reports whether the rails that are watched have settled.

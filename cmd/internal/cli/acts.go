@@ -138,8 +138,15 @@ func soakCommand(s streams) *cobra.Command {
 	dir, id := workspaceFlag(c), jobFlag(c)
 	yes, texts := yesFlag(c), regimenFlags(c)
 	planned := length(8 * time.Hour)
+	file := c.Flags().String("plan", "", "file with the plan: YAML, such as configs/soakplan.yaml")
 	c.Flags().Var(&planned, "for", "planned length, such as 8h or 90m")
 	c.RunE = func(cmd *cobra.Command, args []string) error {
+		if *file != "" {
+			if args[0] != "start" || anyRegimen(texts) || c.Flags().Changed("for") {
+				return usef("--plan says all of a plan: give it with start, and no other part of one")
+			}
+			return startFile(cmd.Context(), s, *dir, *id, *yes, *file)
+		}
 		if args[0] == "start" && planned > 0 && anyRegimen(texts) {
 			return startRegimen(cmd.Context(), s, *dir, *id, *yes, time.Duration(planned), texts)
 		}

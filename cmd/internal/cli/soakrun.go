@@ -11,6 +11,7 @@ import (
 	"github.com/spf13/cobra"
 
 	"steadyrail/capture"
+	"steadyrail/configs"
 	"steadyrail/dashboards"
 )
 
@@ -21,6 +22,7 @@ switches power off and on, and soaks for what is left of --for, which counts tim
   steadyrail soak start --for 24h --cycles 10 --on 20m --off 10m --output supply
   steadyrail soak start --for 24h --steps "22 V, 26 V" --each 9m --output supply
   steadyrail soak start --for 24h --loads "0.2 A, 0.6 A" --each 30m --load load
+  steadyrail soak start --plan night.yaml
 What a plan switches is told and asked back once; it needs what "output on" needs. It stops at the
 first alarm. After a restart it measures on where it was, and switches nothing again before
 steadyrail soak resume. How long a soak must be: steadyrail soak plan.`
@@ -61,6 +63,16 @@ func startRegimen(ctx context.Context, s streams, dir, id string, yes bool, plan
 	})
 	if err != nil {
 		return usef("soak start: %v", err)
+	}
+	return soakAgreed(ctx, s, dir, id, yes, dashboards.SoakRequest{Plan: &plan})
+}
+
+// startFile is startRegimen with the plan from a file.
+func startFile(ctx context.Context, s streams, dir, id string, yes bool, path string) error {
+	plan, problems := configs.LoadSoakPlan(path)
+	if len(problems) > 0 {
+		configs.Explain(s.err, problems)
+		return &exitError{code: exitUse}
 	}
 	return soakAgreed(ctx, s, dir, id, yes, dashboards.SoakRequest{Plan: &plan})
 }

@@ -23,6 +23,8 @@ type Options struct {
 	Version   string
 	Log       zerolog.Logger
 	Talk      io.Writer // alarms in a sentence; nil: nowhere
+
+	Alarmed func(context.Context) // while the alarm of the collapse stands, before anybody answers it; nil: nothing
 }
 
 // Demo is a simulated bench with a daemon on it, as a technician would have
@@ -33,6 +35,8 @@ type Demo struct {
 	Clock  *sim.Clock
 	leash  *Leash
 	folder string
+
+	alarmed func(context.Context)
 }
 
 // Open lays out the bench, serves its instruments and builds the daemon on
@@ -42,7 +46,7 @@ func Open(ctx context.Context, o Options) (*Demo, error) {
 	if err != nil {
 		return nil, err
 	}
-	d := &Demo{Clock: sim.NewClock(at, 1), folder: o.Workspace}
+	d := &Demo{Clock: sim.NewClock(at, 1), folder: o.Workspace, alarmed: o.Alarmed}
 	d.Clock.Fine()
 	d.leash = NewLeash(d.Clock)
 	d.Bench = sim.NewBench(d.Clock, o.Seed, sim.Scenario{})
@@ -80,7 +84,7 @@ func (d *Demo) Tell(ctx context.Context, out io.Writer, length time.Duration, si
 	if length < Shortest {
 		return "", errTooShort
 	}
-	s := &Story{App: d.App, Bench: d.Bench, Clock: d.Clock, Leash: d.leash, Out: out, Length: length, Folder: d.folder, Since: since}
+	s := &Story{App: d.App, Bench: d.Bench, Clock: d.Clock, Leash: d.leash, Out: out, Length: length, Folder: d.folder, Since: since, Alarmed: d.alarmed}
 	return s.Tell(ctx)
 }
 

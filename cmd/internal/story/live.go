@@ -338,6 +338,9 @@ func (s *Story) collapse(ctx context.Context) error {
 	if err := s.watch(ctx, func(snap live.Snapshot) bool { return gone(snap, s.job, raised.Alarm) }); err != nil {
 		return err
 	}
+	if s.Alarmed != nil {
+		s.Alarmed(ctx)
+	}
 	for _, v := range []capture.Verb{capture.ActHeard, capture.ActReset} {
 		if err := s.act(ctx, capture.Act{Verb: v, Subject: raised.Alarm}); err != nil {
 			return err

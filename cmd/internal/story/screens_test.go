@@ -7,6 +7,7 @@ import (
 	"os"
 	"os/exec"
 	"path/filepath"
+	"sync"
 	"testing"
 	"time"
 
@@ -28,7 +29,16 @@ func TestScreensDuringTheStory(t *testing.T) {
 	tab := browser(t)
 	ctx, cancel := context.WithCancel(context.Background())
 	defer cancel()
-	b, err := story.Open(ctx, story.Options{Workspace: t.TempDir(), Listen: "127.0.0.1:0", Seed: 88, Version: "test"})
+	looked := make(chan struct{})
+	look := sync.OnceFunc(func() { close(looked) })
+	defer look()
+	hold := func(ctx context.Context) { // on a busy computer the browser is late
+		select {
+		case <-looked:
+		case <-ctx.Done():
+		}
+	}
+	b, err := story.Open(ctx, story.Options{Workspace: t.TempDir(), Listen: "127.0.0.1:0", Seed: 88, Version: "test", Alarmed: hold})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -51,6 +61,7 @@ func TestScreensDuringTheStory(t *testing.T) {
 	do(t, tab, chromedp.Navigate(base+"/?token="+b.App.Token()), chromedp.WaitVisible(chromedp.CSS(".lanes, .first")))
 	until(t, tab, "the collapse", `!!document.querySelector(".shout")?.textContent.includes("collapsed")`)
 	shot("bench-alarm")
+	look()
 	if err := <-told; err != nil {
 		t.Fatal(err)
 	}
@@ -80,7 +91,7 @@ func browser(t *testing.T) context.Context {
 	alloc, stop := chromedp.NewExecAllocator(context.Background(), opts...)
 	tab, closeTab := chromedp.NewContext(alloc)
 	do(t, tab) // opens it; a time limit on the first context would close it
-	ctx, late := context.WithTimeout(tab, 2*time.Minute)
+	ctx, late := context.WithTimeout(tab, 4*time.Minute)
 	t.Cleanup(func() { late(); closeTab(); stop() })
 	return ctx
 }
@@ -105,7 +116,7 @@ func get[T any](t *testing.T, ctx context.Context, a chromedp.Action[T]) T {
 // meanwhile, as it does when the first job is opened: it is asked again then.
 func until(t *testing.T, ctx context.Context, what, script string) {
 	t.Helper()
-	ctx, cancel := context.WithTimeout(ctx, 80*time.Second)
+	ctx, cancel := context.WithTimeout(ctx, 3*time.Minute)
 	defer cancel()
 	for {
 		ok, err := chromedp.Run(ctx, chromedp.Evaluate[bool](script))
@@ -113,10 +124,21 @@ func until(t *testing.T, ctx context.Context, what, script string) {
 			return
 		}
 		if ctx.Err() != nil {
-			t.Fatalf("%s: never (%v)", what, err)
+			t.Fatalf("%s: never (%v); the page says: %.300s", what, err, page(ctx))
 		}
 		time.Sleep(30 * time.Millisecond) // another process: there is nothing else to wait for
 	}
+}
+
+// page is where the browser is and what stands there, for whom a test fails.
+func page(ctx context.Context) string {
+	ctx, cancel := context.WithTimeout(context.WithoutCancel(ctx), 5*time.Second)
+	defer cancel()
+	text, err := chromedp.Run(ctx, chromedp.Evaluate[string](`location.pathname + ": " + document.body.innerText`))
+	if err != nil {
+		return err.Error()
+	}
+	return text
 }
 
 // size fixes the window and the light of the room.

@@ -32,16 +32,17 @@ const Shortest = 20 * time.Second
 // Usual is how long it takes when nobody asks for a length.
 const Usual = 3 * time.Minute
 
-// Story is one telling. All fields are required but Since.
+// Story is one telling. All fields are required but Since and Alarmed.
 type Story struct {
-	App    *app.App
-	Bench  *sim.Bench
-	Clock  *sim.Clock
-	Leash  *Leash // attached to the App's bus
-	Out    io.Writer
-	Length time.Duration // wall time for the whole
-	Folder string        // the report goes here
-	Since  time.Time     // when the program started, for the first reading's delay; zero: at Tell
+	App     *app.App
+	Bench   *sim.Bench
+	Clock   *sim.Clock
+	Leash   *Leash // attached to the App's bus
+	Out     io.Writer
+	Length  time.Duration         // wall time for the whole
+	Folder  string                // the report goes here
+	Since   time.Time             // when the program started, for the first reading's delay; zero: at Tell
+	Alarmed func(context.Context) // see [Options]
 
 	on      map[string]capture.ChannelID // what each meter's probe was last put to
 	job     string
