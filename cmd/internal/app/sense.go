@@ -45,12 +45,15 @@ func (a *App) nullsOhms(subject string) error {
 }
 
 // mayCome reports whether a channel that is not known now may be known later: its
-// instrument was not seen yet, is meant as a whole, or has no port.
+// instrument was not seen yet, is meant as a whole, has no port, or is read by eye.
 func (a *App) mayCome(id capture.ChannelID) bool {
 	for _, h := range a.o.Config.Handhelds {
 		if h.Name == id.Instrument() {
 			return true
 		}
+	}
+	if _, eye := id.ByEyeMeter(); eye {
+		return true
 	}
 	return slices.Contains(a.order, id.Instrument()) && (id.Input() == "" || len(a.info(id.Instrument()).Channels) == 0)
 }

@@ -42,7 +42,7 @@ each figure is from. What nobody stated is not judged, and what no meter can see
 
 With --job what was measured in that job takes the place of what FILE states.
 A capture of an oscilloscope turns "not checked" into a figure:
-  steadyrail standin n.yaml "step-down board" --wave start=a.csv --wave step=b.csv
+  steadyrail standin n.yaml "step-down board" --wave start=a.csv --wave step=b
 It may show a start, a load step (step), ripple, or what feeds the converter (input);
 one without a word in front is taken when its data can only be a start. A capture
 shows one converter: name the CANDIDATE that it was taken of.
