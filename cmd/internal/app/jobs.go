@@ -40,6 +40,7 @@ type openJob struct {
 	plan      job.Regimen     // of the soak; guarded by planMu
 	step      rules.StepMeans // levels of its present step; guarded by planMu
 	planMay   bool            // a person let it switch since the program began; guarded by planMu
+	planTried int             // how often its present step did not reach the instrument; of the plans' goroutine
 	discharge discharge.Watch // of the newest capacitor that is emptied
 }
 

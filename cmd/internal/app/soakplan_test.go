@@ -67,13 +67,15 @@ func (r *rig) eload() *sim.ELoad {
 }
 
 // waiting is how fast the clock runs while a plan has nothing but to wait for.
-const waiting = 30
+const waiting = 8
 
 // A plan sets input and load, switches power off and on as a person agreed to,
 // survives a restart without switching anything, goes on when somebody lets it, and
 // ends the soak when it is done. The next one is ended by an alarm.
-func TestPlansOfASoak(t *testing.T) {
-	t.Parallel()
+func TestPlansOfASoak(t *testing.T) { // alone: what is late by the computer is late by its faster clock
+	if raced {
+		t.Skip("the race detector takes so much of the computer that the faster clock makes alarms")
+	}
 	r := newBench(t, 4, patientRails)
 	far := r.eload()
 	r.start()

@@ -12,6 +12,11 @@ import (
 // planEvery is how often the plans are looked at, in wall time.
 const planEvery = 250 * time.Millisecond
 
+// stepTries is how often a step is tried that sets an amount or switches off: a
+// garbled answer in the middle of a night is no reason to end a soak. What
+// switches on is tried once, for a person agreed to that and to no second try.
+const stepTries = 8
+
 // startPlans runs what soaks want: the steps of their plans, and a computer that
 // stays awake.
 func (a *App) startPlans(context.Context) (func(context.Context) error, error) {
@@ -61,7 +66,12 @@ func (a *App) planTick(ctx context.Context, j *openJob) bool {
 		a.postStep(j, end, step, capture.StepDone+": "+verdictOfStep(view, s.Steps[end-1], levels))
 	case begin > 0 && step.Switches() && (waits || s.State == capture.PlanWaits):
 	case begin > 0:
-		if err := a.switchStep(ctx, j, s.Plan, step); err != nil {
+		err := a.switchStep(ctx, j, s.Plan, step)
+		if j.planTried++; err != nil && step.Kind != capture.StepOn && j.planTried < stepTries {
+			return false // at the next look: a wire that was in doubt is well again by then
+		}
+		j.planTried = 0
+		if err != nil {
 			a.stopPlan(j, begin, err.Error())
 			return false
 		}
