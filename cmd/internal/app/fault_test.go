@@ -239,6 +239,8 @@ func (r *rig) aboveTheRange() {
 	// Off the rail before the leads are lifted: nought would be filed under it.
 	_, err := r.Place(r.t.Context(), "", capture.Placement{Channel: volts(c.meter)})
 	r.must(err)
+	begun := r.ordinal(volts(c.meter)) // what was begun on the rail ends before the leads are lifted
+	r.until("what was begun is over", func(live.Snapshot) bool { return r.ordinal(volts(c.meter)) > begun+1 })
 	r.must(r.bench.Lift(c.meter))
 	ohms := capture.ChannelID(c.meter + "/ohms")
 	_, err = r.Place(r.t.Context(), "", capture.Placement{Channel: ohms, Rail: c.rail, Point: c.point})

@@ -253,6 +253,11 @@ func (w *walking) keepVerdict(s walk.Step) {
 	} else if !w.setup.Live {
 		return
 	}
+	w.mu.Lock()
+	if w.said[s.Rail] == "" {
+		w.said[s.Rail] = "not judged: the probe left before the rule was sure"
+	}
+	w.mu.Unlock()
 	j, _ := w.app.Snapshot().Job(w.job.id)
 	for _, r := range j.Rails {
 		if r.Rail.Name != s.Rail || s.Reversed {
