@@ -93,7 +93,7 @@ func (s *StepMeans) broken(rail string, ch capture.ChannelID) {
 }
 
 func (s *StepMeans) read(at capture.Instant, r capture.Reading) {
-	if s.from == 0 || at < s.from {
+	if s.from == 0 {
 		return
 	}
 	p, _, placed := s.places.Now(r.Channel)
@@ -106,7 +106,9 @@ func (s *StepMeans) read(at capture.Instant, r capture.Reading) {
 			return
 		}
 	}
-	s.clips[i].read(at, r)
+	if at >= s.from {
+		s.clips[i].read(at, r)
+	}
 }
 
 // clip begins to follow a channel, when what it reads is evidence.

@@ -59,6 +59,7 @@ func TestLevelsOfAStep(t *testing.T) {
 		"comes up":        {on, 130, rising, nil, five.Name + " mean over a minute 5.004 V ± 5.2 mV (k = 2), inside the band"},
 		"the worst":       {soak, 130, late, nil, five.Name + " worst of 2 means over a minute 4.8"},
 		"too short":       {soak, 40, steady, nil, "too short for a mean over a minute"},
+		"barely up":       {on, 9, rising, nil, "too short for a mean over a minute"}, // not a word of nothing
 		"cut by a gap":    {soak, 105, steady, []capture.Record{gap}, "too short for a mean over a minute"},
 		"power off":       {off, 130, steady, nil, ""},
 		"no such step":    {7, 130, steady, nil, ""},

@@ -180,3 +180,25 @@ func TestLeashGives(t *testing.T) {
 		}
 	})
 }
+
+// TestSteadyOnABusyComputer holds back the goroutine that looks, as a busy
+// computer does.
+func TestSteadyOnABusyComputer(t *testing.T) {
+	const speed, lead = 1000, 5 * time.Millisecond
+	c := NewClock(begin, speed)
+	stop := c.Steady(lead)
+	defer stop()
+	c.mu.Lock()
+	before := c.elapsed()
+	time.Sleep(20 * lead)
+	ran := c.elapsed() - before
+	c.mu.Unlock()
+	if ran > lead*speed {
+		t.Errorf("while nobody looked %s of bench time passed, and no more than %s may", ran, lead*speed)
+	}
+	fire, give := c.After(10 * lead * speed)
+	defer give()
+	<-fire // it runs on
+	stop()
+	stop()
+}

@@ -168,7 +168,13 @@ func (t *tap) plan(request, text string) (pieces []string, pauses []time.Duratio
 		t.last = text
 		return []string{text + "\n"}, []time.Duration{0}
 	}
+	// What follows at once goes out in one piece, as from a wire: between two
+	// writes a busy computer may let whole exchanges pass.
 	add := func(piece string, pause time.Duration) {
+		if n := len(pieces); n > 0 && pause == 0 {
+			pieces[n-1] += piece
+			return
+		}
 		pieces, pauses = append(pieces, piece), append(pauses, pause)
 	}
 	if t.take("mute") {

@@ -61,7 +61,10 @@ func TestAutoOff(t *testing.T) {
 		t.Errorf("told again after %v", a.At.Sub(pressed))
 	}
 	r.must(h.Dial(sim.DialOff)) // nobody came
-	r.until("its silence is an alarm", func(s live.Snapshot) bool { _, ok := alarm(s, "silent", five); return ok })
+	r.until("its silence is an alarm", func(s live.Snapshot) bool {
+		a, ok := alarm(s, "silent", five)
+		return ok && a.To.IsActive()
+	})
 	r.must(h.Dial(sim.DialVolts))
 	r.until("a key was pressed", func(s live.Snapshot) bool {
 		a, ok := alarm(s, "auto-off", five)

@@ -86,6 +86,7 @@ func newBench(t testing.TB, speed float64, with ...func(*configs.Config)) *rig {
 	r := &rig{t: t, clock: clock, bench: sim.NewBench(clock, 88, sim.Scenario{}), seen: &witness{}, out: &talk{}}
 	r.must(r.bench.Start(context.Background()))
 	t.Cleanup(r.bench.Close)
+	t.Cleanup(clock.Steady(20 * time.Millisecond))
 	models, err := drivers.LoadModels("")
 	r.must(err)
 	r.cfg = configs.Config{Bench: "east", Workspace: filepath.Join(t.TempDir(), "bench"), Listen: "127.0.0.1:0", Models: models}
@@ -185,13 +186,13 @@ func (r *rig) pass(d time.Duration) {
 	r.until("time passes", func(s live.Snapshot) bool { return s.Now > end })
 }
 
-// readings waits until so many more readings of a channel were filed, however
-// long the computer needs for them.
+// readings waits until so many more good readings of a channel were filed,
+// however long the computer needs for them.
 func (r *rig) readings(ch capture.ChannelID, more int) {
 	r.t.Helper()
 	count := func() (n int) {
 		for _, rec := range r.seen.filed(jobID) {
-			if it, ok := rec.Item.(capture.Reading); ok && it.Channel == ch {
+			if it, ok := rec.Item.(capture.Reading); ok && it.Channel == ch && it.Good() {
 				n++
 			}
 		}
