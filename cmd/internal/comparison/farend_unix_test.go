@@ -10,6 +10,7 @@ import (
 	"strings"
 	"time"
 
+	"github.com/creack/pty"
 	"golang.org/x/sys/unix"
 )
 
@@ -83,15 +84,17 @@ func answerAll(fds []int) {
 // pacedEnd sends its answer character by character, each when it would have
 // come over a wire of ten bits a character, the first when the request would
 // have been through. It looks all the time instead of waiting to be woken:
-// being woken takes longer than a character.
+// being woken takes longer than a character. What a pseudo-terminal needs to show
+// it the request is no part of a wire and is taken off; on the way back it stays,
+// for a serial port's driver hands bytes over as late.
 func pacedEnd(fd, baud int) {
-	in := bufio.NewReader(looking{uintptr(fd)})
+	in, lag := bufio.NewReader(looking{uintptr(fd)}), requestLag()
 	for {
 		line, err := in.ReadString('\n')
 		if err != nil {
 			return
 		}
-		text, asked := reply(strings.TrimSuffix(line, "\n")), time.Now()
+		text, asked := reply(strings.TrimSuffix(line, "\n")), time.Now().Add(-lag)
 		for i := range text {
 			waitUntil(asked.Add(wireTime(len(line)+i+1, baud)))
 			if _, err := unix.Write(fd, []byte(text[i:i+1])); err != nil {
@@ -99,6 +102,30 @@ func pacedEnd(fd, baud int) {
 			}
 		}
 	}
+}
+
+// requestLag is how long after it was written a request lies ready at the far
+// end of a pseudo-terminal of this computer, in the median.
+func requestLag() time.Duration {
+	far, near, err := pty.Open()
+	if err != nil {
+		panic(err)
+	}
+	defer far.Close()
+	defer near.Close()
+	in := bufio.NewReader(looking{far.Fd()})
+	lags := make([]time.Duration, 301)
+	for i := range lags {
+		written := time.Now()
+		if _, err := near.WriteString(request + "\n"); err != nil {
+			panic(err)
+		}
+		if _, err := in.ReadString('\n'); err != nil {
+			panic(err)
+		}
+		lags[i] = time.Since(written)
+	}
+	return quantile(lags, 0.5)
 }
 
 func reply(line string) string {
