@@ -3,7 +3,6 @@ package store
 import (
 	"database/sql"
 	"fmt"
-	"slices"
 
 	"steadyrail/capture"
 	"steadyrail/capture/store/block"
@@ -23,10 +22,9 @@ type batchWriter struct {
 	canon canon // canonical bytes of the commit's records
 	ends  []int // of each of them
 	// The commit's readings, by channel.
-	fresh   map[int64][]block.Row
-	encoder block.Encoder
-	scratch []byte
-	points  []block.Point
+	fresh  map[int64][]block.Row
+	coders []coder
+	points []block.Point
 }
 
 // begin makes the writer ready for another commit.
@@ -60,13 +58,12 @@ func (b *batchWriter) write(batch []entry, upto capture.Instant) error {
 		b.hash()
 		b.pos.chain.seal(s)
 	}()
-	data := b.code()
-	err := b.fill()
+	work := b.code()
 	<-hashed
-	if err != nil {
+	if err := b.put(work); err != nil {
 		return err
 	}
-	if err := b.tail(s, data); err != nil {
+	if err := b.tail(s, tailOf(work)); err != nil {
 		return err
 	}
 	if len(b.pos.tail) >= tailRows || b.pos.tailBytes >= tailBytes {
@@ -154,24 +151,6 @@ func (b *batchWriter) channel(key channelKey) (int64, error) {
 	return id, err
 }
 
-// code returns the commit's readings as table tail has them, and lets them wait
-// for a block.
-func (b *batchWriter) code() []byte {
-	data := []byte{} // not NULL when there are none
-	for _, id := range sorted(b.fresh) {
-		f := b.pos.filling[id]
-		base := f.base + int64(len(f.rows))
-		for rows := range slices.Chunk(b.fresh[id], block.MaxRows) {
-			b.scratch = b.encoder.Append(b.scratch[:0], rows)
-			data = appendChunk(data, chunk{id, base, b.scratch})
-			base += int64(len(rows))
-		}
-		f.rows = append(f.rows, b.fresh[id]...)
-		b.pos.filling[id] = f
-	}
-	return data
-}
-
 // tail writes the commit's own row, with its readings.
 func (b *batchWriter) tail(s seal, data []byte) error {
 	s.mark = markOf(b.pos.chain.head)
@@ -181,24 +160,6 @@ func (b *batchWriter) tail(s seal, data []byte) error {
 	_, err := b.tx.Exec("INSERT INTO tail (n, first, last, upto, ties, hash, data) VALUES (?, ?, ?, ?, ?, ?, ?)",
 		s.n, s.first, s.last, int64(s.upto), s.ties, b.pos.chain.head[:], data)
 	return err
-}
-
-// fill writes the blocks that are full.
-func (b *batchWriter) fill() error {
-	for _, id := range sorted(b.pos.filling) {
-		for f := b.pos.filling[id]; ; {
-			rows, data := f.full(&b.encoder, b.scratch)
-			if rows == nil {
-				b.pos.filling[id] = f
-				break
-			}
-			b.scratch = data
-			if err := b.block(blockNumber(id, f.blocks-1), f.base-int64(len(rows)), rows, data); err != nil {
-				return err
-			}
-		}
-	}
-	return nil
 }
 
 // block writes a block and its summary.
@@ -230,8 +191,7 @@ func (b *batchWriter) fold(rule int) error {
 		if len(f.rows) == 0 {
 			continue
 		}
-		b.scratch = b.encoder.Append(b.scratch[:0], f.rows)
-		if _, err := b.tx.Exec("INSERT INTO rest (channel, base, data) VALUES (?, ?, ?)", id, f.base, b.scratch); err != nil {
+		if _, err := b.tx.Exec("INSERT INTO rest (channel, base, data) VALUES (?, ?, ?)", id, f.base, b.coder().append(f.rows)); err != nil {
 			return err
 		}
 	}

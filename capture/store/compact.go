@@ -121,8 +121,7 @@ func (b *batchWriter) fillUp() error {
 			continue
 		}
 		rows := f.rows
-		b.scratch = b.encoder.Append(b.scratch[:0], rows)
-		if err := b.block(blockNumber(id, f.blocks), f.base, rows, b.scratch); err != nil {
+		if err := b.block(blockNumber(id, f.blocks), f.base, rows, b.coder().append(rows)); err != nil {
 			return err
 		}
 		f.cut(len(rows))

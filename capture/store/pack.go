@@ -23,12 +23,14 @@ const enough = blockSize - blockSize/64
 func blockNumber(channel, k int64) int64 { return channel<<32 | k }
 
 // filling is what a channel has: blocks that are full, and readings that wait
-// for the next. It can be copied; rows are only ever appended or cut in front.
+// for the next. It can be copied; rows are only ever appended, or move when some
+// are cut off in front.
 type filling struct {
 	blocks int64 // sealed
 	base   int64 // readings in them
 	rows   []block.Row
-	guess  int // readings at which the next block may be full
+	guess  int         // readings at which the next block may be full
+	spare  []block.Row // room to move to; nil: none is to be had
 }
 
 // leastGuess keeps a channel whose readings are long from coding the same ones
@@ -77,9 +79,14 @@ func shrink(e *block.Encoder, data []byte, rows []block.Row) (int, []byte) {
 	return n, data
 }
 
-// cut takes the first n waiting readings away as a block.
+// cut takes the first n waiting readings away as a block. Their place stays as it
+// is, for a commit that does not come about: what waits on moves.
 func (f *filling) cut(n int) {
-	f.rows = f.rows[n:]
+	rest := f.rows[n:]
+	if f.spare == nil && len(rest) > 0 {
+		f.spare = make([]block.Row, 0, len(rest)+n+n/4)
+	}
+	f.rows, f.spare = append(f.spare, rest...), nil
 	f.blocks++
 	f.base += int64(n)
 }

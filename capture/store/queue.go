@@ -1,6 +1,7 @@
 package store
 
 import (
+	"slices"
 	"sync"
 
 	"steadyrail/capture"
@@ -148,12 +149,24 @@ func (q *queue) done(written bool) {
 			q.list[i] = entry{} // let go of what it points to
 		}
 		q.out += uint64(q.taken)
-		q.list = q.list[q.taken:]
-		if len(q.list) == 0 {
-			q.list = nil // a queue that once was long gives its memory back
-		}
+		q.leave()
 	}
 	q.taken = 0
+}
+
+// leave closes up behind the entries that were written.
+func (q *queue) leave() {
+	rest := q.list[q.taken:]
+	switch {
+	case len(rest) > q.taken:
+		q.list = rest // a long backlog is not moved again and again
+	case cap(q.list) > 2*batchLimit:
+		q.list = slices.Clone(rest) // a queue that once was long gives its memory back
+	default:
+		n := copy(q.list, rest)
+		clear(rest)
+		q.list = q.list[:n]
+	}
 }
 
 // explain sets the reason that coming gaps give.

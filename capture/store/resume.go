@@ -64,6 +64,20 @@ func (p position) clone() position {
 	return p
 }
 
+// reuse takes over the room in which an older position, that nobody needs any
+// more, had readings that are in blocks now.
+func (p *position) reuse(old position) {
+	for id, f := range p.filling {
+		was := old.filling[id]
+		if f.spare != nil || f.blocks == was.blocks || cap(was.rows) == 0 {
+			continue
+		}
+		clear(was.rows) // let go of the texts
+		f.spare = was.rows[:0]
+		p.filling[id] = f
+	}
+}
+
 // count makes room for the next record.
 func (p *position) count(at capture.Instant) {
 	p.seq++

@@ -78,10 +78,11 @@ func (f *format1) commit(ctx context.Context, s seal, h hash) error {
 	s.ties = f.pos.tiesAt(s.upto)
 	f.batch.hash()
 	f.pos.chain.head = h
-	if err := f.batch.tail(s, f.batch.code()); err != nil {
+	work := f.batch.code()
+	if err := f.batch.put(work); err != nil {
 		return err
 	}
-	if err := f.batch.fill(); err != nil {
+	if err := f.batch.tail(s, tailOf(work)); err != nil {
 		return err
 	}
 	if len(f.pos.tail) >= tailRows || f.pos.tailBytes >= tailBytes {

@@ -166,6 +166,7 @@ func (w *writer) commit(batch []entry, upto capture.Instant) (err error) {
 		return err
 	}
 	next.upto = upto
+	next.reuse(w.pos)
 	w.pos, w.idle = next, 0
 	return nil
 }
