@@ -34,7 +34,7 @@ func (e *Engine) reason(w *watcher, at capture.Instant) string {
 	if c := e.cause(w, at); c != "" {
 		return c
 	}
-	if n := w.chatter.count(at); n > chatterLimit {
+	if n := w.chatter.count(at); n >= chatterLimit && w.chatter.said() {
 		return fmt.Sprintf("it chatters: %d times within a minute", n)
 	}
 	return ""
@@ -124,6 +124,18 @@ func (c *chatter) count(at capture.Instant) int {
 		}
 	}
 	return n
+}
+
+// said reports whether the activation before the newest was a third within a
+// minute, and so said that more are not told. One that comes every 25 s never has
+// a fourth within one, and is not told for ever all the same.
+func (c *chatter) said() bool {
+	if c.n < 2 {
+		return false
+	}
+	before := chatter{at: c.at, n: c.n - 1}
+	before.at[before.n%len(c.at)] = 0 // the newest, or one that is over sixteen old
+	return before.count(c.at[(c.n-2)%len(c.at)]) >= chatterLimit
 }
 
 // suppressed reports whether an alarm whose condition has gone, and which would

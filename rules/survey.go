@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"math"
 	"slices"
+	"strings"
 
 	"steadyrail/capture"
 	"steadyrail/rules/coverage"
@@ -73,7 +74,11 @@ func trendSays(f trend.Summary, t capture.Trend) (out []string) {
 	}
 	out = append(out, movesSay(t))
 	out = append(out, kneeSay(f))
-	return append(out, shiftSay(f.Shift))
+	out = append(out, shiftSay(f.Shift))
+	if len(f.Shift.Runs) > 0 {
+		out = append(out, runsSay(f.Shift))
+	}
+	return out
 }
 
 // movesSay tells the slope by its interval, and the one-way movement by the test
@@ -119,6 +124,16 @@ func shiftSay(s trend.Shift) string {
 	}
 	side := map[bool]string{true: "above", false: "below"}[s.Upward]
 	return fmt.Sprintf("Its level was not one and the same: a control chart first left its limits %s the mean of the watch. A steady series does so in about %s of 100 such watches.", side, few(100*s.Chance))
+}
+
+// runsSay names the run rules that the blocks break, and what that is worth: there
+// are many rules, and chance alone breaks one or another often.
+func runsSay(s trend.Shift) string {
+	names := make([]string, len(s.Runs))
+	for i, r := range s.Runs {
+		names[i] = r.String()
+	}
+	return fmt.Sprintf("Run rules that its blocks break: %s. A steady series breaks one or another in about %s of 100 such watches.", strings.Join(names, "; "), few(100*s.ByLuck))
 }
 
 // few prints a number of cases out of a hundred, no finer than it is known.

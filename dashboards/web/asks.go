@@ -156,6 +156,15 @@ func (v *view) Outlets() (out []outlet) {
 	return out
 }
 
+// OffOf lists what of an instrument may be switched off where no job is open: the
+// outputs of a supply that answers, to whom off may be said at any time.
+func (v *view) OffOf(in live.InstrumentView) []outlet {
+	if !v.Unlocked || !in.Up {
+		return nil
+	}
+	return slices.DeleteFunc(outlets(in.Info), func(o outlet) bool { return o.Verb != string(capture.ActOutput) })
+}
+
 // Takeable lists the channels that can be asked for a reading of their own: a
 // resistance behind an input that measures something else besides.
 func (v *view) Takeable() (out []capture.ChannelID) {

@@ -26,7 +26,9 @@ type hot struct {
 // Limits of temperature that hold where a rule says nothing. No rail tells how
 // hot its parts may be: these are common practice, 85 °C being the lower of the
 // usual ratings of electrolytic capacitors, and 45 K the same on a bench of
-// 40 °C.
+// 40 °C. The deadband is 1 % of the range of a sensor up to 200 °C, which EEMUA 191
+// starts a temperature with; the on-delay of a minute that stands beside it there
+// is not taken: what burns does not wait.
 const (
 	HotAbove    = 85.0 // °C
 	HotRise     = 45.0 // K

@@ -34,3 +34,12 @@ func linear(columns [][]float64) Model {
 		return v
 	}
 }
+
+// ShiftOf holds charts over values that stand for blocks a second apart.
+func ShiftOf(y []float64) Shift {
+	x := make([]float64, len(y))
+	for i := range x {
+		x[i] = float64(i)
+	}
+	return shiftOf(x, y, 0)
+}

@@ -162,6 +162,8 @@ type Shift struct {
 	Ewma   capture.Instant // likewise, the weighted average
 	Upward bool            // of the first that did
 	Chance float64         // that a chart of so many independent blocks does so without any shift
+	Runs   []RunRule       // patterns that the blocks draw about their mean
+	ByLuck float64         // chance that so many independent blocks draw one or another
 }
 
 // Slack and limit of the CUSUM and weight and width of the EWMA, in standard
@@ -187,6 +189,7 @@ func shiftOf(x, y []float64, start capture.Instant) Shift {
 	}
 	s := Shift{Judged: true, SD: math.Sqrt(steps / float64(2*(len(y)-1))), Chance: 1 - exponential(-float64(len(y))/cusumRun)}
 	sums := Cusum{Target: level.Mean(), Slack: float64(cusumSlack * s.SD), Limit: float64(cusumLimit * s.SD)}
+	s.Runs, s.ByLuck = runsBroken(y, level.Mean(), s.SD), runsChance(len(y))
 	average := Ewma{Target: level.Mean(), SD: s.SD, Weight: ewmaWeight, Width: ewmaWidth}
 	for i, v := range y {
 		at := start.Add(seconds(x[i]))

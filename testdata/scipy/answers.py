@@ -87,7 +87,7 @@ ANSWERS = {
     "normal_cdf": lambda z: stats.norm.cdf(z),
     "rect_normal": rect_normal,
     "seen": seen,
-    "theil_sen": lambda x, y, c: list(stats.theilslopes(y, x, c))[:1],
+    "theil_sen": lambda x, y, c: [float(v) for v in np.take(stats.theilslopes(y, x, c), [0, 2, 3])],
     "hamed_rao": hamed_rao,
     "exponential_bound": exponential_bound,
     "spread_factors": lambda v: [float(np.sqrt(v / stats.chi2.ppf(p, v))) for p in (stats.norm.cdf(2), stats.norm.cdf(-2))],

@@ -158,7 +158,8 @@ func (a *App) maySwitch(subject string) error {
 
 // mayPower says everything that is missing before an output may be switched on.
 // Nothing on the sheet tells which rails an output feeds, so the cold check of
-// every rail that has one must have passed in this job.
+// every rail that has one must have passed in this job, and in every other open
+// job that the output may feed.
 func (a *App) mayPower(j *openJob, subject string) error {
 	if err := a.notInjecting(subject, "switch "+subject+" on"); err != nil {
 		return err
@@ -171,6 +172,8 @@ func (a *App) mayPower(j *openJob, subject string) error {
 		missing = append(missing, "the cold check of "+strings.Join(unchecked, ", ")+" has not passed in this job")
 		hints = append(hints, fmt.Sprintf("with no power: read its volts, then its ohms, until it says no short: steadyrail place dmm/ohms %q", unchecked[0]))
 	}
+	elsewhere, there := a.unpassedElsewhere(j, subject)
+	missing, hints = append(missing, elsewhere...), append(hints, there...)
 	if p := j.protection(subject); !p.Armed() {
 		why := "its own over-voltage and over-current protection was not programmed and read back in this job"
 		if p.Programmed() {

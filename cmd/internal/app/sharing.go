@@ -17,12 +17,8 @@ import (
 // concerns reports whether an act on a supply's output is one of the job's, too:
 // a channel of its instrument stands in it, or an alarm of it trips the output.
 func (a *App) concerns(j *openJob, subject string) bool {
-	act := capture.Act{Subject: subject}
-	places := j.book.Placements()
-	for _, ch := range places.Channels() {
-		if p, _, ok := places.Now(ch); ok && ch.Instrument() == act.Instrument() && (p.Rail != "" || p.Point != "") {
-			return true
-		}
+	if standsIn(j, subject) {
+		return true
 	}
 	return slices.ContainsFunc(j.book.Rules().Rules, func(r capture.Rule) bool { return r.Trip != "" && meet(r.Trip, subject) })
 }

@@ -32,7 +32,7 @@ type compared struct {
 // a dip by simulation, slopes.
 func TestAgainstSciPy(t *testing.T) {
 	var all []compared
-	for _, list := range [][]compared{exactBounds(), quantiles(), errorsConvolved(), dipsSeen(), slopes(), trends(), bounds(), toleranceFactors(t)} {
+	for _, list := range [][]compared{exactBounds(), quantiles(), errorsConvolved(), dipsSeen(), slopes(), measured(t), trends(), bounds(), toleranceFactors(t)} {
 		all = append(all, list...)
 	}
 	for i, theirs := range askSciPy(t, all) {
@@ -165,10 +165,10 @@ func slopes() (out []compared) {
 			x[i] = float64(i)
 			y[i] = 5 + 0.003*x[i] + 0.05*rng.NormFloat64()
 		}
-		slope, _, _, _ := trend.TheilSen(x, y)
+		slope, low, high, _ := trend.TheilSen(x, y)
 		line, _ := trend.FitLine(x, y)
 		out = append(out,
-			compared{"theil_sen", []any{x, y, 0.95}, []float64{slope}, 1e-9},
+			compared{"theil_sen", []any{x, y, 0.95}, []float64{slope, low, high}, 1e-9},
 			compared{"line", []any{x, y}, []float64{line.Intercept, line.Slope, line.SDAtZero, line.SDSlope}, 1e-8})
 	}
 	return out
