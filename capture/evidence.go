@@ -100,9 +100,11 @@ type DipChance struct {
 
 // RailEvidence is what the record says about one rail.
 type RailEvidence struct {
-	Rail     Rail      `json:"rail"`
-	Before   []Result  `json:"before"` // as found: cold and live checks
-	After    []Result  `json:"after"`  // under load, warm
+	Rail   Rail     `json:"rail"`
+	Before []Result `json:"before"` // as found: cold and live checks
+	After  []Result `json:"after"`  // under load, warm
+	// Reversed is the cold resistance as found with the leads exchanged; nil: not read.
+	Reversed *Result   `json:"reversed,omitempty"`
 	Verdicts []Verdict `json:"verdicts"`
 	Watches  []Watch   `json:"watches"` // of the soak, or of the warm-up when there was none
 	Series   []Bucket  `json:"series"`  // of the watched span

@@ -52,6 +52,7 @@ type walker struct {
 	stage   capture.Stage
 	rails   []*railWalk
 	watches []*watchWalk
+	ways    capture.Polarities
 }
 
 // railWalk gathers what is said of a rail.
@@ -60,6 +61,7 @@ type railWalk struct {
 	last   map[string]capture.Verdict // newest with data, by rule
 	before []contact                  // first cold ohms, first live volts
 	after  []contact                  // last cold ohms
+	back   contact                    // first cold ohms with the leads exchanged
 	load   [3]tail                    // last minute of each of loads
 }
 
@@ -178,9 +180,13 @@ func (w *walker) rail(name string) *railWalk {
 
 // judge takes verdicts from the engine.
 func (w *walker) judge(rec capture.Record) {
+	if act, ok := rec.Item.(capture.Act); ok {
+		w.ways.Take(act)
+	}
 	for _, v := range w.engine.Consume(rec).Verdicts {
 		rail := w.rail(v.Rail)
-		if rail != nil && v.Kind == "short" && v.Outcome == capture.NoData && v.N > 0 && cold(w.stage) {
+		back := v.Kind == "short" && w.ways.Reversed(v.Channel)
+		if rail != nil && v.Kind == "short" && !back && v.Outcome == capture.NoData && v.N > 0 && cold(w.stage) {
 			w.unjudged(rail, v)
 		}
 		if rail == nil || v.Outcome == capture.NoData {
@@ -188,6 +194,8 @@ func (w *walker) judge(rec capture.Record) {
 		}
 		rail.last[v.Rule] = v
 		switch {
+		case back && cold(w.stage):
+			w.backwards(rail, v)
 		case v.Kind == "short" && cold(w.stage):
 			w.found(rail, capture.Resistance, v)
 		case v.Kind == "band" && w.stage == capture.LiveChecks:
@@ -244,7 +252,7 @@ func (w *walker) contact(rail *railWalk, q capture.Quantity, v capture.Verdict) 
 // finish writes everything into the dossier.
 func (w *walker) finish() {
 	for _, r := range w.rails {
-		ev := capture.RailEvidence{Rail: r.rail}
+		ev := capture.RailEvidence{Rail: r.rail, Reversed: r.backwards()}
 		for _, c := range r.before {
 			ev.Before = append(ev.Before, c.result)
 		}

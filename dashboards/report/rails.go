@@ -45,6 +45,7 @@ func (t teller) rails() []railRow {
 		if b, ok := asFound(r.Before, capture.Resistance); ok {
 			row.Cold = reading(b)
 		}
+		row.Cold.beside(r.Reversed)
 		if b, ok := asFound(r.Before, capture.DCVoltage); ok {
 			row.Live = reading(b)
 		}
@@ -103,6 +104,17 @@ func reading(r capture.Result) cell {
 		c.Note = "mean of " + whole(r.N)
 	}
 	return c
+}
+
+// beside adds what was read with the leads exchanged.
+func (c *cell) beside(back *capture.Result) {
+	if back == nil {
+		return
+	}
+	if c.Note != "" {
+		c.Note += ", "
+	}
+	c.Note += "reversed " + reading(*back).Text
 }
 
 // failedAs is the word below a figure that failed: what was said of it, where

@@ -22,9 +22,9 @@ type Trail struct {
 	events []event
 	inject bool // a small current flows
 	last   map[string]deadness
-	back   map[string]bool // channels and instruments that measure with the leads exchanged
-	engine *Engine         // of the sheet that was searched by last
-	ended  bool            // the set has a stand-in: what follows is no isolation until it begins anew
+	ways   capture.Polarities
+	engine *Engine // of the sheet that was searched by last
+	ended  bool    // the set has a stand-in: what follows is no isolation until it begins anew
 }
 
 // event is one thing that happened: a stay of a probe, or an act.
@@ -79,7 +79,7 @@ func (t *Trail) act(at capture.Instant, a capture.Act) {
 		t.anew()
 		t.events = append(t.events, event{at: at, act: a})
 	case capture.ActPolarity:
-		t.turn(a)
+		t.ways.Take(a)
 	case capture.ActOutput, capture.ActInject:
 		t.inject = a.Verb == capture.ActInject || t.inject && a.Text == "on"
 	default:
@@ -115,21 +115,23 @@ func (t *Trail) enter(at capture.Instant, a capture.Act) {
 	}
 }
 
-func (t *Trail) turn(a capture.Act) {
-	if t.back == nil {
-		t.back = map[string]bool{}
-	}
-	t.back[a.Subject] = a.Text == capture.Reverse
-}
-
 // reversed reports whether a channel reads with its leads exchanged, and which
 // rail that is of: what is read backwards through semiconductors is no
-// resistance of the rail, and is kept apart.
+// resistance of the rail, and is kept apart. Walks of old had it on a point that
+// was named so.
 func (t *Trail) reversed(ch capture.ChannelID, p capture.Placement) (rail string, is bool) {
 	if rail, is = strings.CutSuffix(p.Point, ", leads reversed"); is && p.Rail == "" {
 		return rail, true
 	}
-	return p.Rail, p.Rail != "" && (t.back[""] || t.back[string(ch)] || t.back[ch.Instrument()])
+	return p.Rail, p.Rail != "" && t.ways.Reversed(ch)
+}
+
+// Reversed reports whether it was said last that a channel measures with its leads
+// exchanged.
+func (t *Trail) Reversed(ch capture.ChannelID) bool {
+	t.mu.Lock()
+	defer t.mu.Unlock()
+	return t.ways.Reversed(ch)
 }
 
 func (t *Trail) anew() { t.ended, t.last = false, nil }

@@ -78,6 +78,7 @@ func (s *short) limit() float64 {
 
 func (s *short) Sit(at capture.Instant, seat Seat) {
 	s.base.Sit(at, seat)
+	s.ways.sit(seat.Channel.ID)
 	s.lift()
 	s.takeNull(at)
 }

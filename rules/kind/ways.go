@@ -5,6 +5,7 @@ import "steadyrail/capture"
 // ways keeps what was judged in each polarity. Through semiconductors the two
 // differ, and a short does not.
 type ways struct {
+	said    capture.Polarities // of whatever channel, also before it sits here
 	reverse bool
 	seen    [2]wayRead // forward, reverse
 }
@@ -19,13 +20,19 @@ type wayRead struct {
 // project's own choice: leads, contact and test current make less).
 const unlike = 3
 
-// take hears which way round a channel measures from now on.
+// sit takes the way of the channel that judges from now on.
+func (w *ways) sit(id capture.ChannelID) { w.reverse = w.said.Reversed(id) }
+
+// take hears which way round a channel measures from now on, and reports whether
+// it is another than before.
 func (w *ways) take(act *capture.Act, id capture.ChannelID) bool {
-	if act.Verb != capture.ActPolarity || act.Subject != "" && act.Subject != string(id) && act.Subject != id.Instrument() {
+	if act.Verb != capture.ActPolarity {
 		return false
 	}
-	w.reverse = act.Text == capture.Reverse
-	return true
+	before := w.reverse
+	w.said.Take(*act)
+	w.sit(id)
+	return w.reverse != before
 }
 
 func (w *ways) index() int {

@@ -125,6 +125,10 @@ func (a *App) beginWalk(ctx context.Context, j *openJob, act dashboards.WalkAct)
 	}
 	began := capture.Act{Verb: capture.ActWalk, Subject: setup.Volts.Instrument(), Text: capture.WalkBegin, By: by}
 	items := []capture.Item{began, capture.Placement{Channel: setup.Volts, By: by}}
+	if w.reversed = setup.Ohms != "" && j.trail.Reversed(setup.Ohms); w.reversed {
+		items = append(items, w.polarity(false)) // the walk says itself when the leads are exchanged
+		w.reversed = false
+	}
 	if setup.Ohms != "" {
 		items = append(items, capture.Placement{Channel: setup.Ohms, By: by})
 	}

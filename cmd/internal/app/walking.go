@@ -4,7 +4,6 @@ import (
 	"context"
 	"errors"
 	"reflect"
-	"slices"
 	"sync"
 
 	"steadyrail/capture"
@@ -26,12 +25,16 @@ type walking struct {
 	ctx    context.Context
 	ended  chan struct{} // closed with the walk
 
+	reversed bool            // it was said that the leads are exchanged
+	verdict  capture.Verdict // of the record that the machine takes now
+
 	mu      sync.Mutex
-	queue   []capture.Record
+	queue   []heard
 	view    dashboards.WalkView
 	changed chan struct{} // closed with the next change
 	over    bool
-	said    map[string]string // by rail: what the rules said when its figure was filed
+	on      walk.Step                  // that the meter stands on a rail for; zero: none
+	said    map[string]capture.Verdict // by rail: what the rules said when its figure was filed
 }
 
 // call is a press: 0 ends the walk. done gets the sentence about it.
@@ -41,7 +44,7 @@ type call struct {
 }
 
 func newWalking(a *App, j *openJob, s walk.Setup, by string) *walking {
-	w := &walking{app: a, job: j, by: by, setup: s, kick: make(chan struct{}, 1), calls: make(chan call), ended: make(chan struct{}), changed: make(chan struct{}), said: map[string]string{}}
+	w := &walking{app: a, job: j, by: by, setup: s, kick: make(chan struct{}, 1), calls: make(chan call), ended: make(chan struct{}), changed: make(chan struct{}), said: map[string]capture.Verdict{}}
 	w.ctx, w.cancel = context.WithCancel(context.Background())
 	return w
 }
@@ -61,18 +64,20 @@ func (w *walking) seen() (dashboards.WalkView, <-chan struct{}) {
 	v := w.view
 	v.Rows = append([]walk.Row{}, v.Rows...)
 	for i := range v.Rows {
-		v.Rows[i].Verdict = w.said[v.Rows[i].Rail]
+		v.Rows[i].Verdict = w.said[v.Rows[i].Rail].Say
 	}
 	return v, w.changed
 }
 
 // Consume keeps what concerns the walk. It is called under the bus's lock.
 func (w *walking) Consume(rec capture.Record) {
+	h := heard{Record: rec}
 	switch it := rec.Item.(type) {
 	case capture.Reading:
 		if it.Channel.Instrument() != w.meter() {
 			return
 		}
+		h.verdict = w.judged(rec)
 	case capture.Placement:
 		if it.Channel.Instrument() != w.meter() {
 			return
@@ -82,7 +87,7 @@ func (w *walking) Consume(rec capture.Record) {
 		return
 	}
 	w.mu.Lock()
-	w.queue = append(w.queue, rec)
+	w.queue = append(w.queue, h)
 	w.mu.Unlock()
 	select {
 	case w.kick <- struct{}{}:
@@ -110,10 +115,11 @@ func (w *walking) run() {
 	for w.active() {
 		select {
 		case <-w.kick:
-			for _, rec := range w.take() {
-				w.carry(w.m.Consume(rec))
-				if closed(rec, w.job.id) {
-					w.carry(w.m.Stop(rec.At, "the job was closed"))
+			for _, h := range w.take() {
+				w.verdict = h.verdict
+				w.carry(w.m.Consume(h.Record))
+				if closed(h.Record, w.job.id) {
+					w.carry(w.m.Stop(h.At, "the job was closed"))
 				}
 			}
 		case c := <-w.calls:
@@ -130,7 +136,7 @@ func closed(rec capture.Record, job string) bool {
 	return ok && act.Verb == capture.ActClose && rec.Job == job
 }
 
-func (w *walking) take() []capture.Record {
+func (w *walking) take() []heard {
 	w.mu.Lock()
 	defer w.mu.Unlock()
 	list := w.queue
@@ -227,8 +233,10 @@ func (w *walking) one(d walk.Do) error {
 		return w.place(ch, d)
 	case walk.Off:
 		w.keepVerdict(d.Step)
+		w.standOn(walk.Step{})
 		return post(capture.Placement{Channel: ch, By: w.by})
 	case walk.Withdraw:
+		w.standOn(walk.Step{})
 		items := []capture.Item{capture.Placement{Channel: ch, Corrects: d.At, By: w.by, Why: d.Why}}
 		if _, since, _ := w.job.book.Placements().Now(ch); since == d.At {
 			items = append(items, capture.Placement{Channel: ch, By: w.by})
@@ -244,35 +252,6 @@ func (w *walking) one(d walk.Do) error {
 	return nil
 }
 
-// keepVerdict keeps what the rules say of a rail while the probe is on it: of its
-// resistance without power, of its voltage under power.
-func (w *walking) keepVerdict(s walk.Step) {
-	kinds := []string{"missing", "band"}
-	if s.Quantity == capture.Resistance {
-		kinds = []string{"short"}
-	} else if !w.setup.Live {
-		return
-	}
-	w.mu.Lock()
-	if w.said[s.Rail] == "" {
-		w.said[s.Rail] = "not judged: the probe left before the rule was sure"
-	}
-	w.mu.Unlock()
-	j, _ := w.app.Snapshot().Job(w.job.id)
-	for _, r := range j.Rails {
-		if r.Rail.Name != s.Rail || s.Reversed {
-			continue
-		}
-		for _, v := range r.Verdicts {
-			if slices.Contains(kinds, v.Kind) && v.Outcome != capture.NoData {
-				w.mu.Lock()
-				w.said[s.Rail] = v.Say
-				w.mu.Unlock()
-			}
-		}
-	}
-}
-
 func (w *walking) channel(s walk.Step) capture.ChannelID {
 	if s.Quantity == capture.Resistance {
 		return w.setup.Ohms
@@ -280,25 +259,45 @@ func (w *walking) channel(s walk.Step) capture.ChannelID {
 	return w.setup.Volts
 }
 
-// place puts the channel where the probe was seen. A reversed reading stands on
-// a point of its own: what is read backwards through semiconductors is no
-// resistance of the rail.
+// place puts the channel where the probe was seen, and says which way round it
+// measures there.
 func (w *walking) place(ch capture.ChannelID, d walk.Do) error {
 	rail, _ := w.job.book.Sheet().Rail(d.Step.Rail)
 	p := capture.Placement{Channel: ch, Rail: rail.Name, Point: rail.Point, Return: rail.Return, By: w.by, Why: d.Why}
 	if err := w.app.mayStandWalking(w.job, p); err != nil {
 		return err
 	}
-	if d.Step.Reversed {
-		p.Rail, p.Point = "", d.Step.Said()
-	} else if err := w.app.mayMeasure(w.job, p); err != nil {
+	if err := w.app.mayMeasure(w.job, p); err != nil {
 		return err
 	}
-	at, err := w.app.bus.Post(w.job.id, p)
-	if err == nil {
-		w.m.Placed(at)
+	w.standOn(d.Step)
+	ats, err := w.app.bus.PostAll(w.job.id, append(w.turned(d.Step), p)...)
+	if err != nil {
+		w.standOn(walk.Step{})
+		return err
 	}
-	return err
+	if d.Step.Quantity == capture.Resistance {
+		w.reversed = d.Step.Reversed
+	}
+	w.m.Placed(ats[len(ats)-1])
+	return nil
+}
+
+// turned is the act that says which way round a step is measured, where that is
+// news. Volts are volts either way.
+func (w *walking) turned(s walk.Step) []capture.Item {
+	if s.Quantity != capture.Resistance || s.Reversed == w.reversed {
+		return nil
+	}
+	return []capture.Item{w.polarity(s.Reversed)}
+}
+
+func (w *walking) polarity(reversed bool) capture.Act {
+	act := capture.Act{Verb: capture.ActPolarity, Subject: string(w.setup.Ohms), Text: capture.Forward, By: w.by}
+	if reversed {
+		act.Text = capture.Reverse
+	}
+	return act
 }
 
 // finish sets the meter free: it ranges by itself, in volts, on nothing.
@@ -317,7 +316,7 @@ func (w *walking) finish() {
 		text += ": " + why
 	}
 	// A job that was closed takes no more records, and needs none.
-	_, _ = w.app.bus.Post(w.job.id, capture.Act{Verb: capture.ActWalk, Subject: w.meter(), Text: text, By: w.by})
+	_, _ = w.app.bus.PostAll(w.job.id, append(w.turned(walk.Step{Quantity: capture.Resistance}), capture.Act{Verb: capture.ActWalk, Subject: w.meter(), Text: text, By: w.by})...)
 	w.publish()
 	close(w.ended)
 }
