@@ -226,7 +226,7 @@ func (a *App) OpenJob(ctx context.Context, sheet capture.Sheet) (dashboards.Resu
 	}
 	a.tellLosses(j)
 	a.settle(ctx, j)
-	return dashboards.Result{Job: j.id, At: ats[0], Say: fmt.Sprintf("Job %s is open with %s.", j.id, counted(len(sheet.Rails), "rail", "rails")) + a.openBeside(j.id) + a.wasHere(ctx, sheet)}, nil
+	return dashboards.Result{Job: j.id, At: ats[0], Say: fmt.Sprintf("Job %s is open with %s.", j.id, counted(len(sheet.Rails), "rail", "rails")) + a.openBeside(j.id) + a.wasHere(ctx, sheet) + cautionsIn(j, capture.TakeIn, nil)}, nil
 }
 
 // tellLosses tells a job that opens which instruments are away: it was not there
