@@ -31,8 +31,8 @@ const (
 
 // cautions is the table of all, in the order in which they are said.
 var cautions = []Caution{
-	{CautionMains, "The mains side can kill, and stays charged when the plug is out: isolating transformer, one hand, leads of the right category.", law, []Stage{ColdChecks, Isolate, LiveChecks}},
-	{CautionCapacitors, "Capacitors keep their charge: empty them through a resistor and measure with a proved meter, before ohms and before hands.", law, []Stage{ColdChecks, Isolate}},
+	{CautionMains, "The mains side can kill, and stays charged when the plug is out: isolating transformer, one hand, leads of the right category.", law, []Stage{TakeIn, ColdChecks, Isolate, LiveChecks}},
+	{CautionCapacitors, "Capacitors keep their charge: empty them through a resistor and measure with a proved meter, before ohms and before hands.", law, []Stage{TakeIn, ColdChecks, Isolate}},
 	{CautionHeat, "The iron is earthed, and burns: power off and discharged before it touches the board, fumes away from the face.", law, []Stage{Isolate, StandIn}},
 	{CautionInject, "Injected current heats the weakest part of its way: at most 0.5 V, the smallest rating as limit, the set without power of its own.", law, []Stage{Isolate}},
 	{CautionIsolation, "A meter with a port ties its low lead to earth unless it is rated isolated: all such leads on one node, never on the mains side.", law, []Stage{LiveChecks}},

@@ -31,6 +31,9 @@ func TestCautions(t *testing.T) {
 	if got := due(ColdChecks, []Rail{{Nominal: 5}}); !slices.Equal(got, []string{CautionCapacitors}) {
 		t.Errorf("a board without a mains side: %v", got)
 	}
+	if got := due(TakeIn, mains); !slices.Equal(got, []string{CautionMains, CautionCapacitors}) {
+		t.Errorf("a set with a mains side that is taken in: %v", got)
+	}
 	if got := due(Soak, mains); got != nil {
 		t.Errorf("in a soak: %v", got)
 	}

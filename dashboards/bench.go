@@ -95,6 +95,7 @@ type Typed struct {
 type Doubt struct {
 	Question string   // "12.07 V is far from +5 V logic ...: is it +12 V audio (2)?"
 	Choices  []Choice // what may be meant; the last is what was typed, with Sure
+	State    bool     // it does not fit what was measured or the stage: a [Conflict]
 }
 
 // Choice is what may be meant, and what to enter then.

@@ -124,8 +124,15 @@ func TestCautionStandsUntilRead(t *testing.T) {
 	for _, path := range []string{"/", "/job", "/discharge"} {
 		if page := show(path); !strings.Contains(page, "The iron is earthed") || !strings.Contains(page, "Local codes") {
 			t.Errorf("%s lacks the caution", path)
+		} else if _, list, _ := strings.Cut(page, "Cautions of this stage"); strings.Count(strings.SplitN(list, "</section>", 2)[0], "Local codes") != 1 {
+			t.Errorf("%s says not once what governs the work", path)
 		}
 	}
+	snap.Jobs[0].Stage = capture.TakeIn
+	if page := show("/job"); !strings.Contains(page, "Capacitors keep their charge") || strings.Contains(page, "The mains side") {
+		t.Error("at take-in: the caution of capacitors is missing, or that of a mains side which this board has not is there")
+	}
+	snap.Jobs[0].Stage = capture.Isolate
 	snap.Jobs[0].Cautioned = []string{capture.CautionHeat}
 	if page := show("/"); strings.Contains(page, "The iron is earthed") || !strings.Contains(page, "Injected current") {
 		t.Error("one that was read still stands there, or another is gone")

@@ -76,7 +76,7 @@ func (h *handler) formEntry(w http.ResponseWriter, r *http.Request) {
 	}
 	var doubt *Doubt
 	if errors.As(err, &doubt) {
-		h.askWhich(w, r, doubt)
+		h.askWhich(w, r, doubt, problemOf(err, "").Status)
 		return
 	}
 	h.back(w, r, err)
@@ -97,8 +97,11 @@ func (h *handler) askBack(w http.ResponseWriter, r *http.Request, two *capture.A
 }
 
 // askWhich shows what may be meant by an unlikely entry, a button for each.
-func (h *handler) askWhich(w http.ResponseWriter, r *http.Request, d *Doubt) {
-	f := r.PostFormValue
+func (h *handler) askWhich(w http.ResponseWriter, r *http.Request, d *Doubt, status int) {
+	f, title := r.PostFormValue, "Which is meant?"
+	if len(d.Choices) == 1 {
+		title = "Is it so?"
+	}
 	ask := &web.Question{Action: "/entries"}
 	for _, c := range d.Choices {
 		hidden := [][2]string{
@@ -110,9 +113,9 @@ func (h *handler) askWhich(w http.ResponseWriter, r *http.Request, d *Doubt) {
 		ask.Choices = append(ask.Choices, web.Choice{Label: c.Label, Hidden: hidden})
 	}
 	w.Header().Set("Content-Type", "text/html; charset=utf-8")
-	w.WriteHeader(http.StatusBadRequest)
+	w.WriteHeader(status)
 	_ = h.pages.Problem(w, web.Trouble{
-		Title: "Which is meant?", Detail: d.Question + " Nothing was entered.", Status: http.StatusBadRequest, Back: ownPath(f("back")), Ask: ask,
+		Title: title, Detail: d.Question + " Nothing was entered.", Status: status, Back: ownPath(f("back")), Ask: ask,
 	})
 }
 

@@ -138,7 +138,13 @@ func (h *handler) formIsolate(w http.ResponseWriter, r *http.Request) {
 	if answer := r.PostFormValue("answer"); answer != "" && ask.Entry != "" {
 		ask.Entry += " " + answer
 	}
-	if _, err := h.file(r.Context(), r.PostFormValue("job"), ask); err != nil {
+	_, err := h.file(r.Context(), r.PostFormValue("job"), ask)
+	var doubt *Doubt
+	if errors.As(err, &doubt) {
+		h.askWhich(w, r, doubt, problemOf(err, "").Status)
+		return
+	}
+	if err != nil {
 		h.showIsolate(w, r, web.Isolating{Wrong: err.Error(), Entry: ask.Entry, Sheet: ask.Sheet})
 		return
 	}

@@ -25,6 +25,7 @@ type WaveFile struct {
 	Shows  string // "start", "load step", "ripple", "input"; "": found by its data
 	Name   string // of the file
 	Column string // the channel; "": the one in volts
+	Parted string // what parts its cells: comma, semicolon, tab; "": found by its data
 	Data   []byte
 }
 
@@ -101,7 +102,7 @@ func readWaves(r *http.Request) (out []WaveFile, err error) {
 			if err != nil {
 				return nil, unreadable(err)
 			}
-			out = append(out, WaveFile{Shows: part.Shows, Name: short(head.Filename), Column: r.PostFormValue("column"), Data: data})
+			out = append(out, WaveFile{Shows: part.Shows, Name: short(head.Filename), Column: r.PostFormValue("column"), Parted: r.PostFormValue("separator"), Data: data})
 		}
 	}
 	return out, nil

@@ -89,7 +89,7 @@ func TestCheckAct(t *testing.T) {
 		{Verb: capture.ActDischarge, Text: capture.Discharge{What: "C1", Ohms: 2200, Farads: 1e-3, Volts: 325, Level: 5}.Text()},
 		{Verb: capture.ActProve, Subject: "dmm/volts"}, {Verb: capture.ActProve, Text: capture.NewMeterProof("a battery", 9, 9, 0.1).Text()},
 		{Verb: capture.ActPicture, Text: "a cat"}, {Verb: capture.ActSound, Text: `{"sha256":"0a","type":"audio/ogg"}`}, {Verb: capture.ActErase, Subject: hash}, {Verb: capture.ActErase, Subject: "0a", Text: "x"},
-		{Verb: capture.ActIndication}, {Verb: capture.ActPart, Text: "PS2"}, {Verb: capture.ActPart, Text: `{"type":"SR-5","quantity":1}`}, {Verb: capture.ActPart, Text: `{"type":"SR-5","origin":"own stock"}`},
+		{Verb: capture.ActIndication}, {Verb: capture.ActPart, Text: "PS2"}, {Verb: capture.ActPart, Subject: " ", Text: `{"type":"SR-5","origin":"own stock","quantity":1}`}, {Verb: capture.ActPart, Subject: "PS2", Text: `{"type":"SR-5","quantity":1}`}, {Verb: capture.ActPart, Subject: "PS2", Text: `{"type":"SR-5","origin":"own stock"}`},
 	} {
 		if err := CheckAct(a); !errors.Is(err, ErrBadAct) {
 			t.Errorf("%+v: %v, want ErrBadAct", a, err)

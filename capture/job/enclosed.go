@@ -72,6 +72,9 @@ func needEnclosure(a capture.Act) error {
 }
 
 func needPart(a capture.Act) error {
+	if strings.TrimSpace(a.Subject) == "" {
+		return bad("part: say where on the board it sits, such as C104")
+	}
 	var p capture.Fitted
 	if err := json.Unmarshal([]byte(a.Text), &p); err != nil {
 		return bad("part: its text must be JSON with type, origin and quantity")

@@ -92,7 +92,7 @@ func detect(sample []byte, o *Options) (*grid, error) {
 
 func noTable(g *grid) error {
 	if g.broken != "" {
-		return unclear("no table is found: %s", g.broken)
+		return unclear("no table is found: %s; if something else parts the cells, give --separator", g.broken)
 	}
 	return unclear("no table is found: rows of equally many cells with a number in each, parted by comma, semicolon or tab; give --separator if it is there")
 }

@@ -62,7 +62,7 @@ func (g *grid) matchHeader() error {
 		}
 	}
 	if g.sep == ',' && words == len(above.cells) && words > 1 && words < g.width {
-		return unclear("line %d names %d columns, but the rows have %d cells: if the comma is the decimal sign too, let the file be written with semicolons or tabs between cells", above.line, words, g.width)
+		return unclear("line %d names %d columns, but the rows have %d cells: if the comma is the decimal sign too, let the file be written with semicolons or tabs between cells; if something else parts them, give --separator", above.line, words, g.width)
 	}
 	return nil
 }

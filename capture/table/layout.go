@@ -64,6 +64,7 @@ type Layout struct {
 	Declared   int        // rows that the file says it has; 0: it does not say
 	First      [][]string // the first rows, at most five
 	sort       bool
+	guessed    bool // nobody said what parts the cells
 }
 
 // Taken returns the numbers, from 0, of the columns that are taken.
@@ -79,7 +80,7 @@ func (l *Layout) Taken() []int {
 
 // Understand looks at the beginning of a file and says how it is read. The
 // error wraps [ErrUnclear] when an option is missing.
-func Understand(r io.Reader, o Options) (*Layout, error) {
+func Understand(r io.Reader, o Options) (layout *Layout, err error) {
 	if o.Zone == nil {
 		o.Zone = time.UTC
 	}
@@ -87,11 +88,15 @@ func Understand(r io.Reader, o Options) (*Layout, error) {
 	if err != nil {
 		return nil, err
 	}
+	said := o.Separator != 0
 	g, err := detect(sample, &o)
 	if err != nil {
 		return nil, err
 	}
-	l := &Layout{Encoding: enc, Separator: g.sep, FirstLine: g.firstLine(), sort: o.Sort}
+	if !said {
+		defer func() { err = g.guessed(err) }()
+	}
+	l := &Layout{Encoding: enc, Separator: g.sep, FirstLine: g.firstLine(), sort: o.Sort, guessed: !said && g.width > 1}
 	for i := g.first; i < len(g.rows) && len(l.First) < 5; i++ {
 		l.First = append(l.First, g.rows[i].cells)
 	}

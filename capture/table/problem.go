@@ -25,6 +25,9 @@ type BadRows struct {
 	List  []Problem
 	Count int
 	Ended bool // reading ended with the last one: what follows was not looked at
+
+	misfits int    // rows of another width
+	hint    string // what may be wrong with all of those; empty: nothing
 }
 
 // Error lists them, a line each.
@@ -40,7 +43,20 @@ func (e *BadRows) Error() string {
 	if e.Ended {
 		b.WriteString("\n  what follows was not looked at")
 	}
+	if e.hint != "" && 2*e.misfits >= e.Count {
+		b.WriteString("\n  " + e.hint)
+	}
 	return b.String()
+}
+
+// misfit adds a row of another width. Where those are most of the bad rows and
+// nobody said what parts the cells, that may have been taken wrongly.
+func (e *BadRows) misfit(line, n int, l *Layout) {
+	e.add(line, "it has %s, the others have %d", counted(n, "cell", "cells"), len(l.Columns))
+	e.misfits++
+	if l.guessed {
+		e.hint = "the cells were taken as parted by " + l.separatorName() + ": if that is wrong, say what parts them with --separator"
+	}
 }
 
 func (e *BadRows) add(line int, format string, args ...any) {

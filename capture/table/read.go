@@ -104,7 +104,7 @@ func (rd *reading) take(rec record) error {
 	rd.tally.Rows++
 	width := len(rd.l.Columns)
 	if n := len(rec.cells); n != width && (n != width+1 || rec.cells[width] != "") {
-		rd.bad.add(rec.line, "it has %s, the others have %d", counted(n, "cell", "cells"), width)
+		rd.bad.misfit(rec.line, n, rd.l)
 		return nil
 	}
 	rd.row = Row{Line: rec.line, Values: rd.row.Values[:0]}

@@ -126,7 +126,7 @@ func (w *waving) sample(rec record) {
 	w.tally.Rows++
 	width := len(w.l.Columns)
 	if n := len(rec.cells); n != width && (n != width+1 || rec.cells[width] != "") {
-		w.bad.add(rec.line, "it has %s, the others have %d", counted(n, "cell", "cells"), width)
+		w.bad.misfit(rec.line, n, w.l)
 		return
 	}
 	t, why := w.second(rec.cells)

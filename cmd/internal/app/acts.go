@@ -152,9 +152,14 @@ func (a *App) Act(ctx context.Context, id string, act capture.Act) (dashboards.R
 			return dashboards.Result{}, err
 		}
 	}
+	var ended []string
 	switch act.Verb {
 	case capture.ActClose:
 		return a.close(ctx, j, act)
+	case capture.ActStage:
+		if ended, err = a.endInjections(ctx, j, "enter "+string(act.Stage)); err != nil {
+			return dashboards.Result{}, err
+		}
 	case capture.ActHeard, capture.ActReset:
 		return a.answer(j, act)
 	case capture.ActMute:
@@ -180,7 +185,7 @@ func (a *App) Act(ctx context.Context, id string, act capture.Act) (dashboards.R
 	if err != nil {
 		return dashboards.Result{}, problem(string(act.Verb), err)
 	}
-	say := job.Entry(act) + beside
+	say := job.Entry(act) + endedFirst(ended) + beside
 	if act.Verb == capture.ActSoak && act.Text == "start" {
 		say += a.soakNotes(j)
 	}

@@ -14,9 +14,14 @@ func cautionsOf(j *openJob, act capture.Act) string {
 	if act.Verb != capture.ActStage {
 		return ""
 	}
+	return cautionsIn(j, act.Stage, j.book.Stages())
+}
+
+// cautionsIn says those of a stage that none of the stages before has said, and
+// once for all of them what governs the work.
+func cautionsIn(j *openJob, stage capture.Stage, been []capture.StageSpan) string {
 	var lines []string
-	been := j.book.Stages()
-	for _, c := range capture.CautionsDue(act.Stage, j.book.Sheet().Rails, wasRead(j)) {
+	for _, c := range capture.CautionsDue(stage, j.book.Sheet().Rails, wasRead(j)) {
 		said := slices.ContainsFunc(been, func(s capture.StageSpan) bool { return slices.Contains(c.Stages, s.Stage) })
 		if !said {
 			lines = append(lines, c.Say)

@@ -14,26 +14,34 @@ import (
 )
 
 // doubt asks about an entry that is hardly meant as it was typed: a value of
-// another rail, a wrong scale, a meter's name that is nearly a known one. Who is
-// sure is not asked.
+// another rail, a wrong scale, one that a meter has just read otherwise or that the
+// stage has not, a meter's name that is nearly a known one. Who is sure is not asked.
 func (a *App) doubt(id string, j *openJob, t dashboards.Typed, rail capture.Rail, r capture.Reading) error {
 	if t.Sure {
 		return nil
 	}
-	d := a.doubtMeter(j, t)
-	if d == nil {
-		d = doubtValue(j.book.Sheet(), t, rail, r)
-	} else if also := doubtValue(j.book.Sheet(), t, rail, r); also != nil {
-		d.Question += " And " + also.Question // who is sure is sure of both
+	var d *dashboards.Doubt
+	for _, also := range []*dashboards.Doubt{a.doubtMeter(j, t), doubtValue(j.book.Sheet(), t, rail, r), a.doubtState(j, t, rail, r)} {
+		switch {
+		case d == nil:
+			d = also
+		case also != nil:
+			d.Question += " And " + also.Question // who is sure is sure of all
+			d.State = d.State || also.State
+		}
 	}
 	if d == nil {
 		return nil
+	}
+	kind := dashboards.Invalid
+	if d.State {
+		kind = dashboards.Conflict
 	}
 	var ways []string
 	for _, c := range d.Choices {
 		ways = append(ways, enterLine(id, j.book.Sheet(), c.Typed)+" ("+c.Label+")")
 	}
-	return &dashboards.Error{Kind: dashboards.Invalid, Detail: "nothing was entered", Err: d, Hint: "type what was meant: " + strings.Join(ways, ", or ")}
+	return &dashboards.Error{Kind: kind, Detail: "nothing was entered", Err: d, Hint: "type what was meant: " + strings.Join(ways, ", or ")}
 }
 
 // doubtMeter asks about a name that is nearly one of the configuration. One that

@@ -4,6 +4,7 @@ import (
 	"context"
 	"fmt"
 	"slices"
+	"strings"
 	"sync"
 
 	"steadyrail/capture"
@@ -79,26 +80,35 @@ func (i *injecting) of(job string) []*injectionRun {
 	return slices.DeleteFunc(slices.Clone(i.runs), func(r *injectionRun) bool { return r.job != job })
 }
 
-// endBeforeClose ends the injections of a job that is to be closed: whatever
-// became of them must stand in its record. A job whose output nothing confirms
-// off stays open, once: its alarm is what calls a person.
-func (a *App) endBeforeClose(ctx context.Context, j *openJob) error {
-	what := "close job " + j.id
+// endInjections ends the injections of a job before it is closed or enters
+// another stage: whatever became of them must stand in its record, and off is
+// always the safe way. It returns their outputs. Where nothing confirms that one
+// is off, the job stays as it is, once: its alarm is what calls a person.
+func (a *App) endInjections(ctx context.Context, j *openJob, what string) (ended []string, err error) {
 	for _, run := range a.injections.of(j.id) {
 		run.end()
 		select {
 		case <-run.done:
 		case <-ctx.Done():
-			return &dashboards.Error{Kind: dashboards.Unavailable, Detail: what + ": its injection through " + run.output + " is being ended", Err: ctx.Err()}
+			return ended, &dashboards.Error{Kind: dashboards.Unavailable, Detail: what + ": its injection through " + run.output + " is being ended", Err: ctx.Err()}
 		}
 		if run.err != nil {
-			return &dashboards.Error{
+			return ended, &dashboards.Error{
 				Kind: dashboards.Conflict, Detail: fmt.Sprintf("%s: its injection through %s did not end: %s is NOT confirmed off", what, run.output, run.output), Err: run.err,
-				Hint: "switch it off by hand, then close the job again",
+				Hint: "switch it off by hand, then try again",
 			}
 		}
+		ended = append(ended, run.output)
 	}
-	return nil
+	return ended, nil
+}
+
+// endedFirst says what a change of stage ended; empty: nothing.
+func endedFirst(outputs []string) string {
+	if len(outputs) == 0 {
+		return ""
+	}
+	return " The injection through " + strings.Join(outputs, " and ") + " was ended first: its output is off."
 }
 
 // watchInjection puts the rule in force that watches over an injection. An

@@ -61,3 +61,28 @@ func TestCloseInAnInjection(t *testing.T) {
 		t.Errorf("the last word on it: %+v", last)
 	}
 }
+
+// A stage that is entered while a short is walked down ends the injection first,
+// and says so; where that is not confirmed, the job stays in its stage.
+func TestStageInAnInjection(t *testing.T) {
+	t.Parallel()
+	r := newRig(t, 1)
+	r.open(jobID)
+	r.act(capture.Act{Verb: capture.ActStage, Stage: capture.ColdChecks})
+	r.inject()
+	res := r.act(capture.Act{Verb: capture.ActStage, Stage: capture.Isolate})
+	if !strings.Contains(res.Say, "The injection through supply was ended first: its output is off.") || r.isOn() {
+		t.Errorf("on %v: %q", r.isOn(), res.Say)
+	}
+	if res := r.act(capture.Act{Verb: capture.ActStage, Stage: capture.ColdChecks, Text: "once more"}); strings.Contains(res.Say, "injection") {
+		t.Errorf("nothing was injected: %q", res.Say)
+	}
+	r.inject()
+	r.fault("relay welded")
+	_, err := r.Act(t.Context(), "", capture.Act{Verb: capture.ActStage, Stage: capture.Isolate})
+	refused(t, "a stage that leaves it on", err, dashboards.Conflict, "enter isolate", "NOT confirmed off", "by hand")
+	if j, _ := r.Snapshot().Job(jobID); j.Stage != capture.ColdChecks {
+		t.Errorf("it is in %s", j.Stage)
+	}
+	r.fault("clear")
+}

@@ -226,7 +226,7 @@ func (a *App) OpenJob(ctx context.Context, sheet capture.Sheet) (dashboards.Resu
 	}
 	a.tellLosses(j)
 	a.settle(ctx, j)
-	return dashboards.Result{Job: j.id, At: ats[0], Say: fmt.Sprintf("Job %s is open with %s.", j.id, counted(len(sheet.Rails), "rail", "rails")) + a.wasHere(ctx, sheet)}, nil
+	return dashboards.Result{Job: j.id, At: ats[0], Say: fmt.Sprintf("Job %s is open with %s.", j.id, counted(len(sheet.Rails), "rail", "rails")) + a.openBeside(j.id) + a.wasHere(ctx, sheet) + cautionsIn(j, capture.TakeIn, nil)}, nil
 }
 
 // tellLosses tells a job that opens which instruments are away: it was not there
@@ -379,7 +379,7 @@ func (a *App) job(id string) (*openJob, error) {
 
 // close ends a job: its last record is the act, then the file is let go.
 func (a *App) close(ctx context.Context, j *openJob, act capture.Act) (dashboards.Result, error) {
-	if err := a.endBeforeClose(ctx, j); err != nil {
+	if _, err := a.endInjections(ctx, j, "close job "+j.id); err != nil {
 		return dashboards.Result{}, err
 	}
 	at, err := a.bus.Post(j.id, act)
@@ -389,5 +389,5 @@ func (a *App) close(ctx context.Context, j *openJob, act capture.Act) (dashboard
 	if err := a.letGo(j); err != nil {
 		return dashboards.Result{}, problem("close job "+j.id, err)
 	}
-	return dashboards.Result{Job: j.id, At: at, Say: fmt.Sprintf("Job %s is closed.", j.id)}, nil
+	return dashboards.Result{Job: j.id, At: at, Say: fmt.Sprintf("Job %s is closed.", j.id) + a.nextInHand()}, nil
 }

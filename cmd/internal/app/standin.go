@@ -58,7 +58,11 @@ func JudgeStandIns(ctx context.Context, need standin.Need, list []standin.Candid
 
 // addWave reads a capture and works out what it shows.
 func addWave(ctx context.Context, seen *standin.Scope, rail capture.Rail, w dashboards.WaveFile) error {
-	read, err := table.ReadWave(ctx, w.Data, w.Column, table.Options{})
+	sep, err := table.ParseSeparator(w.Parted)
+	if err != nil {
+		return fmt.Errorf("--separator: %w", err)
+	}
+	read, err := table.ReadWave(ctx, w.Data, w.Column, table.Options{Separator: sep})
 	if err != nil {
 		return err
 	}

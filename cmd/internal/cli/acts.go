@@ -75,8 +75,9 @@ func enterCommand(s streams) *cobra.Command {
   steadyrail enter 2 OL
 The digits are the resolution, so type every one that is shown. A handheld of the
 configuration lends its accuracy. What is hardly the rail's (another rail's value, a wrong
-scale) or nearly the name of a known meter is asked about: --sure says that it is so. A
-value on the wrong rail is mended by steadyrail correct.`,
+scale), what a meter has just read otherwise, volts in the cold checks, or nearly the name of
+a known meter is asked about: --sure says that it is so. A value on the wrong rail is mended
+by steadyrail correct.`,
 		Args: cobra.ExactArgs(2),
 	}
 	dir, id := workspaceFlag(c), jobFlag(c)

@@ -43,7 +43,9 @@ Each stands on the screens until it was read, once a job, and that is kept in th
 		}
 		for _, k := range answer.Cautions {
 			fmt.Fprintln(s.out, fitted(s.out, k.Key+": "+k.Say))
-			fmt.Fprintln(s.out, fitted(s.out, k.Law))
+		}
+		if len(answer.Cautions) > 0 { // the same for all: once is enough
+			fmt.Fprintln(s.out, fitted(s.out, answer.Cautions[0].Law))
 		}
 		return nil
 	}

@@ -117,12 +117,32 @@ func jobPart(s streams, dir *string) *cobra.Command {
 	f.StringVar(&p.Cost, "cost", "", "with its currency")
 	c.RunE = func(cmd *cobra.Command, args []string) error {
 		where := named(args, id)
+		if lacks := partLacks(where, p); lacks != "" {
+			return usef("part: %s", lacks)
+		}
 		if err := p.Check(); err != nil {
 			return usef("part: %w", err)
 		}
 		return act(cmd.Context(), s, *dir, *id, p.Act(where, ""))
 	}
 	return c
+}
+
+// partLacks names all that is missing at once, as it is typed; empty: nothing.
+func partLacks(where string, p capture.Fitted) string {
+	var lacks []string
+	for _, must := range [][2]string{
+		{where, "its place on the board, such as C104"}, {p.Type, "its type: --type, as its maker calls it"},
+		{p.Origin, `where it is from: --from "` + strings.Join(capture.Origins(), `", "`) + `" or other words`},
+	} {
+		if strings.TrimSpace(must[0]) == "" {
+			lacks = append(lacks, must[1])
+		}
+	}
+	if len(lacks) == 0 {
+		return ""
+	}
+	return "say " + strings.Join(lacks, "; and ")
 }
 
 func jobFinding(s streams, dir *string) *cobra.Command {

@@ -25,6 +25,7 @@ import (
 // standInAsk is one use of `standin`.
 type standInAsk struct {
 	dir, job, column string
+	separator        string
 	waves            []string
 	keep             bool
 }
@@ -59,6 +60,7 @@ of them may stand in.`,
 	f.StringVar(&ask.job, "job", "", "job whose measured figures are taken")
 	f.StringArrayVar(&ask.waves, "wave", nil, "capture as CSV: start=FILE, step=FILE, ripple=FILE, input=FILE, or FILE")
 	f.StringVar(&ask.column, "column", "", "channel of the captures, by name or number, when a file has several")
+	f.StringVar(&ask.separator, "separator", "", "what parts the cells of the captures: comma, semicolon or tab; found by their data")
 	f.BoolVar(&ask.keep, "keep", false, "with --job: keep the judgement in the job's record")
 	asJSON := jsonFlag(c)
 	c.RunE = func(cmd *cobra.Command, args []string) error {
@@ -143,7 +145,7 @@ func refusedStandIn(err error) error {
 // files reads the captures.
 func (ask standInAsk) files() (out []dashboards.WaveFile, err error) {
 	for _, text := range ask.waves {
-		w := dashboards.WaveFile{Column: ask.column}
+		w := dashboards.WaveFile{Column: ask.column, Parted: ask.separator}
 		path := text
 		for _, part := range dashboards.WaveParts {
 			if rest, ok := strings.CutPrefix(text, part.Name+"="); ok {
