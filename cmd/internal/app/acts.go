@@ -187,7 +187,7 @@ func (a *App) Act(ctx context.Context, id string, act capture.Act) (dashboards.R
 	}
 	say := job.Entry(act) + endedFirst(ended) + beside
 	if act.Verb == capture.ActSoak && act.Text == "start" {
-		say += a.soakNotes(j)
+		say += a.soakNotes(j, time.Duration(act.Value*float64(time.Second)))
 	}
 	return dashboards.Result{Job: j.id, At: at, Say: say + a.kept(ctx, j, act)}, nil
 }

@@ -39,6 +39,10 @@ func TestAutoOff(t *testing.T) {
 	r.must(err)
 	pressed := r.clock.Now() // by whoever clipped it
 	r.act(capture.Act{Verb: capture.ActStage, Stage: capture.Soak, Text: "a test begins here"})
+	begun := r.act(capture.Act{Verb: capture.ActSoak, Text: "start", Value: 3600})
+	if want := " hand, on +5 V logic, may switch itself off after 45 s, before the soak ends: turn that off on the meter, or press a key when it is asked for."; !strings.HasSuffix(begun.Say, want) {
+		t.Errorf("at the soak's start: %q", begun.Say)
+	}
 
 	told := func(s live.Snapshot) bool {
 		a, ok := alarm(s, "auto-off", five)

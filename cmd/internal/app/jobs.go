@@ -40,7 +40,8 @@ type openJob struct {
 	plan      job.Regimen     // of the soak; guarded by planMu
 	step      rules.StepMeans // levels of its present step; guarded by planMu
 	planMay   bool            // a person let it switch since the program began; guarded by planMu
-	planTried int             // how often its present step did not reach the instrument; of the plans' goroutine
+	planTried int             // how often its present step did not reach the instrument; of its owner
+	owner     planOwner       // of the plan
 	discharge discharge.Watch // of the newest capacitor that is emptied
 }
 
@@ -286,6 +287,7 @@ func (a *App) drop(j *openJob) {
 // trouble of the bench.
 func (a *App) letGo(j *openJob) error {
 	a.endHandover(j.id)
+	j.owner.hold()
 	j.detach()
 	a.forget(j.id)
 	ctx, cancel := context.WithTimeout(context.Background(), stopTime)
@@ -379,11 +381,14 @@ func (a *App) job(id string) (*openJob, error) {
 
 // close ends a job: its last record is the act, then the file is let go.
 func (a *App) close(ctx context.Context, j *openJob, act capture.Act) (dashboards.Result, error) {
+	j.owner.hold() // what a plan switched after the last record would stand nowhere
 	if _, err := a.endInjections(ctx, j, "close job "+j.id); err != nil {
+		j.owner.goOn()
 		return dashboards.Result{}, err
 	}
 	at, err := a.bus.Post(j.id, act)
 	if err != nil {
+		j.owner.goOn()
 		return dashboards.Result{}, problem("close job "+j.id, err)
 	}
 	if err := a.letGo(j); err != nil {

@@ -3,41 +3,15 @@ package app
 import (
 	"context"
 	"fmt"
-	"time"
 
 	"steadyrail/capture"
 	"steadyrail/capture/live"
 )
 
-// planEvery is how often the plans are looked at, in wall time.
-const planEvery = 250 * time.Millisecond
-
 // stepTries is how often a step is tried that sets an amount or switches off: a
 // garbled answer in the middle of a night is no reason to end a soak. What
 // switches on is tried once, for a person agreed to that and to no second try.
 const stepTries = 8
-
-// startPlans runs what soaks want: the steps of their plans, and a computer that
-// stays awake.
-func (a *App) startPlans(context.Context) (func(context.Context) error, error) {
-	return background(func(ctx context.Context) error {
-		t := time.NewTicker(planEvery)
-		defer t.Stop()
-		defer a.vigil.end()
-		for {
-			for _, j := range a.openJobs() {
-				for a.planTick(ctx, j) {
-				}
-			}
-			a.keepAwake()
-			select {
-			case <-t.C:
-			case <-ctx.Done():
-				return nil
-			}
-		}
-	}), nil
-}
 
 // planTick lets one job's plan begin or end a step when it is due, and reports
 // whether one ended: the next may begin at once.
@@ -67,6 +41,9 @@ func (a *App) planTick(ctx context.Context, j *openJob) bool {
 	case begin > 0 && step.Switches() && (waits || s.State == capture.PlanWaits):
 	case begin > 0:
 		err := a.switchStep(ctx, j, s.Plan, step)
+		if err != nil && ctx.Err() != nil {
+			return false // its owner was ended meanwhile: the step is still to come, and the plan not over
+		}
 		if j.planTried++; err != nil && step.Kind != capture.StepOn && j.planTried < stepTries {
 			return false // at the next look: a wire that was in doubt is well again by then
 		}

@@ -114,14 +114,28 @@ func pieces(parts []capture.SoakPart) string {
 
 // soakNotes says at a soak's start what may end it unseen: a meter that switches
 // itself off.
-func (a *App) soakNotes(j *openJob) string {
+func (a *App) soakNotes(j *openJob, planned time.Duration) string {
 	places := j.book.Placements()
 	var out []string
 	for _, ch := range places.Channels() {
 		p, _, _ := places.Now(ch)
 		if in := a.info(ch.Instrument()); p.Rail != "" && in.AutoOff > 0 {
-			out = append(out, fmt.Sprintf(" %s, on %s, switches itself off after %s: turn that off on the meter, or press a key when it is asked for.", in.Name, p.Rail, job.Span(in.AutoOff)))
+			out = append(out, " "+autoOffNote(in.Name, p.Rail, in.AutoOff, planned))
 		}
 	}
 	return strings.Join(out, "")
+}
+
+// autoOffNote is the sentence about one meter. A soak that is shorter than the
+// meter's time is helped by one key, for the count began with the last one; planned
+// is 0 where nobody said how long it is to last.
+func autoOffNote(name, rail string, off, planned time.Duration) string {
+	may := fmt.Sprintf("%s, on %s, may switch itself off after %s", name, rail, job.Span(off))
+	switch {
+	case planned == 0:
+		return may + ": turn that off on the meter, or press a key when it is asked for."
+	case planned < off:
+		return may + " without a key: press one now, and it lasts until the soak ends."
+	}
+	return may + ", before the soak ends: turn that off on the meter, or press a key when it is asked for."
 }

@@ -14,6 +14,7 @@ func commands(s streams) []*cobra.Command {
 		demoCommand(s),
 		runCommand(s),
 		checkCommand(s),
+		doctorCommand(s),
 		portsCommand(s),
 		readCommand(s),
 		setupCommand(s),

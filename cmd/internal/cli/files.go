@@ -21,12 +21,19 @@ func reportCommand(s streams) *cobra.Command {
 	c := &cobra.Command{
 		Use:   "report JOB --out FILE.html",
 		Short: "Write the report of a job: one self-contained page",
-		Args:  cobra.ExactArgs(1),
+		Long: `Write the report of a job: one self-contained page. A daemon that runs writes it with the
+decimal mark of its configuration. When none runs, or a file is named, the mark is that of
+--decimal, or of the configuration named with --config, and else a point.`,
+		Args: cobra.ExactArgs(1),
 	}
-	dir, out := workspaceFlag(c), outFlag(c)
+	dir, out, mark := workspaceFlag(c), outFlag(c), markFlags(c)
 	c.RunE = func(cmd *cobra.Command, args []string) error {
+		decimal, err := mark.read(s)
+		if err != nil {
+			return err
+		}
 		return fromJob(cmd.Context(), s, *dir, args[0], *out, "report", nil, func(f *store.Job, b *job.Book, w io.Writer) error {
-			o := report.Options{Zone: time.Local, Version: Version(), Written: capture.InstantOf(time.Now())}
+			o := report.Options{Zone: time.Local, Decimal: decimal, Version: Version(), Written: capture.InstantOf(time.Now())}
 			if !isFile(args[0]) {
 				o.Return = leftBefore(cmd.Context(), *dir, f, b)
 			}
