@@ -112,8 +112,7 @@ func (w *world) stepAux(dt float64) {
 	}
 	i := w.load.audio()
 	w.v12 = notBelow(relax(w.v12, w.injected(n12)-i*conduct(w.v12, 12), 1/rail12Ohms, rail12Farads, dt), w.injected(n12), 1/rail12Ohms)
-	// The wrong way round, for a negative rail, is above nothing.
-	w.vm12 = -notBelow(-relax(w.vm12, w.injected(nm12)+i*conduct(-w.vm12, 12), 1/minus12Ohms, rail12Farads, dt), -w.injected(nm12), 1/minus12Ohms)
+	w.vm12 = relax(w.vm12, w.injected(nm12)+i*conduct(-w.vm12, 12), 1/minus12Ohms, rail12Farads, dt)
 }
 
 // step5 advances the +5 V rail with whatever feeds and drains it.

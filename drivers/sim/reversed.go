@@ -30,7 +30,8 @@ func (b *Bench) Exchange(instrument string, reversed bool) error {
 
 // What a rail's semiconductors conduct when its voltage is the wrong way round:
 // a diode's law (Shockley), with figures between those of a silicon and of a
-// Schottky junction.
+// Schottky junction. The -12 V rail has none that a meter reaches: it reads the
+// same both ways.
 const (
 	backSaturation = 2e-7  // A
 	backThermal    = 0.035 // V, emission coefficient times thermal voltage
