@@ -126,7 +126,7 @@ func (m *multimeter) pushCurrent() {
 	if m.active.amps == nil || !c.made || c.at < 0 || m.asleep {
 		return
 	}
-	w.inject[m.name] = injection{at: c.at, amps: m.active.amps[m.active.at]}
+	w.inject[m.name] = injection{at: c.at, amps: c.sign() * m.active.amps[m.active.at]}
 	w.lookClosely()
 }
 

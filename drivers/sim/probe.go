@@ -14,15 +14,25 @@ type contact struct {
 	made bool
 	at   node    // -1: nothing between the leads but contact and copper
 	ohms float64 // of the contact
+	back bool    // leads exchanged: red on the return
 	hold capture.Hold
 }
 
+// sign is how the meter counts a node's voltage.
+func (c contact) sign() float64 {
+	if c.back {
+		return -1
+	}
+	return 1
+}
+
 // probe is a meter's pair of leads: the red one on a point, the black one on
-// the return. It keeps where it was, because a reading looks back over its
+// the return, unless they are exchanged. It keeps where it was, because a reading looks back over its
 // aperture, and a probe that moves in the middle of one gives a mixture.
 type probe struct {
 	r     *rand.Rand
 	leads float64 // ohm
+	back  bool    // leads exchanged, from the next touch on
 	was   []contact
 }
 
@@ -46,7 +56,7 @@ func (p *probe) add(c contact) {
 // hand takes its time, a clip is on at once but still has bounced.
 func (p *probe) touch(now capture.Instant, at node, hold capture.Hold) capture.Instant {
 	p.add(contact{from: now})
-	c := contact{made: true, at: at, hold: hold}
+	c := contact{made: true, at: at, hold: hold, back: p.back}
 	if hold == capture.Clipped {
 		c.from = now + 10_000
 		c.ohms = between(p.r, 0.003, 0.006)
@@ -113,7 +123,7 @@ func (p *probe) seen(past *history, c contact, from, to capture.Instant, highImp
 		if c.at < 0 {
 			return 0
 		}
-		return past.mean(c.at, from, to)
+		return c.sign() * past.mean(c.at, from, to)
 	}
 	left := p.present(c.from - 1)
 	if !left.made || left.at < 0 {
@@ -122,7 +132,7 @@ func (p *probe) seen(past *history, c contact, from, to capture.Instant, highImp
 	// A mean of an exponential from the moment of lifting.
 	tau := holdTau(highImpedance)
 	a, b := from.Sub(c.from).Seconds()/tau, to.Sub(c.from).Seconds()/tau
-	v := past.mean(left.at, c.from, c.from)
+	v := left.sign() * past.mean(left.at, c.from, c.from)
 	if b-a < 1e-9 {
 		return v * math.Exp(-a)
 	}
@@ -142,7 +152,7 @@ func (p *probe) ohmsSeen(past *history, from, to capture.Instant, amps float64) 
 		width := math.Max(float64(to-from), 1)
 		v := 0.0
 		if c.at >= 0 {
-			v = past.mean(c.at, from, to)
+			v = c.sign() * past.mean(c.at, from, to)
 		}
 		span += width
 		ohms += width * (v/amps + c.ohms + p.shake(c.hold))

@@ -37,7 +37,7 @@ func (w *world) stepInput(dt float64) {
 	if w.feed == FeedBoard {
 		w.v24 = w.supply.drive(w.v24, 1/bulkOhms, drain(power, w.v24)-w.injected(n24), bulkFarads, dt)
 	} else {
-		w.v24 = math.Max(0, relax(w.v24, w.injected(n24)-drain(power, w.v24), 1/bulkOhms, bulkFarads, dt))
+		w.v24 = notBelow(relax(w.v24, w.injected(n24)-drain(power, w.v24), 1/bulkOhms, bulkFarads, dt), w.injected(n24), 1/bulkOhms)
 	}
 	if !w.in[StandIn] {
 		if w.feed == FeedStandIn {
@@ -111,7 +111,7 @@ func (w *world) stepAux(dt float64) {
 		return
 	}
 	i := w.load.audio()
-	w.v12 = relax(w.v12, w.injected(n12)-i*conduct(w.v12, 12), 1/rail12Ohms, rail12Farads, dt)
+	w.v12 = notBelow(relax(w.v12, w.injected(n12)-i*conduct(w.v12, 12), 1/rail12Ohms, rail12Farads, dt), w.injected(n12), 1/rail12Ohms)
 	w.vm12 = relax(w.vm12, w.injected(nm12)+i*conduct(-w.vm12, 12), 1/minus12Ohms, rail12Farads, dt)
 }
 
@@ -128,7 +128,7 @@ func (w *world) step5(dt float64) {
 		w.v5 = c.drive(w.v5, g, i, farads, dt, w.caseDegrees())
 		c.out = w.v5 + c.i*standInWire
 	} else {
-		w.v5 = math.Max(0, relax(w.v5, -i, g, farads, dt))
+		w.v5 = notBelow(relax(w.v5, -i, g, farads, dt), w.injected(n5), g)
 		c.out = c.drive(c.out, ownBleed, -w.injected(nOut), ownFarads, dt, w.caseDegrees())
 	}
 	w.load.supervise(w.now, w.v5)
@@ -174,7 +174,9 @@ func (w *world) step3(dt float64) {
 		w.v3 = goal + (w.v3-goal)*math.Exp(-dt/dspTau)
 		return
 	}
-	w.v3 = math.Max(goal, relax(w.v3, w.injected(n3)-i, 1/rail3Ohms, rail3Farads, dt))
+	if w.v3 = notBelow(relax(w.v3, w.injected(n3)-i, 1/rail3Ohms, rail3Farads, dt), w.injected(n3), 1/rail3Ohms); goal > 0 {
+		w.v3 = math.Max(goal, w.v3)
+	}
 }
 
 // stepPin is PS2's output pin: on the board it is +5 V, off the board only the
@@ -185,4 +187,14 @@ func (w *world) stepPin() {
 		return
 	}
 	w.vPin = w.injected(nPin) * w.scenario.Short
+}
+
+// stepC104 is the capacitor by itself, lifted: what a meter pushes into it
+// charges it, and it leaks hardly any of it away again.
+func (w *world) stepC104(dt float64) {
+	if w.in[C104] {
+		w.vC104 = w.v5
+		return
+	}
+	w.vC104 = notBelow(relax(w.vC104, w.injected(nC104), minBleed, c104Farads, dt), w.injected(nC104), minBleed)
 }

@@ -44,7 +44,7 @@ const (
 func (s *source) drive(v, g, drain, c, dt float64) float64 {
 	g += minBleed
 	if !s.on {
-		v = math.Max(0, relax(v, -drain, g, c, dt))
+		v = notBelow(relax(v, -drain, g, c, dt), lowest(v, -drain), g)
 		s.v, s.i, s.limiting = v, 0, false
 		return v
 	}
@@ -69,6 +69,15 @@ func (s *source) drive(v, g, drain, c, dt float64) float64 {
 	s.v = v + s.i*supplyLeads
 	s.protect(dt)
 	return v
+}
+
+// lowest is the part of a current that a meter can have injected: what converts
+// takes nothing below half a volt, see drain.
+func lowest(v, injected float64) float64 {
+	if v >= 0.5 {
+		return 0
+	}
+	return injected
 }
 
 // idle is drive with nothing connected.

@@ -22,6 +22,9 @@ import (
 // isolating answers the dashboards' questions about faults.
 type isolating struct{ app *App }
 
+// Isolator answers and files what is asked about the faults of jobs.
+func (a *App) Isolator() dashboards.Isolator { return isolating{a} }
+
 // Search says where the fault of a job is, open or closed.
 func (i isolating) Search(ctx context.Context, id string) (capture.FaultSearch, error) {
 	if j, err := i.app.job(id); err == nil {

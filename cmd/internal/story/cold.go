@@ -4,12 +4,14 @@ import (
 	"context"
 	"fmt"
 	"math"
+	"slices"
 	"time"
 
 	"steadyrail/capture"
 	"steadyrail/capture/live"
+	"steadyrail/configs"
+	"steadyrail/dashboards"
 	"steadyrail/drivers/sim"
-	"steadyrail/rules/isolate"
 )
 
 const (
@@ -18,29 +20,32 @@ const (
 	celsius capture.ChannelID = sim.Thermo + "/celsius"
 )
 
-// points are the test points of the Alderbrook's board, in the order of the
-// walk.
-var points = map[string]string{"+5 V logic": sim.Point5, "+12 V audio": sim.Point12, "-12 V audio": sim.PointMinus12, "+3.3 V DSP": sim.Point3}
-
 const rail5 = "+5 V logic"
 
-// sheetOf is what the technician knows of the job when it comes in.
+// sheetOf is what the technician knows of the job when it comes in: the rails
+// are those of the board's sheet.
 func sheetOf(job string) (capture.Sheet, error) {
-	rails, err := capture.ParseRails("+5 2% logic, +12 5% audio, -12 5% audio, 3.3 3% DSP")
-	if err != nil {
-		return capture.Sheet{}, err
+	b, problems := configs.ParseBoard("board.yaml", []byte(configs.ExampleBoard))
+	if len(problems) > 0 {
+		return capture.Sheet{}, fmt.Errorf("the board's sheet: %s", problems[0])
 	}
+	rails := b.Rails
 	for i := range rails {
-		rails[i].Point = points[rails[i].Name]
 		if rails[i].Name == "+3.3 V DSP" {
 			rails[i].FedFrom = rail5
 		}
 	}
 	return capture.Sheet{
-		Job: job, Set: "Alderbrook 88 stage piano", Board: "main board", SerialNumber: "004417",
+		Job: job, Set: "Alderbrook 88 stage piano", Board: b.Name, SerialNumber: "004417",
 		Symptom: "dead keys, hiss at power-up", Indication: "DSP fault",
 		Technician: "R. Hale", Rails: rails,
 	}, nil
+}
+
+// point is where a rail is probed, as the sheet has it.
+func (s *Story) point(rail string) string {
+	i := slices.IndexFunc(s.sheet.Rails, func(r capture.Rail) bool { return r.Name == rail })
+	return s.sheet.Rails[i].Point
 }
 
 func (s *Story) takeIn(ctx context.Context) error {
@@ -58,7 +63,10 @@ func (s *Story) takeIn(ctx context.Context) error {
 		return err
 	}
 	s.job = job
-	s.say("Job %s: %s. Symptom: %s. Of itself the set says %q: an indication, not evidence.", job, s.sheet.Set, s.sheet.Symptom, s.sheet.Indication)
+	if _, err := s.App.Isolator().File(ctx, job, dashboards.IsolateAsk{Sheet: configs.ExampleBoard}); err != nil {
+		return err
+	}
+	s.say("Job %s: %s. Symptom: %s. Of itself the set says %q: an indication, not evidence. Its board has a sheet.", job, s.sheet.Set, s.sheet.Symptom, s.sheet.Indication)
 	if err := s.put(ctx, celsius, where{point: sim.PointRoom, hold: capture.Clipped}); err != nil {
 		return err
 	}
@@ -105,18 +113,29 @@ func (s *Story) coldChecks(ctx context.Context) error {
 	if err := s.nullLeads(ctx); err != nil {
 		return err
 	}
-	for _, r := range s.sheet.Rails {
-		v, err := s.read(ctx, ohms, where{rail: r.Name, point: r.Point})
-		if err != nil {
+	// The input's capacitors take the longest to charge: it is read last, and
+	// proved dead once more, for by then the proof is old.
+	input := s.sheet.Rails[0]
+	for _, r := range s.sheet.Rails[1:] {
+		if err := s.readShort(ctx, r); err != nil {
 			return err
 		}
-		judged, err := s.judgedShort(ctx, r.Name)
-		if err != nil {
-			return err
-		}
-		s.say("  %-12s %10s  %s", r.Name, text(v), judged.Say)
 	}
-	return nil
+	if _, err := s.read(ctx, volts, where{rail: input.Name, point: input.Point}); err != nil {
+		return err
+	}
+	return s.readShort(ctx, input)
+}
+
+// readShort reads a rail's resistance and says what that is.
+func (s *Story) readShort(ctx context.Context, r capture.Rail) error {
+	v, err := s.read(ctx, ohms, where{rail: r.Name, point: r.Point})
+	if err != nil {
+		return err
+	}
+	judged, err := s.judgedShort(ctx, r.Name)
+	s.say("  %-12s %10s  %s", r.Name, text(v), judged.Say)
+	return err
 }
 
 // judgedShort waits until a resistance has been judged: the readings agree
@@ -151,44 +170,6 @@ func (s *Story) nullLeads(ctx context.Context) error {
 	return s.act(ctx, capture.Act{Verb: capture.ActNull, Subject: string(ohms), Value: r.Value})
 }
 
-// clipDoubt is what is not known about two resistances read with clips: the
-// meter's gain, the nulled leads, and the scatter of a clip (common practice).
-var clipDoubt = isolate.Doubt{Gain: 0.0006, Leads: 0.003, Contact: 0.003}
-
-func (s *Story) isolate(ctx context.Context) error {
-	if err := s.stage(ctx, capture.Isolate); err != nil {
-		return err
-	}
-	if err := s.hear(ctx); err != nil {
-		return err
-	}
-	at := where{rail: rail5, point: sim.Point5, hold: capture.Clipped}
-	if _, err := s.read(ctx, volts, at); err != nil { // proves the rail dead once more
-		return err
-	}
-	before, err := s.read(ctx, ohms, at)
-	if err != nil {
-		return err
-	}
-	standing := before.Value - s.null
-	s.say("Clipped to TP5: %s. Beside that, a lift can only tell about a branch below %s.", text(net(before, s.null)), capture.Ohm.Text(isolate.Highest(standing, clipDoubt), 0.1))
-	for _, part := range []string{sim.CN3, sim.C104, sim.PS2} {
-		if before, err = s.lift(ctx, part, before); err != nil {
-			return err
-		}
-	}
-	for _, part := range []string{sim.C104, sim.CN3} {
-		if err := s.Bench.Plug(part); err != nil {
-			return err
-		}
-		if err := s.act(ctx, capture.Act{Verb: capture.ActPutBack, Subject: part}); err != nil {
-			return err
-		}
-	}
-	s.say("CN3 and C104 are back in place; PS2 stays out.")
-	return s.hear(ctx)
-}
-
 // hear says of every open alarm about +5 V that it was heard.
 func (s *Story) hear(ctx context.Context) error {
 	j, _ := s.App.Snapshot().Job(s.job)
@@ -202,54 +183,3 @@ func (s *Story) hear(ctx context.Context) error {
 	}
 	return nil
 }
-
-func net(r capture.Reading, null float64) capture.Reading {
-	r.Value -= null
-	return r
-}
-
-// lift takes a part off, reads again and says what that proves.
-func (s *Story) lift(ctx context.Context, part string, before capture.Reading) (capture.Reading, error) {
-	if err := s.act(ctx, capture.Act{Verb: capture.ActLift, Subject: part}); err != nil {
-		return before, err
-	}
-	if err := s.Bench.Unplug(part); err != nil {
-		return before, err
-	}
-	after, err := s.steady(ctx, ohms, s.Clock.Now().Add(time.Second))
-	if err != nil {
-		return before, err
-	}
-	if _, err := s.judgedShort(ctx, rail5); err != nil {
-		return before, err
-	}
-	off := 0.0
-	if part == sim.PS2 {
-		pin, err := s.read(ctx, ohms, where{point: sim.PointPS2, hold: capture.Clipped})
-		if err != nil {
-			return before, err
-		}
-		off = pin.Value - s.null
-	}
-	r2 := after.Reading.Value - s.null
-	if !after.Reading.HasValue() {
-		r2 = math.Inf(1)
-	}
-	l, err := isolate.Compare(before.Value-s.null, r2, clipDoubt)
-	if err != nil {
-		return before, err
-	}
-	word, why := l.Judge(off, capture.DefaultShortBelow)
-	printed, found := lifted(part, text(net(before, s.null)), text(net(after.Reading, s.null)), titled(string(word))+": "+why+".")
-	s.say("  %s", printed)
-	return after.Reading, s.act(ctx, found)
-}
-
-// lifted words a lift for the terminal and for the record, whose entry tells
-// its subject itself.
-func lifted(part, before, after, verdict string) (printed string, found capture.Act) {
-	printed = fmt.Sprintf("%s lifted: %s, then %s. %s", part, before, after, verdict)
-	return printed, capture.Act{Verb: capture.ActFinding, Subject: part, Text: fmt.Sprintf("%s before, %s after. %s", before, after, verdict)}
-}
-
-func titled(w string) string { return string(w[0]-'a'+'A') + w[1:] }

@@ -186,7 +186,7 @@ func (s *Story) trimIt(ctx context.Context) error {
 // clipTheRest puts the other meters and the thermometer where they stay.
 func (s *Story) clipTheRest(ctx context.Context) error {
 	for meter, rail := range map[string]string{sim.DMM2: "+12 V audio", sim.DMM3: "-12 V audio", sim.DMM4: "+3.3 V DSP"} {
-		if err := s.put(ctx, capture.ChannelID(meter+"/volts"), where{rail: rail, point: points[rail], hold: capture.Clipped}); err != nil {
+		if err := s.put(ctx, capture.ChannelID(meter+"/volts"), where{rail: rail, point: s.point(rail), hold: capture.Clipped}); err != nil {
 			return err
 		}
 	}

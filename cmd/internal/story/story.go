@@ -47,10 +47,11 @@ type Story struct {
 	on      map[string]capture.ChannelID // what each meter's probe was last put to
 	job     string
 	sheet   capture.Sheet
-	null    float64 // ohm
-	preset  float64 // volt
-	gain    float64 // volt a turn, learned
-	reached float64 // bench seconds a second that the meters could follow
+	filed   map[string]string // what was filed about each lifted part
+	null    float64           // ohm
+	preset  float64           // volt
+	gain    float64           // volt a turn, learned
+	reached float64           // bench seconds a second that the meters could follow
 	begun   time.Time
 	budget  float64 // share of Length that the chapters so far should have taken
 }
@@ -66,8 +67,8 @@ type chapter struct {
 
 var chapters = []chapter{
 	{"Take-in", 0.02, 4 * time.Second, (*Story).takeIn},
-	{"Cold checks", 0.13, 40 * time.Second, (*Story).coldChecks},
-	{"Isolate", 0.12, 45 * time.Second, (*Story).isolate},
+	{"Cold checks", 0.13, 90 * time.Second, (*Story).coldChecks},
+	{"Isolate", 0.12, 60 * time.Second, (*Story).isolate},
 	{"Live checks", 0.08, 20 * time.Second, (*Story).liveChecks},
 	{"Preset", 0.13, 60 * time.Second, (*Story).presetIt},
 	{"Trim", 0.13, 60 * time.Second, (*Story).trimIt},
@@ -79,7 +80,7 @@ var chapters = []chapter{
 // Tell tells the story and returns the path of the report.
 func (s *Story) Tell(ctx context.Context) (report string, err error) {
 	s.begun = time.Now()
-	s.on = map[string]capture.ChannelID{}
+	s.on, s.filed = map[string]capture.ChannelID{}, map[string]string{}
 	if s.Since.IsZero() {
 		s.Since = s.begun
 	}
@@ -202,8 +203,9 @@ const contact = 200 * time.Millisecond
 // errNothing is returned when a channel gives no steady reading in time.
 var errNothing = errors.New("no steady reading")
 
-// steadyAfter is how many readings in a row must agree.
-const steadyAfter = 4
+// steadyAfter is how many readings in a row must agree: at 200 ms each they take
+// longer than the 0.6 s that an isolation wants of a probe.
+const steadyAfter = 5
 
 // steady waits until a channel's readings since an instant agree, and returns
 // the last of them with the spread of those that agreed. Open leads are steady

@@ -1,0 +1,183 @@
+package story
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"slices"
+	"strings"
+	"time"
+
+	"steadyrail/capture"
+	"steadyrail/dashboards"
+	"steadyrail/drivers/sim"
+)
+
+// mostAsked is how many entries are followed; from the board's parts it takes
+// half of them.
+const mostAsked = 12
+
+// errNoHand is returned when the next entry asks for what these hands cannot do.
+var errNoHand = errors.New("asked for what the technician of the demo cannot do")
+
+// isolate asks what to do next and does it, until a part is convicted.
+func (s *Story) isolate(ctx context.Context) error {
+	if err := s.stage(ctx, capture.Isolate); err != nil {
+		return err
+	}
+	if err := s.hear(ctx); err != nil {
+		return err
+	}
+	if err := s.clip5(ctx); err != nil {
+		return err
+	}
+	for range mostAsked {
+		f, err := s.App.Isolator().Search(ctx, s.job)
+		if err != nil {
+			return err
+		}
+		if guilty := convicted(f); guilty != "" {
+			return s.close(ctx, f, guilty)
+		}
+		if f.Next == nil {
+			break
+		}
+		if err := s.follow(ctx, f); err != nil {
+			return err
+		}
+	}
+	return fmt.Errorf("%s: no part was convicted after %d entries", rail5, mostAsked)
+}
+
+// clip5 proves +5 V dead once more, and reads what stands on it.
+func (s *Story) clip5(ctx context.Context) error {
+	at := where{rail: rail5, point: sim.Point5, hold: capture.Clipped}
+	if _, err := s.read(ctx, volts, at); err != nil {
+		return err
+	}
+	_, err := s.read(ctx, ohms, at)
+	return err
+}
+
+// convicted names the part that the ledger convicts.
+func convicted(f capture.FaultSearch) string {
+	for _, l := range f.Ledger {
+		if l.Word == "convicted" && !l.Back {
+			return l.Part
+		}
+	}
+	return ""
+}
+
+// follow does what the search asks for next.
+func (s *Story) follow(ctx context.Context, f capture.FaultSearch) error {
+	s.say("  Next: %s", f.Next.Say)
+	verb, part, _ := strings.Cut(f.Next.Line, " ")
+	switch {
+	case f.Next.Lift != "":
+		return s.lift(ctx, f.Next.Lift)
+	case verb == "alone":
+		return s.alone(ctx, part)
+	case strings.HasPrefix(f.Next.Line, "put back "):
+		return s.putBack(ctx, strings.TrimPrefix(f.Next.Line, "put back "))
+	}
+	return fmt.Errorf("%w: %s", errNoHand, f.Next.Say)
+}
+
+// lift takes a part off, reads again and says what that proves.
+func (s *Story) lift(ctx context.Context, part string) error {
+	res, err := s.App.Isolator().File(ctx, s.job, dashboards.IsolateAsk{Entry: "lift " + part})
+	if err != nil {
+		return err
+	}
+	s.say("  %s", res.Say)
+	if err := s.Bench.Unplug(part); err != nil {
+		return err
+	}
+	if err := s.again(ctx); err != nil {
+		return err
+	}
+	return s.tellLift(ctx, part)
+}
+
+// again waits until the clip on +5 V reads steadily, and is judged.
+func (s *Story) again(ctx context.Context) error {
+	if _, err := s.steady(ctx, ohms, s.Clock.Now().Add(time.Second)); err != nil {
+		return err
+	}
+	_, err := s.judgedShort(ctx, rail5)
+	return err
+}
+
+// own is where a lifted part is read by itself.
+var own = map[string]string{sim.PS2: sim.PointPS2, sim.C104: sim.PointC104}
+
+// alone reads a lifted part by itself, and clips to +5 V again.
+func (s *Story) alone(ctx context.Context, part string) error {
+	if own[part] == "" {
+		return fmt.Errorf("%w: %s by itself", errNoHand, part)
+	}
+	r, err := s.read(ctx, ohms, where{point: own[part], hold: capture.Clipped})
+	if err != nil {
+		return err
+	}
+	r.Value -= s.null
+	s.say("  %s by itself: %s.", part, text(r))
+	if _, err := s.read(ctx, ohms, where{rail: rail5, point: sim.Point5, hold: capture.Clipped}); err != nil {
+		return err
+	}
+	return s.tellLift(ctx, part)
+}
+
+// tellLift says what the ledger has about a lifted part, and files it when it
+// is a finding.
+func (s *Story) tellLift(ctx context.Context, part string) error {
+	f, err := s.App.Isolator().Search(ctx, s.job)
+	if err != nil {
+		return err
+	}
+	for _, l := range slices.Backward(f.Ledger) {
+		if l.Part != part {
+			continue
+		}
+		s.say("  %s lifted: %s, then %s. %s", part, l.BeforeText, l.AfterText, l.Say)
+		if l.Word != "acquitted" && l.Word != "convicted" || s.filed[part] == l.Word {
+			return nil
+		}
+		s.filed[part] = l.Word
+		_, err = s.App.Isolator().File(ctx, s.job, dashboards.IsolateAsk{Finding: part})
+		return err
+	}
+	return nil
+}
+
+func (s *Story) putBack(ctx context.Context, part string) error {
+	if _, err := s.App.Isolator().File(ctx, s.job, dashboards.IsolateAsk{Entry: "put back " + part}); err != nil {
+		return err
+	}
+	if err := s.Bench.Plug(part); err != nil {
+		return err
+	}
+	return s.again(ctx)
+}
+
+// close puts back what was only suspected, and says how sure the record is.
+func (s *Story) close(ctx context.Context, f capture.FaultSearch, guilty string) error {
+	var back []string
+	for _, part := range f.Off {
+		if part == guilty {
+			continue
+		}
+		if err := s.putBack(ctx, part); err != nil {
+			return err
+		}
+		back = append(back, part)
+	}
+	f, err := s.App.Isolator().Search(ctx, s.job)
+	if err != nil {
+		return err
+	}
+	s.say("%s are back in place; %s stays out.", strings.Join(back, " and "), guilty)
+	s.say("%s. Of all that the sheet has: %.0f %% that %s.", f.Say, 100*f.Explanations[0].Share, f.Explanations[0].Say)
+	return s.hear(ctx)
+}
