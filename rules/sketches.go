@@ -4,6 +4,7 @@ import (
 	"math"
 
 	"steadyrail/capture"
+	"steadyrail/capture/elementary"
 )
 
 // sketchOf returns the little series of a kind.
@@ -69,7 +70,7 @@ func sketches() []sketch {
 		{name: "drift", length: 1800, every: 2, quantity: volts, low: low, high: high,
 			value: rough(flat(0.003), func(t float64) float64 { return 5.05 - float64(t*0.00004) })},
 		{name: "settled", length: 3000, every: 3, quantity: volts, low: 4.99, high: 5.01,
-			value: rough(flat(0.0004), func(t float64) float64 { return 5 - float64(0.05*math.Exp(-t/480)) })},
+			value: rough(flat(0.0004), func(t float64) float64 { return 5 - float64(0.05*elementary.Exp(-t/480)) })},
 		{name: "unrest", length: 40, every: 0.2, quantity: volts, low: low, high: high, value: rough(step(15, 0.002, 0.025), flat(5)), accuracy: volts10},
 		{name: "hot", length: 60, every: 0.5, quantity: capture.Temperature, low: 20, high: 85, accuracy: sensor,
 			value: func(t float64) float64 { return 40 + float64(t*0.95) }},
