@@ -19,6 +19,8 @@ type Setup struct {
 	// TopVolts and TopOhms are ranges that the meter can hold, in base units: one
 	// for every rail, and its largest. 0: it ranges by itself, and is slower.
 	TopVolts, TopOhms float64
+	// ApertureVolts and ApertureOhms are how long a reading looks; 0: not known.
+	ApertureVolts, ApertureOhms time.Duration
 }
 
 const (
@@ -119,6 +121,7 @@ type Machine struct {
 	placing   bool              // asked for and not made yet
 	own       []capture.Instant // placements of ours whose records are still to come by
 	filed     settling          // what was filed under it
+	unsure    bool              // the rules say nothing of it yet, see Unsure
 	filedLast capture.Reading   // the figure, until it is assured
 	last      Step              // filed last
 	lastAt    capture.Instant

@@ -29,7 +29,7 @@ func (m *Machine) read(rec capture.Record, r capture.Reading) {
 		m.openSince = 0
 	}
 	m.clear = open
-	counts := m.place != 0 && rec.At > m.place && rec.Job == m.setup.Job
+	counts := m.place != 0 && rec.At > m.place && rec.Job == m.setup.Job && !m.straddles(r)
 	switch m.state {
 	case lifting:
 		m.lift(open, touch)
@@ -245,7 +245,7 @@ func (m *Machine) file(r capture.Reading, open, touch, counts bool) {
 		return
 	}
 	m.filed.add(m.now, m.value(r))
-	if m.filed.n >= m.needs() && m.filed.since(m.now) >= m.span() {
+	if m.filed.n >= m.needs() && m.filed.since(m.now) >= m.span() && m.judged() {
 		m.state, m.filedLast = assuring, r
 		m.do = append(m.do, Do{Kind: Off, Step: m.step, At: m.place})
 	}

@@ -191,7 +191,7 @@ func (a *App) walkSetup(j *openJob, act dashboards.WalkAct) (walk.Setup, error) 
 	if volts, ohms, err = a.walkMeter(j, act.Meter, s.Live); err != nil {
 		return s, err
 	}
-	s.Volts = volts.ID
+	s.Volts, s.ApertureVolts, s.ApertureOhms = volts.ID, volts.Aperture, ohms.Aperture
 	if volts.FixRange {
 		for _, r := range s.Rails {
 			s.TopVolts = max(s.TopVolts, headroom*math.Abs(r.Nominal))

@@ -77,7 +77,7 @@ func (w *walking) Consume(rec capture.Record) {
 		if it.Channel.Instrument() != w.meter() {
 			return
 		}
-		h.verdict = w.judged(rec)
+		h = w.judged(rec)
 	case capture.Placement:
 		if it.Channel.Instrument() != w.meter() {
 			return
@@ -117,6 +117,7 @@ func (w *walking) run() {
 		case <-w.kick:
 			for _, h := range w.take() {
 				w.verdict = h.verdict
+				w.m.Unsure(h.unsure())
 				w.carry(w.m.Consume(h.Record))
 				if closed(h.Record, w.job.id) {
 					w.carry(w.m.Stop(h.At, "the job was closed"))
