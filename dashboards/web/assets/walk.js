@@ -5,6 +5,7 @@
  */
 import { asRead } from './figure.js';
 
+const LONG = 16;   // letters from which a rail is written smaller, as the server has it
 const HOLD = 600, body = document.body;
 
 /** Pure: the notes of a sound. */
@@ -55,6 +56,7 @@ function show(v) {
   for (const place of document.querySelectorAll('[data-walk]')) {
     const text = asRead(String(v[place.dataset.walk] ?? ''), names);
     if (place.textContent !== text) place.textContent = text;
+    if (place.dataset.walk === 'rail') place.classList.toggle('long', [...text].length > LONG);
   }
   if (sounds && v.voice.sounds !== sounds.sounds) play(v.voice.sound);
   if (sounds && v.voice.says !== sounds.says) speak(v.voice.say);
