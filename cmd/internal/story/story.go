@@ -201,7 +201,7 @@ func (s *Story) put(ctx context.Context, ch capture.ChannelID, w where) error {
 const contact = 200 * time.Millisecond
 
 // errNothing is returned when a channel gives no steady reading in time.
-var errNothing = errors.New("no steady reading")
+var errNothing = errors.New("no reading")
 
 // steadyAfter is how many readings in a row must agree, and steadyFor how long:
 // what an isolation wants of a probe.
@@ -212,10 +212,15 @@ const (
 
 // steady waits until a channel's readings since an instant agree, and returns
 // the last of them with the spread of those that agreed. Open leads are steady
-// too. It gives up after a minute of bench time.
+// too. What does not agree within a minute of bench time is taken as it is.
 func (s *Story) steady(ctx context.Context, ch capture.ChannelID, since capture.Instant) (live.Last, error) {
+	return s.steadyWithin(ctx, ch, since, time.Minute)
+}
+
+// steadyWithin is steady with its own patience.
+func (s *Story) steadyWithin(ctx context.Context, ch capture.ChannelID, since capture.Instant, patience time.Duration) (live.Last, error) {
 	var last []live.Last
-	until := s.Clock.Now().Add(time.Minute)
+	until := s.Clock.Now().Add(patience)
 	err := s.watch(ctx, func(snap live.Snapshot) bool {
 		c, ok := snap.Channel(ch)
 		if !ok || c.Last == nil || c.Last.At <= since || len(last) > 0 && c.Last.At == last[len(last)-1].At {
@@ -230,8 +235,8 @@ func (s *Story) steady(ctx context.Context, ch capture.ChannelID, since capture.
 		}
 		return len(last) >= steadyAfter && c.Last.At.Sub(last[0].At) >= steadyFor || snap.Now > until
 	})
-	if err == nil && len(last) < steadyAfter {
-		err = fmt.Errorf("%s: %w within a minute", ch, errNothing)
+	if err == nil && len(last) == 0 {
+		err = fmt.Errorf("%s: %w within %s", ch, errNothing, patience)
 	}
 	if err != nil {
 		return live.Last{}, err
