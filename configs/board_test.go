@@ -16,7 +16,7 @@ func TestBoardExampleIsValid(t *testing.T) {
 	if b == nil {
 		t.Fatal("nothing was read")
 	}
-	if len(b.Rails) != 6 || len(b.Converters) != 4 || b.Converters[0].InOhms != 8000 || b.Loads[0].Connector != "CN3" || b.Rails[2].Point != "TP5" {
+	if len(b.Rails) != 5 || len(b.Converters) != 4 || b.Converters[0].InOhms != 15000 || b.Loads[0].Connector != "CN3" || b.Rails[1].Point != "TP5" {
 		t.Errorf("%+v", b)
 	}
 }

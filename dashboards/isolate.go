@@ -115,13 +115,9 @@ func (h *handler) pageIsolate(w http.ResponseWriter, r *http.Request) {
 func (h *handler) showIsolate(w http.ResponseWriter, r *http.Request, p web.Isolating) {
 	m := h.model(r, "isolate", "", "")
 	if h.opts.Isolate != nil {
-		f, err := h.opts.Isolate.Search(r.Context(), m.Job)
-		var said *Error
-		switch {
-		case err == nil:
-			p.Search = &f
-		case !errors.As(err, &said) || said.Kind != NotFound:
-			p.Wrong = err.Error()
+		now := h.isolatingNow(r.Context(), m.Job)
+		if p.Search = now.Search; p.Wrong == "" {
+			p.Wrong = now.Wrong
 		}
 		p.Boards, _ = h.opts.Isolate.Boards(r.Context()) // without a list the form still takes a pasted sheet
 	}
@@ -130,6 +126,22 @@ func (h *handler) showIsolate(w http.ResponseWriter, r *http.Request, p web.Isol
 	if err := h.pages.Render(w, "isolate", m); err != nil {
 		h.fail(w, r, err)
 	}
+}
+
+// isolatingNow is what the record of a job comes to now.
+func (h *handler) isolatingNow(ctx context.Context, job string) web.Isolating {
+	if h.opts.Isolate == nil {
+		return web.Isolating{}
+	}
+	f, err := h.opts.Isolate.Search(ctx, job)
+	var said *Error
+	switch {
+	case err == nil:
+		return web.Isolating{Search: &f}
+	case !errors.As(err, &said) || said.Kind != NotFound:
+		return web.Isolating{Wrong: err.Error()}
+	}
+	return web.Isolating{}
 }
 
 // formIsolate files what the form says; what was refused stays in its field.

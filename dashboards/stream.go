@@ -19,6 +19,7 @@ const (
 	heartbeat = 15 * time.Second       // a comment when there was nothing to say
 	eventTime = 5 * time.Second        // a browser that takes longer to accept an event is let go
 	histories = 5 * time.Second        // the history is drawn again
+	searches  = time.Second            // a fault is looked for again
 )
 
 // stream sends server-sent events: the newest state, never a queue. With
@@ -54,6 +55,8 @@ type streamer struct {
 	page     string
 	sent     map[string]string // parts as they stand in the browser
 	drawn    time.Time         // when the history was drawn
+	searched time.Time         // when a fault was looked for
+	found    web.Isolating
 	lastSent time.Time
 }
 
@@ -125,6 +128,12 @@ func (s *streamer) event() error {
 	if redraw && s.page == "rail" {
 		s.h.addHistory(s.r.Context(), &m)
 		s.drawn = time.Now()
+	}
+	if s.page == "isolate" {
+		if time.Since(s.searched) >= searches {
+			s.found, s.searched = s.h.isolatingNow(s.r.Context(), m.Job), time.Now()
+		}
+		m.Isolating = &s.found
 	}
 	title, parts, err := s.h.pages.Parts(s.page, m)
 	if err != nil {

@@ -11,7 +11,7 @@ import (
 type Isolating struct {
 	Search *capture.FaultSearch // nil: no job is open
 	Boards []BoardFile
-	Wrong  string // why what was asked could not be filed
+	Wrong  string // why what was asked could not be filed, or nothing can be told
 	Entry  string // what was asked, for its field
 	Sheet  string
 }
@@ -34,8 +34,8 @@ func (v *view) isolateSentence() (say, proof string) {
 		return "Isolate", "" // the title of a page that is being looked at
 	case p == nil || p.Search == nil && p.Wrong == "":
 		return "No job is open", v.instrumentsSentence()
-	case p.Wrong != "":
-		return "That was not filed", p.Wrong
+	case p.Search == nil:
+		return "Nothing can be told", p.Wrong
 	}
 	return p.Search.Say, ""
 }

@@ -35,7 +35,7 @@ var parts = map[string][]string{
 	"alarms":    {"mast", "stages", "shout", "say", "open", "past"},
 	"rules":     {"mast", "stages", "shout", "say", "force"},
 	"standin":   {"mast", "stages", "shout", "say"},
-	"isolate":   {"mast", "stages", "shout"},
+	"isolate":   {"mast", "stages", "shout", "say", "found"},
 	"trim":      {"mast", "stages", "shout", "now", "facts"},
 	"job":       {"mast", "stages", "shout", "say", "line", "rails", "placements", "kept", "phone"},
 	"soak":      {"mast", "stages", "shout", "say", "run"},

@@ -19,7 +19,6 @@ const (
 	n12                 // +12 V audio
 	nm12                // -12 V audio
 	n3                  // +3.3 V DSP
-	nC104               // C104, on the board or off it
 	nPin                // PS2's output pin
 	nCase               // the stand-in's case, in degrees Celsius
 	nRoom               // the room, in degrees Celsius

@@ -188,13 +188,3 @@ func (w *world) stepPin() {
 	}
 	w.vPin = w.injected(nPin) * w.scenario.Short
 }
-
-// stepC104 is the capacitor by itself, lifted: what a meter pushes into it
-// charges it, and it leaks hardly any of it away again.
-func (w *world) stepC104(dt float64) {
-	if w.in[C104] {
-		w.vC104 = w.v5
-		return
-	}
-	w.vC104 = notBelow(relax(w.vC104, w.injected(nC104), minBleed, c104Farads, dt), w.injected(nC104), minBleed)
-}

@@ -95,7 +95,6 @@ const (
 	PointMinus12    = "TP13"          // "-12 V audio"
 	Point3          = "TP3"           // "+3.3 V DSP"
 	PointPS2        = "PS2 pin out"
-	PointC104       = "C104 lead" // with C104 lifted, the capacitor by itself
 	PointStandInOut = "stand-in out"
 	PointStandInIn  = "stand-in in"
 	PointCase       = "stand-in case" // thermometer only
@@ -110,10 +109,10 @@ var electricPoints = map[string]node{
 	Point12: n12, "+12 V audio": n12,
 	PointMinus12: nm12, "-12 V audio": nm12,
 	Point3: n3, "+3.3 V DSP": n3,
-	PointPS2: nPin, PointC104: nC104, PointStandInOut: nOut, PointStandInIn: nIn,
+	PointPS2: nPin, PointStandInOut: nOut, PointStandInIn: nIn,
 }
 
 // Points lists the points for a multimeter's probe, without the rails' names.
 func Points() []string {
-	return []string{PointReturn, PointShorted, Point24, Point5, Point12, PointMinus12, Point3, PointPS2, PointC104, PointStandInOut, PointStandInIn}
+	return []string{PointReturn, PointShorted, Point24, Point5, Point12, PointMinus12, Point3, PointPS2, PointStandInOut, PointStandInIn}
 }

@@ -60,7 +60,7 @@ func (b *Bench) TruthOhms(point string) (float64, error) {
 		return w.scenario.Short, nil
 	case n == nOut && !w.in[StandIn]:
 		return 1 / ownBleed, nil
-	case n == n5 || n == nC104 || n == nPin || n == nOut:
+	case n == n5 || n == nPin || n == nOut:
 		_, g := w.rail5()
 		return 1 / g, nil
 	case n == n12:
@@ -69,8 +69,6 @@ func (b *Bench) TruthOhms(point string) (float64, error) {
 		return minus12Ohms, nil
 	case n == n3:
 		return rail3Ohms, nil
-	case n == nC104 && !w.in[C104]:
-		return 1 / minBleed, nil
 	case n == n24:
 		return bulkOhms, nil
 	}

@@ -29,8 +29,8 @@ type world struct {
 	in      map[string]bool // parts on the board
 	feed    string          // where the supply's leads are
 
-	v24, v5, v12, vm12, v3, vPin, vC104 float64
-	auxOn                               bool
+	v24, v5, v12, vm12, v3, vPin float64
+	auxOn                        bool
 
 	jointUntil, shortUntil capture.Instant
 	jointFault, shortOhms  float64
@@ -116,7 +116,6 @@ func (w *world) integrate(stop capture.Instant) {
 	w.step5(dt)
 	w.step3(dt)
 	w.stepPin()
-	w.stepC104(dt)
 	w.stepHeat(dt)
 	s := segment{t0: w.now, t1: stop, a: w.last, b: w.values()}
 	w.past.add(s)
@@ -173,7 +172,7 @@ func (w *world) values() values {
 	c := &w.standIn
 	return values{
 		nSupply: w.supply.v, n24: w.v24, nIn: c.vin, nOut: c.out, n5: w.v5, n12: w.v12, nm12: w.vm12,
-		n3: w.v3, nPin: w.vPin, nC104: w.vC104, nCase: w.caseDegrees(), nRoom: w.room, nBead: w.bead, nAmps: w.supply.i,
+		n3: w.v3, nPin: w.vPin, nCase: w.caseDegrees(), nRoom: w.room, nBead: w.bead, nAmps: w.supply.i,
 	}
 }
 

@@ -127,14 +127,21 @@ func (s *Story) coldChecks(ctx context.Context) error {
 	return s.readShort(ctx, input)
 }
 
+// charging is how long a hand waits for a rail that charges: whether it is short
+// is known sooner.
+const charging = 20 * time.Second
+
 // readShort reads a rail's resistance and says what that is.
 func (s *Story) readShort(ctx context.Context, r capture.Rail) error {
-	v, err := s.read(ctx, ohms, where{rail: r.Name, point: r.Point})
+	if err := s.put(ctx, ohms, where{rail: r.Name, point: r.Point}); err != nil {
+		return err
+	}
+	v, err := s.steadyWithin(ctx, ohms, s.Clock.Now(), charging)
 	if err != nil {
 		return err
 	}
 	judged, err := s.judgedShort(ctx, r.Name)
-	s.say("  %-12s %10s  %s", r.Name, text(v), judged.Say)
+	s.say("  %-12s %10s  %s", r.Name, text(v.Reading), judged.Say)
 	return err
 }
 

@@ -11,16 +11,18 @@ import (
 	"steadyrail/capture"
 	"steadyrail/dashboards"
 	"steadyrail/drivers/sim"
+	"steadyrail/rules/isolate"
 )
 
-// mostAsked is how many entries are followed; from the board's parts it takes
-// half of them.
-const mostAsked = 12
+// mostAsked is how often the record is asked: from this board nothing more comes
+// off.
+const mostAsked = 8
 
-// errNoHand is returned when the next entry asks for what these hands cannot do.
-var errNoHand = errors.New("asked for what the technician of the demo cannot do")
+// errNoHand is returned when nothing is left that these hands can do.
+var errNoHand = errors.New("nothing is left that the technician of the demo can do")
 
-// isolate asks what to do next and does it, until a part is convicted.
+// isolate asks the record what to do next and does it, until a part is
+// convicted.
 func (s *Story) isolate(ctx context.Context) error {
 	if err := s.stage(ctx, capture.Isolate); err != nil {
 		return err
@@ -39,14 +41,11 @@ func (s *Story) isolate(ctx context.Context) error {
 		if guilty := convicted(f); guilty != "" {
 			return s.close(ctx, f, guilty)
 		}
-		if f.Next == nil {
-			break
-		}
 		if err := s.follow(ctx, f); err != nil {
 			return err
 		}
 	}
-	return fmt.Errorf("%s: no part was convicted after %d entries", rail5, mostAsked)
+	return fmt.Errorf("%s: no part was convicted", rail5)
 }
 
 // clip5 proves +5 V dead once more, and reads what stands on it.
@@ -69,19 +68,38 @@ func convicted(f capture.FaultSearch) string {
 	return ""
 }
 
-// follow does what the search asks for next.
+// follow does what the record asks for. What a lift left open comes first. An
+// entry that would only tell about a rail that is well is left for later: then
+// the likeliest part comes off.
 func (s *Story) follow(ctx context.Context, f capture.FaultSearch) error {
-	s.say("  Next: %s", f.Next.Say)
-	verb, part, _ := strings.Cut(f.Next.Line, " ")
-	switch {
-	case f.Next.Lift != "":
-		return s.lift(ctx, f.Next.Lift)
-	case verb == "alone":
+	if part := unproven(f); part != "" {
 		return s.alone(ctx, part)
-	case strings.HasPrefix(f.Next.Line, "put back "):
-		return s.putBack(ctx, strings.TrimPrefix(f.Next.Line, "put back "))
 	}
-	return fmt.Errorf("%w: %s", errNoHand, f.Next.Say)
+	if f.Next != nil && onRail5(f.Next.Lift) {
+		s.say("  Next: %s", f.Next.Say)
+		return s.lift(ctx, f.Next.Lift)
+	}
+	for _, x := range f.Explanations {
+		if len(x.Faults) == 1 && onRail5(x.Faults[0].Part) && !slices.Contains(f.Off, x.Faults[0].Part) {
+			s.say("  Of what is left on %s, one of the likeliest, with %.0f %%: %s.", rail5, 100*x.Share, x.Say)
+			return s.lift(ctx, x.Faults[0].Part)
+		}
+	}
+	return errNoHand
+}
+
+// onRail5 reports whether a part comes off +5 V.
+func onRail5(part string) bool { return slices.Contains([]string{sim.CN3, sim.C104, sim.PS2}, part) }
+
+// unproven is a part with which most of the short went, and that was not read
+// by itself.
+func unproven(f capture.FaultSearch) string {
+	for _, l := range f.Ledger {
+		if !l.Back && l.Alone == 0 && l.Low > isolate.ConvictAbove {
+			return l.Part
+		}
+	}
+	return ""
 }
 
 // lift takes a part off, reads again and says what that proves.
@@ -109,15 +127,12 @@ func (s *Story) again(ctx context.Context) error {
 	return err
 }
 
-// own is where a lifted part is read by itself.
-var own = map[string]string{sim.PS2: sim.PointPS2, sim.C104: sim.PointC104}
-
 // alone reads a lifted part by itself, and clips to +5 V again.
 func (s *Story) alone(ctx context.Context, part string) error {
-	if own[part] == "" {
+	if part != sim.PS2 {
 		return fmt.Errorf("%w: %s by itself", errNoHand, part)
 	}
-	r, err := s.read(ctx, ohms, where{point: own[part], hold: capture.Clipped})
+	r, err := s.read(ctx, ohms, where{point: sim.PointPS2, hold: capture.Clipped})
 	if err != nil {
 		return err
 	}
@@ -177,7 +192,7 @@ func (s *Story) close(ctx context.Context, f capture.FaultSearch, guilty string)
 	if err != nil {
 		return err
 	}
-	s.say("%s are back in place; %s stays out.", strings.Join(back, " and "), guilty)
+	s.say("%s back in place; %s stays out.", strings.Join(back, " and "), guilty)
 	s.say("%s. Of all that the sheet has: %.0f %% that %s.", f.Say, 100*f.Explanations[0].Share, f.Explanations[0].Say)
 	return s.hear(ctx)
 }

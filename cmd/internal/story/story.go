@@ -201,18 +201,26 @@ func (s *Story) put(ctx context.Context, ch capture.ChannelID, w where) error {
 const contact = 200 * time.Millisecond
 
 // errNothing is returned when a channel gives no steady reading in time.
-var errNothing = errors.New("no steady reading")
+var errNothing = errors.New("no reading")
 
-// steadyAfter is how many readings in a row must agree: at 200 ms each they take
-// longer than the 0.6 s that an isolation wants of a probe.
-const steadyAfter = 5
+// steadyAfter is how many readings in a row must agree, and steadyFor how long:
+// what an isolation wants of a probe.
+const (
+	steadyAfter = 4
+	steadyFor   = 600 * time.Millisecond
+)
 
 // steady waits until a channel's readings since an instant agree, and returns
 // the last of them with the spread of those that agreed. Open leads are steady
-// too. It gives up after a minute of bench time.
+// too. What does not agree within a minute of bench time is taken as it is.
 func (s *Story) steady(ctx context.Context, ch capture.ChannelID, since capture.Instant) (live.Last, error) {
+	return s.steadyWithin(ctx, ch, since, time.Minute)
+}
+
+// steadyWithin is steady with its own patience.
+func (s *Story) steadyWithin(ctx context.Context, ch capture.ChannelID, since capture.Instant, patience time.Duration) (live.Last, error) {
 	var last []live.Last
-	until := s.Clock.Now().Add(time.Minute)
+	until := s.Clock.Now().Add(patience)
 	err := s.watch(ctx, func(snap live.Snapshot) bool {
 		c, ok := snap.Channel(ch)
 		if !ok || c.Last == nil || c.Last.At <= since || len(last) > 0 && c.Last.At == last[len(last)-1].At {
@@ -222,13 +230,13 @@ func (s *Story) steady(ctx context.Context, ch capture.ChannelID, since capture.
 			return snap.Now > until
 		}
 		last = append(last, *c.Last)
-		if len(last) > steadyAfter {
+		for !agree(last) {
 			last = last[1:]
 		}
-		return len(last) == steadyAfter && agree(last) || snap.Now > until
+		return len(last) >= steadyAfter && c.Last.At.Sub(last[0].At) >= steadyFor || snap.Now > until
 	})
-	if err == nil && len(last) < steadyAfter {
-		err = fmt.Errorf("%s: %w within a minute", ch, errNothing)
+	if err == nil && len(last) == 0 {
+		err = fmt.Errorf("%s: %w within %s", ch, errNothing, patience)
 	}
 	if err != nil {
 		return live.Last{}, err
@@ -236,8 +244,9 @@ func (s *Story) steady(ctx context.Context, ch capture.ChannelID, since capture.
 	return last[len(last)-1], nil
 }
 
-// agree reports whether readings differ by less than 0.2 % or five counts of
-// the last digit, or are all open.
+// agree reports whether readings differ by less than 0.5 % or five counts of
+// the last digit, volts by less than a millivolt, or are all open. What an
+// ohmmeter left on the input's capacitors goes by microvolts.
 func agree(list []live.Last) bool {
 	least, most := list[0].Reading, list[0].Reading
 	for _, l := range list {
@@ -252,7 +261,11 @@ func agree(list []live.Last) bool {
 		}
 	}
 	spread := most.Value - least.Value
-	return spread <= max(0.002*max(most.Value, -least.Value), 5*most.Resolution)
+	floor := 5 * most.Resolution
+	if most.Quantity == capture.DCVoltage {
+		floor = max(floor, 0.001)
+	}
+	return spread <= max(0.005*max(most.Value, -least.Value), floor)
 }
 
 // watch looks at the bench after every change until done says so.
