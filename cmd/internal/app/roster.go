@@ -1,8 +1,6 @@
 package app
 
-import (
-	"steadyrail/capture"
-)
+import "steadyrail/capture"
 
 // rulesFor returns the configured rules that concern a rail of the sheet.
 func (a *App) rulesFor(sheet capture.Sheet) []capture.Rule {
