@@ -34,7 +34,7 @@ var parts = map[string][]string{
 	"rail":      {"mast", "stages", "shout", "now", "history", "about"},
 	"alarms":    {"mast", "stages", "shout", "say", "open", "past"},
 	"rules":     {"mast", "stages", "shout", "say", "force"},
-	"standin":   {"mast", "stages", "shout", "say"},
+	"standin":   {"mast", "stages", "shout"}, // its sentence is about what was asked
 	"isolate":   {"mast", "stages", "shout", "say", "found"},
 	"trim":      {"mast", "stages", "shout", "now", "facts"},
 	"job":       {"mast", "stages", "shout", "say", "line", "rails", "placements", "kept", "phone"},

@@ -62,23 +62,24 @@ cold checks
   steadyrail job stage "cold checks"
   h probe dmm leads shorted clip  # the two probes held together
   steadyrail place dmm/ohms --point "leads shorted"; steadyrail null dmm/ohms 0.18
-  h probe dmm TP5; steadyrail place dmm/volts "+5 V logic" --point TP5
-  steadyrail place dmm/ohms "+5 V logic" --point TP5; likewise TP12, TP13, TP3
+  h probe dmm off; steadyrail place dmm/volts "+5 V logic" --point TP5; h probe dmm TP5
+                                  # TP12, TP13, TP3 likewise: all in volts first, then in ohms,
+                                  # each until job show has its word: an ohmmeter charges rails
 isolate
-  steadyrail job stage isolate; h probe dmm TP5 clip
-  steadyrail place dmm/ohms "+5 V logic" --point TP5 --clipped
-  h part CN3 out; steadyrail isolate add lift CN3; look, then likewise C104 and PS2
+  steadyrail job stage isolate; volts once more, then clip the ohms
+  steadyrail place dmm/ohms "+5 V logic" --point TP5 --clipped; h probe dmm TP5 clip
+  h part CN3 out; steadyrail isolate add lift CN3; steadyrail isolate; then C104 and PS2
   h part CN3 in; steadyrail isolate add put back CN3
 live checks, with PS2 out
   steadyrail job stage "live checks"
   steadyrail limits supply --volts 24 --amps 1 --ovp 26 --ocp 1.5; steadyrail output supply on
-  h probe dmm TP12; steadyrail place dmm/volts "+12 V audio" --point TP12; and so on
+  h probe dmm off; steadyrail place dmm/volts "+12 V audio" --point TP12; h probe dmm TP12
 preset
   steadyrail output supply off; steadyrail job stage preset --why "the stand-in is chosen"
   h feed stand-in; h probe dmm stand-in out clip
   steadyrail place dmm/volts "+5 V logic" --point "stand-in out" --clipped
   steadyrail limits supply --volts 24 --amps 0.2 --ovp 26 --ocp 0.3; steadyrail output supply on
-  steadyrail trim 1; h turn 5; steadyrail trim 1 --turned 5
+  steadyrail trim 1 --once; h turn 5; steadyrail trim 1 --turned 5
 trim, fitted and under load
   steadyrail output supply off; h part stand-in in; h feed board; steadyrail job stage trim
   h probe dmm TP5 clip; h probe dmm2 TP12 clip; h probe dmm3 TP13 clip; h probe dmm4 TP3 clip
