@@ -62,7 +62,7 @@ func (a *App) Handover(ctx context.Context, id string, minutes int, address stri
 		return dashboards.Handover{}, &dashboards.Error{Kind: dashboards.Invalid, Detail: fmt.Sprintf("a page for a phone is open for 1 to %d minutes, not %d", longestHandover, minutes)}
 	}
 	if address == "" {
-		address = a.o.Config.Phone
+		address = a.config().Phone
 	}
 	listen, err := reachable(address)
 	if err != nil {

@@ -209,8 +209,10 @@ func (a *App) openStandingJob(ctx context.Context) error {
 func (a *App) OpenJob(ctx context.Context, sheet capture.Sheet) (dashboards.Result, error) {
 	sheet.Bench = a.o.Config.Bench
 	sheet.Simulated = a.o.Simulated
+	a.changing.RLock()
+	defer a.changing.RUnlock()
 	roster := a.roster()
-	set := capture.RuleSet{Rules: rules.Written(rules.Implied(sheet, roster), a.rulesFor(sheet)), Formulas: a.o.Config.Formulas, Engine: rules.Version}
+	set := capture.RuleSet{Rules: rules.Written(rules.Implied(sheet, roster), a.rulesFor(sheet)), Formulas: a.config().Formulas, Engine: rules.Version}
 	if err := checkBoard(sheet, set); err != nil {
 		return dashboards.Result{}, &dashboards.Error{Kind: dashboards.Invalid, Detail: "open job " + sheet.Job, Err: err}
 	}
@@ -315,13 +317,7 @@ func counted(n int, one, many string) string {
 
 // rulesFor returns the configured rules that concern a rail of the sheet.
 func (a *App) rulesFor(sheet capture.Sheet) []capture.Rule {
-	var out []capture.Rule
-	for _, r := range a.o.Config.Rules {
-		if _, ok := sheet.Rail(r.Rail); ok {
-			out = append(out, r)
-		}
-	}
-	return out
+	return concerning(a.config().Rules, sheet)
 }
 
 // roster describes every instrument of the bench.
