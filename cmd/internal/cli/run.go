@@ -18,7 +18,7 @@ func runCommand(s streams) *cobra.Command {
 		Short: "Run the daemon of a bench",
 		Long: `Run the daemon of a bench, until it is interrupted or asked to terminate. A hangup (SIGHUP)
 has it read its configuration again, as steadyrail reload does.`,
-		Args:  cobra.NoArgs,
+		Args: cobra.NoArgs,
 	}
 	file := configFlag(c)
 	listen := c.Flags().String("listen", "", "address to listen on, instead of the configuration's")
