@@ -19,6 +19,9 @@ import (
 func (a *App) eraseClosed(ctx context.Context, id, hash, why string) (dashboards.Result, error) {
 	const what = "erase a picture or sound"
 	act, err := a.mayEraseClosed(ctx, id, hash, why)
+	if told := (*dashboards.Error)(nil); errors.As(err, &told) {
+		return dashboards.Result{}, &dashboards.Error{Kind: told.Kind, Detail: what + ": " + told.Detail, Err: told.Err, Hint: told.Hint}
+	}
 	if err != nil {
 		return dashboards.Result{}, problem(what, err)
 	}
