@@ -128,6 +128,7 @@ var needs = map[capture.Verb]func(capture.Act) error{
 	capture.ActAnew:       text("say what is another now, such as PS2 replaced"),
 	capture.ActJudge:      needStandIn,
 
+	capture.ActHandover:   text("say what became of it, such as open for 10 min"),
 	capture.ActCaution:    needCaution,
 	capture.ActPolarity:   needPolarity,
 	capture.ActDischarge:  needDischarge,

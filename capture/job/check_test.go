@@ -56,6 +56,7 @@ func TestCheckAct(t *testing.T) {
 		{Verb: capture.ActDischarge, Subject: "C1", Text: capture.Discharge{What: "C1", Channel: "dmm/volts", Ohms: 2200, Farads: 220e-6, Volts: 325, Level: 5}.Text()},
 		{Verb: capture.ActProve, Subject: "dmm/volts", Text: capture.NewMeterProof("a battery", 9, 9.1, 0.1).Text()},
 		{Verb: capture.ActPicture, Subject: "serial plate", Text: enclosed}, {Verb: capture.ActSound, Text: enclosed}, {Verb: capture.ActErase, Subject: hash, Text: "a face"},
+		{Verb: capture.ActHandover, Subject: "192.168.1.20:4711", Text: "open for 10 min"},
 		{Verb: capture.ActIndication, Text: "3 blinks"}, {Verb: capture.ActPart, Subject: "PS2", Text: `{"type":"SR-5","origin":"own stock","quantity":1}`},
 	}
 	seen := map[capture.Verb]bool{}

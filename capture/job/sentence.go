@@ -75,6 +75,7 @@ var sentences = map[capture.Verb]func(capture.Act) string{
 	capture.ActBoard: func(a capture.Act) string { return finish("Board sheet "+subject(a, "without a name")+" taken", "") },
 	capture.ActAnew:  func(a capture.Act) string { return finish("Isolated anew", a.Text) },
 
+	capture.ActHandover:   func(a capture.Act) string { return finish("Page for a phone "+a.Text+by(a.By), "") },
 	capture.ActCaution:    func(a capture.Act) string { return finish("Caution read: "+a.Subject+by(a.By), "") },
 	capture.ActPolarity:   func(a capture.Act) string { return finish(capital(subject(a, "the meter"))+" measures "+a.Text, "") },
 	capture.ActDischarge:  discharge,

@@ -7,8 +7,8 @@
 // ours; a PNG the chunks of its image; a WebP likewise. What stands behind the
 // end of the image, such as a second one with data of its own, goes. The image
 // itself is not coded anew. In sound, the boxes, chunks and elements that hold
-// descriptions are overwritten with zeros; of an Ogg stream they stay, for each
-// of its pages is sealed.
+// descriptions are overwritten with zeros; an Ogg stream gets comments that say
+// nothing, and its pages are sealed anew.
 //
 // Everything here is arithmetic over bytes that may be hostile: lengths are
 // checked before they are used, the size of an image before it is decoded. The

@@ -186,7 +186,7 @@ func TestRefused(t *testing.T) {
 		"a film in WebM":       {webm(1), ErrMalformed, "moving pictures"},
 		"a moving WebP":        {fileRIFF("WEBP", chunk(nil, "VP8X", []byte{2, 0, 0, 0, 0, 0, 0, 0, 0, 0})), ErrMalformed, "still"},
 		"a WAV without sounds": {fileRIFF("WAVE", chunk(nil, "LIST", []byte("INFO"))), ErrMalformed, "ends early"},
-		"Ogg without sound":    {append([]byte("OggS"), make([]byte, 40)...), ErrMalformed, "no sound"},
+		"Ogg without sound":    {oggOf(whole(2, 0, "fishead")), ErrMalformed, "no sound"},
 	} {
 		t.Run(name, func(t *testing.T) {
 			f, err := Clean(c.data)
@@ -219,9 +219,7 @@ func webm(kind byte) []byte {
 
 func TestSoundLosesWhatDescribesIt(t *testing.T) {
 	wav := fileRIFF("WAVE", append(append(chunk(nil, "fmt ", make([]byte, 16)), chunk(nil, "LIST", []byte(where))...), chunk(nil, "data", []byte("sound"))...))
-	ogg := append(append([]byte("OggS"), make([]byte, 22)...), 1, 19)
-	ogg = append(ogg, "OpusHead sound"...)
-	for kind, data := range map[string][]byte{"audio/mp4": mp4("soun"), "audio/webm": webm(2), "audio/wav": wav, "audio/ogg": ogg} {
+	for kind, data := range map[string][]byte{"audio/mp4": mp4("soun"), "audio/webm": webm(2), "audio/wav": wav, "audio/ogg": opus()} {
 		f, err := Clean(data)
 		if err != nil || f.Type != kind || f.Picture() {
 			t.Errorf("%s: %v %s", kind, err, f.Type)

@@ -24,7 +24,7 @@ var kinds = []kind{
 	{name: "image/png", is: begins(pngMark), picture: cleanPNG},
 	{name: "image/webp", is: riff("WEBP"), picture: cleanWebP},
 	{name: "audio/wav", is: riff("WAVE"), sound: cleanWAV},
-	{name: "audio/ogg", is: begins("OggS"), sound: checkOgg},
+	{name: "audio/ogg", is: begins("OggS"), sound: cleanOgg},
 	{name: "audio/webm", is: begins("\x1a\x45\xdf\xa3"), sound: cleanWebM},
 	{name: "audio/mp4", is: isMP4, sound: cleanMP4},
 }

@@ -9,24 +9,6 @@ import (
 
 var errFilm = errors.New("it holds moving pictures: send the sound alone, or a picture")
 
-// oggHeads begin the first packet of the sounds that browsers play (RFC 7845, 5.1;
-// Vorbis I, 4.2.1; the mapping of FLAC).
-var oggHeads = []string{"OpusHead", "\x01vorbis", "\x7fFLAC", "Speex   "}
-
-// checkOgg looks whether the stream holds sound.
-func checkOgg(data []byte) ([]byte, error) {
-	if len(data) < 28 || len(data) < 27+int(data[26]) {
-		return nil, malformed(errShort)
-	}
-	packet := data[27+int(data[26]):]
-	for _, head := range oggHeads {
-		if bytes.HasPrefix(packet, []byte(head)) {
-			return data, nil
-		}
-	}
-	return nil, malformed(errors.New("the stream holds no sound that browsers play"))
-}
-
 // boxesWithin are the boxes in which others may describe (ISO/IEC 14496-12, 8).
 const boxesWithin = "moov trak mdia minf stbl edts"
 

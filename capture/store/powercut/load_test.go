@@ -33,6 +33,8 @@ type step struct {
 	transition *capture.Transition
 	sync       bool
 	reopen     capture.Instant // close in order, open again at this instant
+	enclose    []byte          // a picture's content
+	unenclose  string          // hash of one that goes again
 }
 
 // load is a job's script: both processes work it out from the same few numbers.
@@ -70,6 +72,7 @@ func (l load) steps() []step {
 				out = append(out, step{transition: &capture.Transition{At: at, Alarm: "a" + strconv.Itoa(int(at-t0)), Rule: "collapse", Rail: "+5 V", Value: 3.087}})
 			}
 		}
+		out = append(out, l.pictures(int(s))...)
 		if int(s)%l.Sync == l.Sync-1 {
 			out = append(out, step{sync: true})
 		}
@@ -128,6 +131,11 @@ func ingest(dir string, l load, reached func(int) error) error {
 			continue
 		case s.transition != nil:
 			j.Transition(*s.transition)
+			continue
+		case s.enclose != nil || s.unenclose != "":
+			if err := enclosure(j, s); err != nil {
+				return err
+			}
 			continue
 		case s.reopen != 0:
 			if err := j.Close(ctx); err != nil {

@@ -98,6 +98,9 @@ func read(j *store.Job) (out []capture.Record, err error) {
 	if _, err := j.Verify(ctx); err != nil {
 		return nil, err
 	}
+	if err := pictured(j); err != nil {
+		return nil, err
+	}
 	err = j.Records(ctx, 0, 0, func(r capture.Record) error { out = append(out, r); return nil })
 	return out, err
 }

@@ -54,6 +54,11 @@ func sweep(dir string, l load, say func(word) error) (end word, err error) {
 		case s.transition != nil:
 			j.Transition(*s.transition)
 			continue
+		case s.enclose != nil || s.unenclose != "":
+			if err := again("picture", func(capture.Instant) error { return enclosure(j, s) }); err != nil {
+				return end, err
+			}
+			continue
 		case s.reopen != 0: // everything is durable: Close may fail and lose nothing
 			if err := j.Close(ctx); err != nil {
 				if e := say(word{Reached: reached, Met: fmt.Sprintf("close: %v", err)}); e != nil {

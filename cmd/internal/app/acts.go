@@ -328,11 +328,6 @@ func (a *App) takeBack(j *openJob, act capture.Act) error {
 	return err
 }
 
-// Reload is not built yet: it says so instead of pretending.
-func (a *App) Reload(context.Context) (dashboards.Result, error) {
-	return dashboards.Result{}, &dashboards.Error{Kind: dashboards.Unavailable, Detail: "this version reads its configuration at start only", Hint: "stop the daemon and start it again: open jobs go on, with the gap marked"}
-}
-
 func (a *App) known(ch capture.ChannelID) bool {
 	_, ok := a.channel(ch)
 	return ok

@@ -14,6 +14,7 @@ import (
 	"net"
 	"net/http"
 	"sync"
+	"sync/atomic"
 	"time"
 
 	"github.com/rs/zerolog"
@@ -27,7 +28,6 @@ import (
 	"steadyrail/dashboards"
 	"steadyrail/dashboards/metrics"
 	"steadyrail/drivers"
-	"steadyrail/rules/notify"
 )
 
 // Options are what an App is made of.
@@ -37,6 +37,10 @@ type Options struct {
 	Log     zerolog.Logger // the zero value logs nothing
 	Version string
 	Talk    io.Writer // where alarms are said in a sentence; nil: nowhere
+
+	// Reread reads the configuration again, with everything that lay around it at
+	// the start; nil: there is no file.
+	Reread func() (*configs.Config, []configs.Problem)
 
 	// Inhibit keeps the computer awake until its result is called; nil: as this
 	// system does it.
@@ -60,7 +64,7 @@ type App struct {
 	bus         *bus.Bus
 	table       *live.Table
 	metrics     *metrics.Metrics
-	dispatcher  *notify.Dispatcher
+	dispatcher  telling
 	instruments map[string]drivers.Instrument
 	order       []string // instrument names as configured
 	loops       []*poll.Loop
@@ -96,6 +100,9 @@ type App struct {
 	readSince  map[string]capture.Instant // when each instrument connected whose protection was asked for; guarded by infoMu
 
 	stopping chan struct{} // closed when streams are to end
+
+	changing  sync.RWMutex                   // held while the configuration is changed, and read-held while a job opens
+	effective atomic.Pointer[configs.Config] // what is in force; see config
 
 	life    sync.Mutex // held by Start and Stop
 	started bool
@@ -140,6 +147,7 @@ func New(o Options) (*App, error) {
 		pictures:    newPictures(),
 		stopping:    make(chan struct{}),
 	}
+	a.effective.Store(o.Config)
 	a.metrics = metrics.New(metrics.Options{Snapshot: a.Snapshot, Store: a.storeStats, Space: a.spaceStat, Clock: synchronised, Version: o.Version})
 	if err := a.buildInstruments(); err != nil {
 		return nil, err

@@ -54,7 +54,7 @@ func (a *App) doubtMeter(j *openJob, t dashboards.Typed) *dashboards.Doubt {
 		return nil
 	}
 	var known []string
-	for _, h := range a.o.Config.Handhelds {
+	for _, h := range a.config().Handhelds {
 		known = append(known, h.Name)
 	}
 	for _, in := range a.o.Config.Instruments {

@@ -179,10 +179,13 @@ func (a *App) readFile(ctx context.Context, id string, f func(*store.Job) error)
 	return errors.Join(f(file), file.Close(ctx))
 }
 
-// EraseEnclosure takes a picture or sound out of an open job's file: first the
-// record says so, then it goes.
+// EraseEnclosure takes a picture or sound out of a job's file, open or closed: first
+// the record says so, then it goes.
 func (a *App) EraseEnclosure(ctx context.Context, id, hash, why string) (dashboards.Result, error) {
 	j, err := a.job(id)
+	if err != nil && id != "" {
+		return a.eraseClosed(ctx, id, hash, why)
+	}
 	if err != nil {
 		return dashboards.Result{}, err
 	}
@@ -202,7 +205,7 @@ func (a *App) EraseEnclosure(ctx context.Context, id, hash, why string) (dashboa
 	if err != nil {
 		return dashboards.Result{}, problem(what, err)
 	}
-	return dashboards.Result{Job: j.id, At: at, Say: job.Entry(act) + " Backups, reports and what the disk still holds of it are out of reach."}, nil
+	return dashboards.Result{Job: j.id, At: at, Say: job.Entry(act) + outOfReach}, nil
 }
 
 // erase carries it through once the record says it, though who asked went away.

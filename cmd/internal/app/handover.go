@@ -15,6 +15,8 @@ import (
 	"sync"
 	"time"
 
+	"steadyrail/capture"
+	"steadyrail/capture/job"
 	"steadyrail/dashboards"
 )
 
@@ -35,10 +37,11 @@ const (
 
 // handover is one that is open.
 type handover struct {
-	told  dashboards.Handover
-	serve *http.Server
-	timer *time.Timer
-	ended chan struct{} // closed when its server has ended
+	told    dashboards.Handover
+	address string
+	serve   *http.Server
+	timer   *time.Timer
+	ended   chan struct{} // closed when its server has ended
 }
 
 // handovers are the open ones, one a job. It is safe for concurrent use.
@@ -62,7 +65,7 @@ func (a *App) Handover(ctx context.Context, id string, minutes int, address stri
 		return dashboards.Handover{}, &dashboards.Error{Kind: dashboards.Invalid, Detail: fmt.Sprintf("a page for a phone is open for 1 to %d minutes, not %d", longestHandover, minutes)}
 	}
 	if address == "" {
-		address = a.o.Config.Phone
+		address = a.config().Phone
 	}
 	listen, err := reachable(address)
 	if err != nil {
@@ -77,6 +80,7 @@ func (a *App) Handover(ctx context.Context, id string, minutes int, address stri
 	if err != nil {
 		return dashboards.Handover{}, &dashboards.Error{Kind: dashboards.Unavailable, Detail: "open a page for a phone at " + listen, Err: err}
 	}
+	a.post(j, capture.Act{Verb: capture.ActHandover, Subject: h.address, Text: "open for " + job.Span(length), By: j.book.Sheet().Technician})
 	return h.told, nil
 }
 
@@ -122,7 +126,7 @@ func (a *App) openHandover(ctx context.Context, id, listen string, length time.D
 	_, _ = rand.Read(secret[:]) // never fails, see crypto/rand
 	token := base64.RawURLEncoding.EncodeToString(secret[:])
 	sum := sha256.Sum256(cert.Certificate[0])
-	h := &handover{ended: make(chan struct{}), told: dashboards.Handover{
+	h := &handover{ended: make(chan struct{}), address: host.String(), told: dashboards.Handover{
 		Job: id, URL: "https://" + host.String() + "/" + token, Fingerprint: grouped(sum[:]), Ends: ends,
 	}}
 	h.serve = &http.Server{
@@ -224,11 +228,25 @@ func (a *App) endHandover(id string) bool {
 // closeHandover ends a server at once: what is half sent is not kept.
 func (a *App) closeHandover(id string, h *handover) {
 	a.handovers.mu.Lock()
-	if a.handovers.open[id] == h {
+	was := a.handovers.open[id] == h
+	if was {
 		delete(a.handovers.open, id)
 	}
 	a.handovers.mu.Unlock()
 	h.timer.Stop()
 	_ = h.serve.Close()
 	<-h.ended
+	if j, err := a.job(id); was && err == nil {
+		a.post(j, capture.Act{Verb: capture.ActHandover, Subject: h.address, Text: "closed, " + a.handovers.came(h)})
+	}
+}
+
+// came says how many files came by a page.
+func (o *handovers) came(h *handover) string {
+	o.mu.Lock()
+	defer o.mu.Unlock()
+	if h.told.Received == 0 {
+		return "nothing came by it"
+	}
+	return counted(h.told.Received, "file", "files") + " came by it"
 }

@@ -153,4 +153,16 @@ func TestHandover(t *testing.T) {
 	r.act(capture.Act{Verb: capture.ActClose})
 	c = phoneFor(t, last.Fingerprint)
 	closed(last.URL)
+	_, entries, err = r.JobEntries(ctx, jobID)
+	r.must(err)
+	var told []string
+	for _, e := range entries {
+		if e.Act.Verb == capture.ActHandover {
+			told = append(told, strings.TrimSuffix(strings.TrimPrefix(e.Text, "Page for a phone "), "."))
+		}
+	}
+	want := "open for 5 min by R. Hale, closed, 1 file came by it, open for 5 min by R. Hale, closed, nothing came by it, open for 5 min by R. Hale, closed, nothing came by it"
+	if got := strings.Join(told, ", "); got != want {
+		t.Errorf("the journal: %q", got)
+	}
 }

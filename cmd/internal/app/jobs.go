@@ -121,6 +121,7 @@ func (a *App) letGo(j *openJob) error {
 	j.owner.hold()
 	j.detach()
 	a.forget(j.id)
+	a.forgetWork(j.id)
 	ctx, cancel := context.WithTimeout(context.Background(), stopTime)
 	defer cancel()
 	err := j.file.Close(ctx)
@@ -135,6 +136,12 @@ func (a *App) forget(id string) {
 	defer a.mu.Unlock()
 	delete(a.jobs, id)
 	a.hand = slices.DeleteFunc(a.hand, func(s string) bool { return s == id })
+}
+
+// forgetWork lets go of what is kept in memory of a job that is not open any more.
+func (a *App) forgetWork(id string) {
+	a.walks.forget(id)
+	a.returns.forget(id)
 }
 
 func counted(n int, one, many string) string {
@@ -167,6 +174,7 @@ func (a *App) close(ctx context.Context, j *openJob, act capture.Act) (dashboard
 		j.owner.goOn()
 		return dashboards.Result{}, err
 	}
+	a.endHandover(j.id)
 	at, err := a.bus.Post(j.id, act)
 	if err != nil {
 		j.owner.goOn()

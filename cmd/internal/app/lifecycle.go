@@ -108,8 +108,17 @@ func (a *App) startListener(ctx context.Context) (func(context.Context) error, e
 }
 
 func (a *App) startNotifiers(context.Context) (func(context.Context) error, error) {
+	list, err := a.openNotifiers(a.config().Notify)
+	if err != nil {
+		return nil, err
+	}
+	a.dispatcher.swap(notify.New(notify.Options{}, list...))
+	return a.dispatcher.Close, nil
+}
+
+// openNotifiers makes the notifiers of a configuration, and tells nobody anything.
+func (a *App) openNotifiers(items []notify.Config) ([]notify.Notifier, error) {
 	env := notify.Env{Out: a.talk(), Zone: time.Local, Bench: a.o.Config.Bench, Address: a.Address, Open: a.whatIsOpen}
-	items := a.o.Config.Notify
 	said := func(c notify.Config) bool { return c.Kind == "terminal" }
 	if a.o.Talk != nil && !slices.ContainsFunc(items, said) { // one that is configured stands in its place
 		items = append([]notify.Config{{Kind: "terminal"}}, items...)
@@ -122,8 +131,7 @@ func (a *App) startNotifiers(context.Context) (func(context.Context) error, erro
 		}
 		list = append(list, n)
 	}
-	a.dispatcher = notify.New(notify.Options{}, list...)
-	return a.dispatcher.Close, nil
+	return list, nil
 }
 
 func (a *App) startJobs(ctx context.Context) (func(context.Context) error, error) {

@@ -31,8 +31,10 @@ func (a *App) openStandingJob(ctx context.Context) error {
 func (a *App) OpenJob(ctx context.Context, sheet capture.Sheet) (dashboards.Result, error) {
 	sheet.Bench = a.o.Config.Bench
 	sheet.Simulated = a.o.Simulated
+	a.changing.RLock()
+	defer a.changing.RUnlock()
 	roster := a.roster()
-	set := capture.RuleSet{Rules: rules.Written(rules.Implied(sheet, roster), a.rulesFor(sheet)), Formulas: a.o.Config.Formulas, Engine: rules.Version}
+	set := capture.RuleSet{Rules: rules.Written(rules.Implied(sheet, roster), a.rulesFor(sheet)), Formulas: a.config().Formulas, Engine: rules.Version}
 	if err := checkBoard(sheet, set); err != nil {
 		return dashboards.Result{}, &dashboards.Error{Kind: dashboards.Invalid, Detail: "open job " + sheet.Job, Err: err}
 	}

@@ -19,6 +19,7 @@ type returns struct {
 	mu   sync.Mutex
 	left map[string]capture.Dossier // by job
 	now  map[string]compared        // by job
+	busy map[string]chan struct{}   // by job: closed when its comparison is worked out
 }
 
 // compared is a comparison that holds as long as the record has not gone on in
@@ -26,6 +27,71 @@ type returns struct {
 type compared struct {
 	at  capture.Instant // newest record that it saw
 	out *capture.Return
+}
+
+// alone waits until nobody else works out the comparison of a job, which may read
+// files for seconds; those of other jobs are in nobody's way.
+func (r *returns) alone(ctx context.Context, id string) (end func(), err error) {
+	for {
+		r.mu.Lock()
+		other := r.busy[id]
+		if other == nil {
+			break
+		}
+		r.mu.Unlock()
+		select {
+		case <-other:
+		case <-ctx.Done():
+			return nil, ctx.Err()
+		}
+	}
+	defer r.mu.Unlock()
+	if r.busy == nil {
+		r.busy = map[string]chan struct{}{}
+	}
+	mine := make(chan struct{})
+	r.busy[id] = mine
+	return func() {
+		r.mu.Lock()
+		defer r.mu.Unlock()
+		delete(r.busy, id)
+		close(mine)
+	}, nil
+}
+
+// known is what was worked out before of a job, and of how its set left another.
+func (r *returns) known(id, before string) (compared, capture.Dossier, bool) {
+	r.mu.Lock()
+	defer r.mu.Unlock()
+	left, ok := r.left[before]
+	return r.now[id], left, ok
+}
+
+func (r *returns) keep(id, before string, left capture.Dossier, now compared) {
+	r.mu.Lock()
+	defer r.mu.Unlock()
+	if r.left == nil {
+		r.left, r.now = map[string]capture.Dossier{}, map[string]compared{}
+	}
+	r.left[before], r.now[id] = left, now
+}
+
+// forget lets go of a job that is closed, and of the one before it unless another
+// open job is compared with that.
+func (r *returns) forget(id string) {
+	r.mu.Lock()
+	defer r.mu.Unlock()
+	was := r.now[id]
+	delete(r.now, id)
+	if was.out == nil {
+		return
+	}
+	for _, c := range r.now {
+		if c.out.Job == was.out.Job {
+			return
+		}
+	}
+	delete(r.left, was.out.Job)
 }
 
 // SameSerial reports whether two serial numbers mean the same set: capitals,
@@ -98,14 +164,16 @@ func (a *App) comparison(ctx context.Context, j *openJob, s store.Summary) (*cap
 	if goesOn {
 		upto = a.clock.Now()
 	}
-	a.returns.mu.Lock()
-	defer a.returns.mu.Unlock()
-	if known, ok := a.returns.now[j.id]; ok && known.out.Job == s.Job && (known.at == upto || goesOn && upto.Sub(known.at) < comparedAgain) {
+	end, err := a.returns.alone(ctx, j.id)
+	if err != nil {
+		return nil, err
+	}
+	defer end()
+	known, left, isLeft := a.returns.known(j.id, s.Job)
+	if known.out != nil && known.out.Job == s.Job && (known.at == upto || goesOn && upto.Sub(known.at) < comparedAgain) {
 		return known.out, nil
 	}
-	left, ok := a.returns.left[s.Job]
-	if !ok {
-		var err error
+	if !isLeft {
 		if left, err = dossierOf(ctx, s); err != nil {
 			return nil, err
 		}
@@ -116,11 +184,10 @@ func (a *App) comparison(ctx context.Context, j *openJob, s store.Summary) (*cap
 	}
 	out := rules.Returned(left, back)
 	out.Left = s.Closed
-	if a.returns.left == nil {
-		a.returns.left, a.returns.now = map[string]capture.Dossier{}, map[string]compared{}
+	a.returns.keep(j.id, s.Job, capture.Dossier{Sheet: left.Sheet, Rails: left.Rails, To: left.To}, compared{upto, &out})
+	if _, err := a.job(j.id); err != nil { // closed meanwhile
+		a.returns.forget(j.id)
 	}
-	a.returns.left[s.Job] = capture.Dossier{Sheet: left.Sheet, Rails: left.Rails, To: left.To}
-	a.returns.now[j.id] = compared{upto, &out}
 	return &out, nil
 }
 

@@ -67,7 +67,8 @@ type rig struct {
 	out   *talk
 	up    bool
 
-	inhibit func(why string) (func(), error) // nil: nothing is kept awake
+	reread  func() (*configs.Config, []configs.Problem) // nil: there is no file
+	inhibit func(why string) (func(), error)            // nil: nothing is kept awake
 }
 
 // newRig starts a bench whose time runs so fast and a daemon on it. Whatever
@@ -111,7 +112,7 @@ func newBench(t testing.TB, speed float64, with ...func(*configs.Config)) *rig {
 func (r *rig) build() *app.App {
 	r.t.Helper()
 	cfg := r.cfg
-	a, err := app.New(app.Options{Config: &cfg, Clock: r.clock, Version: "test", Talk: r.out, Simulated: true, Speed: r.clock.Speed, Faults: r.bench.FaultHandler(), Watch: r.seen, Inhibit: r.inhibit})
+	a, err := app.New(app.Options{Config: &cfg, Clock: r.clock, Version: "test", Talk: r.out, Simulated: true, Speed: r.clock.Speed, Faults: r.bench.FaultHandler(), Watch: r.seen, Inhibit: r.inhibit, Reread: r.reread})
 	r.must(err)
 	return a
 }

@@ -4,13 +4,7 @@ import "steadyrail/capture"
 
 // rulesFor returns the configured rules that concern a rail of the sheet.
 func (a *App) rulesFor(sheet capture.Sheet) []capture.Rule {
-	var out []capture.Rule
-	for _, r := range a.o.Config.Rules {
-		if _, ok := sheet.Rail(r.Rail); ok {
-			out = append(out, r)
-		}
-	}
-	return out
+	return concerning(a.config().Rules, sheet)
 }
 
 // roster describes every instrument of the bench.

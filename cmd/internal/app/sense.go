@@ -47,7 +47,7 @@ func (a *App) nullsOhms(subject string) error {
 // mayCome reports whether a channel that is not known now may be known later: its
 // instrument was not seen yet, is meant as a whole, has no port, or is read by eye.
 func (a *App) mayCome(id capture.ChannelID) bool {
-	for _, h := range a.o.Config.Handhelds {
+	for _, h := range a.config().Handhelds {
 		if h.Name == id.Instrument() {
 			return true
 		}

@@ -178,7 +178,7 @@ func (a *App) meterNamed(j *openJob, meter string, ch capture.ChannelID, q captu
 
 // aboutMeter returns what people call a meter and when it is to be calibrated.
 func (a *App) aboutMeter(meter string) (title, due string) {
-	for _, h := range a.o.Config.Handhelds {
+	for _, h := range a.config().Handhelds {
 		if strings.EqualFold(h.Name, meter) {
 			title, due = h.Title, h.CalibrationDue
 		}
@@ -195,7 +195,7 @@ func (a *App) aboutMeter(meter string) (title, due string) {
 // accuracyOf returns what is stated for a meter's quantity; nil: nothing.
 func (a *App) accuracyOf(meter string, q capture.Quantity) []capture.Accuracy {
 	var channels []capture.ChannelInfo
-	for _, h := range a.o.Config.Handhelds {
+	for _, h := range a.config().Handhelds {
 		if strings.EqualFold(h.Name, meter) {
 			channels = h.Channels
 		}

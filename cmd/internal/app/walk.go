@@ -167,6 +167,16 @@ func (a *App) admit(w *walking) error {
 	return nil
 }
 
+// forget lets go of the walk of a job that is closed. One that is still ending is
+// let go by itself then.
+func (w *walks) forget(id string) {
+	w.mu.Lock()
+	defer w.mu.Unlock()
+	if o := w.byJob[id]; o != nil && !o.active() {
+		delete(w.byJob, id)
+	}
+}
+
 // dismiss gives a walk up that did not begin.
 func (a *App) dismiss(w *walking) {
 	a.walks.mu.Lock()

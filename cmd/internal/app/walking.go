@@ -102,12 +102,20 @@ func (w *walking) begin(at capture.Instant) {
 	detach := w.app.bus.Attach("", w)
 	go func() {
 		defer w.app.walks.running.Done()
+		defer w.letGo()
 		defer w.cancel()
 		defer detach()
 		w.carry(do)
 		w.run()
 		w.finish()
 	}()
+}
+
+// letGo forgets a walk whose job was closed meanwhile.
+func (w *walking) letGo() {
+	if _, err := w.app.job(w.job.id); err != nil {
+		w.app.walks.forget(w.job.id)
+	}
 }
 
 func (w *walking) run() {

@@ -15,6 +15,7 @@ func commands(s streams) []*cobra.Command {
 		runCommand(s),
 		checkCommand(s),
 		doctorCommand(s),
+		reloadCommand(s),
 		portsCommand(s),
 		readCommand(s),
 		setupCommand(s),

@@ -221,8 +221,8 @@ func inHand(ctx context.Context, s streams, dir string, id *string, do func(*cli
 
 func jobErase(s streams, dir *string) *cobra.Command {
 	c := &cobra.Command{
-		Use: "erase [JOB] HASH --why TEXT", Short: "Erase one picture or sound of an open job, for privacy", Args: cobra.RangeArgs(1, 2),
-		Long: `Erase one picture or sound of an open job, for privacy. It cannot be undone. Its hash, when it
+		Use: "erase [JOB] HASH --why TEXT", Short: "Erase one picture or sound of a job, for privacy", Args: cobra.RangeArgs(1, 2),
+		Long: `Erase one picture or sound of a job, open or closed, for privacy. It cannot be undone. Its hash, when it
 went and the reason stay in the record, and verify says so. Backups and reports that were
 made before still hold it. The hashes: steadyrail job files`,
 	}

@@ -16,22 +16,29 @@ func runCommand(s streams) *cobra.Command {
 	c := &cobra.Command{
 		Use:   "run --config FILE",
 		Short: "Run the daemon of a bench",
-		Args:  cobra.NoArgs,
+		Long: `Run the daemon of a bench, until it is interrupted or asked to terminate. A hangup (SIGHUP)
+has it read its configuration again, as steadyrail reload does.`,
+		Args: cobra.NoArgs,
 	}
 	file := configFlag(c)
 	listen := c.Flags().String("listen", "", "address to listen on, instead of the configuration's")
 	workspace := c.Flags().String("workspace", "", "folder of the record, instead of the configuration's")
 	c.RunE = func(cmd *cobra.Command, _ []string) error {
-		cfg, err := loadConfig(s, *file, map[string]string{"listen": *listen, "workspace": *workspace})
+		flags := map[string]string{"listen": *listen, "workspace": *workspace}
+		cfg, err := loadConfig(s, *file, flags)
 		if err != nil {
 			return err
 		}
 		s.read(cfg.Decimal, nil)
-		a, err := app.New(app.Options{Config: cfg, Log: logger(s, cfg.LogLevel), Version: Version(), Talk: under(s.out)})
+		a, err := app.New(app.Options{Config: cfg, Log: logger(s, cfg.LogLevel), Version: Version(), Talk: under(s.out), Reread: func() (*configs.Config, []configs.Problem) {
+			return configs.LoadWith(*file, configs.Options{Flags: given(flags)})
+		}})
 		if err != nil {
 			return use(err)
 		}
-		return serve(cmd.Context(), s, a)
+		hangups, end := hangups()
+		defer end()
+		return serve(cmd.Context(), s, a, hangups)
 	}
 	return c
 }
@@ -89,13 +96,24 @@ func logger(s streams, level string) zerolog.Logger {
 	return zerolog.New(zerolog.ConsoleWriter{Out: under(s.err), TimeFormat: "15:04:05", NoColor: noColour}).Level(l).With().Timestamp().Logger()
 }
 
-// serve starts a daemon, says where it is, and stops it when ctx is done.
-func serve(ctx context.Context, s streams, a *app.App) error {
+// serve starts a daemon, says where it is, has it read its configuration again at
+// each hangup, and stops it when ctx is done.
+func serve(ctx context.Context, s streams, a *app.App, hangups <-chan os.Signal) error {
 	if err := a.Start(ctx); err != nil {
 		return err
 	}
 	s.say("screens: http://%s/?token=%s", a.Address(), a.Token())
-	<-ctx.Done()
+	for ctx.Err() == nil {
+		select {
+		case <-ctx.Done():
+		case <-hangups:
+			if res, err := a.Reload(ctx); err != nil {
+				s.say("%v", err)
+			} else {
+				s.say("%s", res.Say)
+			}
+		}
+	}
 	s.say("stopping")
 	return a.Stop(context.WithoutCancel(ctx))
 }
