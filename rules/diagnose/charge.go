@@ -57,7 +57,7 @@ func (c *charge) near(at capture.Instant) float64 {
 // fewest points and shares of the second half's rise in the first's between
 // which a time constant can be told from scatter (the project's choice).
 const (
-	fewestCharged          = 5
+	fewestCharged         = 5
 	leastShare, mostShare = 0.02, 0.9
 )
 
