@@ -23,5 +23,9 @@ type KindPicture struct {
 	Low, High float64  // shaded: the band, or up to the limit; equal: nothing is
 	Spoke     Instant  `json:"spoke"` // when the judge spoke; 0: it did not
 	Say       string   `json:"say"`   // what it said
-	Unit      Unit     `json:"-"`
+	// Verdict is what the verdict says then, with its uncertainty, where the meter's
+	// accuracy is stated, and Uncertainty the expanded one (k = 2) of a reading.
+	Verdict     string  `json:"verdict,omitempty"`
+	Uncertainty float64 `json:"uncertainty,omitempty"`
+	Unit        Unit    `json:"-"`
 }

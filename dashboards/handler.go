@@ -26,6 +26,7 @@ type Options struct {
 	Soak    Soaker              // of soaks by a plan; nil: there is none
 	Trim    Trimmer             // of rails under the screwdriver; nil: there is none
 	Entries Entries             // pictures, sounds, the sheet; nil: there are none
+	Hands   Hands               // of a simulated bench, at /demo; nil: there are none
 	Isolate Isolator            // of faults; nil: there is none
 	Limiter Limiter             // of limiters in series; nil: there is none
 	// StandInsKept lists the judgements that a job's record keeps, with what its
@@ -83,6 +84,9 @@ func New(o Options) http.Handler {
 	if o.Faults != nil {
 		mux.Handle("GET /demo/faults", o.Faults)
 		mux.HandleFunc("POST /demo/faults", h.acting(o.Faults.ServeHTTP))
+	}
+	if o.Hands != nil {
+		h.handsRoutes(mux)
 	}
 	mux.HandleFunc("/", h.nothing)
 	return h.withDecimal(h.guard(mux))

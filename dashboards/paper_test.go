@@ -37,7 +37,7 @@ func (paperCold) EndDischarge(context.Context, string) (Result, error) { return 
 type walkOnPaper struct{}
 
 func (walkOnPaper) Walk(context.Context, string, uint64) (WalkView, error) {
-	f := walk.Figure{Value: 4.98, Text: "4.98 V", Why: "as it is", At: 3, Place: 2, Odd: true}
+	f := walk.Figure{Value: 4.98, Text: "4.98 V", Why: "as it is", At: 3, Place: 2, Odd: true, AtLeast: true}
 	return WalkView{Seq: 7, View: walk.View{Job: "AB-0147", Active: true, Rail: "x", Point: "TP5", In: "ohms", Word: "touch", Note: "n", Key: "take again", Last: "l", Done: 1, Of: 2,
 		Cautions: []string{"A caution."}, Rows: []walk.Row{{Rail: "x", Volts: f, Ohms: f, Reversed: f, Verdict: "Yes"}}}}, nil
 }

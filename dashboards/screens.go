@@ -83,6 +83,7 @@ func (h *handler) model(r *http.Request, page, rail, span string) web.Model {
 	if page == "job" {
 		h.addHandover(&m)
 	}
+	m.Simulated = h.opts.Hands != nil
 	return m
 }
 

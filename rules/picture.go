@@ -1,7 +1,10 @@
 package rules
 
 import (
+	"cmp"
+	"fmt"
 	"math"
+	"strings"
 	"time"
 
 	"steadyrail/capture"
@@ -18,6 +21,7 @@ type sketch struct {
 	other         func(t float64) float64 // volts of the other rail, or beside; nil: nothing is
 	rule          capture.Rule            // what differs from the default
 	low, high     float64                 // shaded: the band, or up to the limit
+	accuracy      capture.Accuracy        // of the meter, where the picture tells it; zero: not stated
 }
 
 // The rails and channels of every sketch.
@@ -71,12 +75,32 @@ func (d *drawing) take(at capture.Instant, item capture.Item) {
 	for _, t := range out.Transitions {
 		if t.To.IsActive() {
 			d.out.Spoke, d.out.Say = at, t.Say
+			d.doubt()
 			return
 		}
 	}
 	for _, v := range out.Verdicts {
 		if d.name == "settled" && v.Outcome == capture.Pass {
 			d.out.Spoke, d.out.Say = at, v.Say
+		}
+	}
+}
+
+// doubt keeps what the verdict says at this moment, with its uncertainty, where
+// the sketch has a meter of stated accuracy. A figure of many readings says its
+// interval itself; that of one is drawn about them.
+func (d *drawing) doubt() {
+	if d.accuracy == (capture.Accuracy{}) {
+		return
+	}
+	for _, w := range d.engine.watchers {
+		v := w.judge.Verdict()
+		if w.rule.Kind != d.name || v.Uncertainty == 0 {
+			continue
+		}
+		if d.out.Verdict = v.Say; v.N == 1 {
+			d.out.Uncertainty = v.Uncertainty
+			d.out.Verdict += fmt.Sprintf(" ± %s (k = 2): %s", d.out.Unit.Text(v.Uncertainty, twoDigits(v.Uncertainty)), strings.ToLower(v.Outcome.Word()))
 		}
 	}
 }
@@ -90,7 +114,7 @@ func (d *drawing) read(t float64, keep bool) {
 			d.out.Other = append(d.out.Other, capture.Point2{At: at, Value: v, Good: true})
 		}
 	}
-	r := capture.Reading{Channel: sketchChannel, Quantity: d.quantity, Value: d.value(t), Resolution: 0.0001}
+	r := capture.Reading{Channel: sketchChannel, Quantity: d.quantity, Value: d.value(t), Resolution: cmp.Or(d.accuracy.Resolution, 0.0001)}
 	good := !math.IsNaN(r.Value)
 	if !good {
 		r.Value, r.Flags = 0, capture.TimedOut
@@ -112,6 +136,9 @@ func (s sketch) opening() []capture.Item {
 	every := time.Duration(math.Round(s.every * 1e9))
 	channels := []capture.ChannelInfo{{ID: sketchChannel, Quantity: s.quantity, Every: every, Setpoint: s.name == "limiting"},
 		{ID: sketchBeside, Quantity: capture.DCVoltage, Every: every}}
+	if s.accuracy != (capture.Accuracy{}) {
+		channels[0].Accuracy = []capture.Accuracy{s.accuracy}
+	}
 	roster := capture.Roster{Instruments: []capture.InstrumentInfo{{Name: "meter", Channels: channels, AutoOff: 15 * time.Minute}}}
 	stage, beside := capture.Soak, sketchOther
 	if s.name == "short" {

@@ -4,6 +4,7 @@ import (
 	"math"
 
 	"steadyrail/capture"
+	"steadyrail/capture/elementary"
 )
 
 // sketchOf returns the little series of a kind.
@@ -51,6 +52,8 @@ func flat(v float64) func(float64) float64 { return func(float64) float64 { retu
 // sketches lists one series for each kind of the table.
 func sketches() []sketch {
 	volts, low, high, quiet := capture.DCVoltage, 4.9, 5.1, flat(0.0015)
+	volts10 := capture.Accuracy{Range: 10, OfReading: 0.00035, OfRange: 0.00005, Resolution: 0.0001}
+	sensor := capture.Accuracy{Range: 200, OfReading: 0.005, Digits: 15, Resolution: 0.1} // 1.5 K and 0.5 %
 	train := func(t float64) float64 { return step(3, 5, 1)(math.Mod(t, 4)) }
 	return []sketch{
 		{name: "collapse", length: 20, every: 0.2, quantity: volts, low: low, high: high, value: rough(quiet, dip(9, 13, 5, 3.6))},
@@ -67,9 +70,9 @@ func sketches() []sketch {
 		{name: "drift", length: 1800, every: 2, quantity: volts, low: low, high: high,
 			value: rough(flat(0.003), func(t float64) float64 { return 5.05 - float64(t*0.00004) })},
 		{name: "settled", length: 3000, every: 3, quantity: volts, low: 4.99, high: 5.01,
-			value: rough(flat(0.0004), func(t float64) float64 { return 5 - float64(0.05*math.Exp(-t/480)) })},
-		{name: "unrest", length: 40, every: 0.2, quantity: volts, low: low, high: high, value: rough(step(15, 0.002, 0.025), flat(5))},
-		{name: "hot", length: 60, every: 0.5, quantity: capture.Temperature, low: 20, high: 85,
+			value: rough(flat(0.0004), func(t float64) float64 { return 5 - float64(0.05*elementary.Exp(-t/480)) })},
+		{name: "unrest", length: 40, every: 0.2, quantity: volts, low: low, high: high, value: rough(step(15, 0.002, 0.025), flat(5)), accuracy: volts10},
+		{name: "hot", length: 60, every: 0.5, quantity: capture.Temperature, low: 20, high: 85, accuracy: sensor,
 			value: func(t float64) float64 { return 40 + float64(t*0.95) }},
 		{name: "overcurrent", length: 20, every: 0.2, quantity: capture.DCCurrent, low: 0, high: 2, rule: capture.Rule{Limit: 2},
 			value: rough(flat(0.02), step(10, 0.8, 2.4))},

@@ -1,6 +1,7 @@
 package rules
 
 import (
+	"strings"
 	"testing"
 
 	"steadyrail/capture"
@@ -21,5 +22,22 @@ func TestEveryKindHasAPicture(t *testing.T) {
 			t.Errorf("%s: %d points, spoke at %v: %q", k.Name, len(p.Points), p.Spoke, p.Say)
 		}
 		t.Logf("%s: %s | %s", k.Name, k.Defaults[0].Say, plain(p.Say))
+	}
+}
+
+// Where a picture has a meter of stated accuracy, its verdict says the uncertainty:
+// of a single reading with both sides, of many as an interval.
+func TestPicturesWithAccuracySayIt(t *testing.T) {
+	for name, want := range map[string]string{"hot": "85.1 °C ± 2.2 °C (k = 2): cannot tell", "unrest": "(8.2 mV to 14 mV), limit 10 mV"} {
+		p := picture(name)
+		if !strings.Contains(plain(p.Verdict), want) {
+			t.Errorf("%s: the verdict is %q, want %q", name, plain(p.Verdict), want)
+		}
+		if (p.Uncertainty > 0) != (name == "hot") {
+			t.Errorf("%s: %g is drawn about the readings", name, p.Uncertainty)
+		}
+	}
+	if p := picture("band"); p.Verdict != "" || p.Uncertainty != 0 {
+		t.Errorf("a picture of no stated accuracy: %q, %g", p.Verdict, p.Uncertainty)
 	}
 }

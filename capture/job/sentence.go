@@ -145,7 +145,7 @@ func output(a capture.Act) string {
 }
 
 func null(a capture.Act) string {
-	return finish("Leads nulled, "+figure(a.Value)+" Ω", a.Text)
+	return finish("Leads of "+subject(a, "all meters")+" nulled, "+figure(a.Value)+" Ω", a.Text)
 }
 
 func turn(a capture.Act) string {

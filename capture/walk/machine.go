@@ -19,6 +19,8 @@ type Setup struct {
 	// TopVolts and TopOhms are ranges that the meter can hold, in base units: one
 	// for every rail, and its largest. 0: it ranges by itself, and is slower.
 	TopVolts, TopOhms float64
+	// ApertureVolts and ApertureOhms are how long a reading looks; 0: not known.
+	ApertureVolts, ApertureOhms time.Duration
 }
 
 const (
@@ -119,6 +121,7 @@ type Machine struct {
 	placing   bool              // asked for and not made yet
 	own       []capture.Instant // placements of ours whose records are still to come by
 	filed     settling          // what was filed under it
+	unsure    bool              // the rules say nothing of it yet, see Unsure
 	filedLast capture.Reading   // the figure, until it is assured
 	last      Step              // filed last
 	lastAt    capture.Instant
@@ -148,61 +151,6 @@ func (m *Machine) channel() capture.ChannelID {
 		return m.setup.Ohms
 	}
 	return m.setup.Volts
-}
-
-// ask goes to the next step.
-func (m *Machine) ask() {
-	before := m.step.Quantity
-	step, more := m.next(m.now)
-	if !more {
-		m.state, m.asked, m.note = done, m.now, ""
-		m.voice.finish()
-		return
-	}
-	m.turnTo(step, before)
-}
-
-// turnTo begins a step, with the meter set for it.
-func (m *Machine) turnTo(step Step, before capture.Quantity) {
-	m.begin(step)
-	if step.Quantity != before {
-		m.do = append(m.do, Do{Kind: Select, Step: step})
-		m.ranged = 0
-	}
-	m.wide()
-}
-
-// wide has the meter hold a range in which a touch anywhere is seen at once:
-// what ranges by itself from open leads to a short looks away for seconds.
-func (m *Machine) wide() {
-	if m.step.Quantity == capture.Resistance {
-		m.hold(m.setup.TopOhms)
-		return
-	}
-	m.hold(m.setup.TopVolts)
-}
-
-func (m *Machine) hold(atLeast float64) {
-	if atLeast == 0 && m.ranged == 0 || atLeast == m.ranged {
-		return
-	}
-	m.ranged = atLeast
-	m.do = append(m.do, Do{Kind: Range, Step: m.step, Value: atLeast})
-}
-
-// begin asks for a step: whatever was seen before says nothing.
-func (m *Machine) begin(step Step) {
-	m.step, m.state, m.asked, m.note = step, lifting, m.now, ""
-	m.openSince, m.place, m.placing = 0, 0, false
-	m.refused, m.held, m.urged, m.reading, m.heard = false, false, false, capture.Reading{}, m.now
-	m.contact()
-	m.voice.ask(step)
-}
-
-// contact forgets the touch.
-func (m *Machine) contact() {
-	m.settling, m.filed, m.said, m.forced, m.sure, m.stands, m.told = settling{}, settling{}, false, false, false, false, false
-	m.touchedAt, m.charge = 0, charging{}
 }
 
 // Consume takes the next record of the bench, of whatever job.
@@ -281,50 +229,4 @@ func (m *Machine) tick() {
 	case m.state == lifting || m.state == touching:
 		m.stale()
 	}
-}
-
-// stale goes back to volts when the proof for the ohms that are asked has aged
-// out.
-func (m *Machine) stale() {
-	if m.step.Quantity == capture.Resistance && m.state < done && !m.proven(m.step.Rail, m.now) {
-		m.takeBack("the proof that the rail is dead was out of date")
-		m.ask()
-	}
-}
-
-// lose forgets the contact: it has to be lifted and touched again.
-func (m *Machine) lose(why string) {
-	if m.state == done {
-		return
-	}
-	m.takeBack("no contact that can be vouched for")
-	m.state, m.openSince, m.note, m.gone = lifting, 0, why, true
-	m.contact()
-}
-
-// takeBack corrects a placement whose figure was not finished.
-func (m *Machine) takeBack(why string) {
-	if m.place != 0 {
-		m.do = append(m.do, Do{Kind: Withdraw, Step: m.step, At: m.place, Why: why})
-	}
-	m.place, m.placing, m.filed = 0, false, settling{}
-}
-
-// Refused tells that a placement or a selection was refused, with the reason:
-// the step is left out.
-func (m *Machine) Refused(at capture.Instant, why string) []Do {
-	if m.state >= done {
-		return nil
-	}
-	m.now, m.placing = max(m.now, at), false
-	m.leave(why)
-	return m.take()
-}
-
-// leave ends the step without a figure.
-func (m *Machine) leave(why string) {
-	m.takeBack(why)
-	m.figures[m.step] = Figure{Why: why}
-	m.do = append(m.do, Do{Kind: Skip, Step: m.step, Why: why})
-	m.ask()
 }

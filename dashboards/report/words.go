@@ -149,10 +149,7 @@ func and(names []string) string {
 }
 
 func capital(s string) string {
-	for i, r := range s {
-		return strings.ToUpper(string(r)) + s[i+len(string(r)):]
-	}
-	return s
+	return capture.Capital(s)
 }
 
 // lower makes a sentence into a clause: "Missing" to "missing", but "PS2 ..."

@@ -41,6 +41,7 @@ var parts = map[string][]string{
 	"soak":      {"mast", "stages", "shout", "say", "run"},
 	"discharge": {"mast", "stages", "shout", "say", "now", "leads"},
 	"walk":      {"mast", "stages", "shout", "walk", "rows"},
+	"demo":      {"mast", "stages", "shout"},
 }
 
 // screen is what a page is called and where the work reaches it.
@@ -63,6 +64,7 @@ var screens = map[string]screen{
 	"isolate":   {Name: "Isolate", Path: "/isolate", Stages: []capture.Stage{capture.Isolate}, Typed: true},
 	"standin":   {Name: "Stand-in", Path: "/standin", Stages: []capture.Stage{capture.StandIn}, Typed: true},
 	"trim":      {Name: "Trim", Path: "/trim", Stages: []capture.Stage{capture.Preset, capture.Trim}},
+	"demo":      {Name: "Hands", Typed: true},
 	"soak":      {Name: "Soak", Path: "/soak", Stages: []capture.Stage{capture.WarmUp, capture.Soak}, Typed: true},
 }
 

@@ -2,6 +2,7 @@ package web
 
 import (
 	"fmt"
+	"slices"
 	"strconv"
 	"strings"
 
@@ -13,6 +14,7 @@ type kindCard struct {
 	capture.KindInfo
 	Drawing *kindDrawing // nil: there is no picture
 	Says    string       // what its judge said of the picture
+	Verdict string       // what its verdict said then, with the uncertainty; empty: no accuracy is stated there
 	When    string       // when a rule of it is there, and when it may alarm
 }
 
@@ -22,6 +24,7 @@ type kindDrawing struct {
 	BandY, BandH string
 	Lines, Other []string // points of unbroken stretches
 	Spoke, Fine  bool     // the judge spoke; it had good news
+	Doubt        string   // corners of the readings' uncertainty
 	SpokeX       string
 	MarkX        string
 	Mark         string
@@ -36,7 +39,7 @@ const (
 // Kinds lists the kinds of rule.
 func (v *view) Kinds() (out []kindCard) {
 	for _, k := range v.KindInfo {
-		c := kindCard{KindInfo: k, Says: k.Picture.Say, When: whenOf(k)}
+		c := kindCard{KindInfo: k, Says: k.Picture.Say, Verdict: k.Picture.Verdict, When: whenOf(k)}
 		if len(k.Picture.Points) > 1 {
 			c.Drawing = drawKind(k)
 		}
@@ -99,7 +102,8 @@ func scaleOf(p capture.KindPicture, points []capture.Point2, banded bool) scale 
 	}
 	for _, q := range points {
 		if q.Good {
-			take(q.Value)
+			take(q.Value - p.Uncertainty)
+			take(q.Value + p.Uncertainty)
 		}
 	}
 	if banded && p.Low < p.High {
@@ -141,10 +145,27 @@ func (s scale) lines(points []capture.Point2) (out []string) {
 	return out
 }
 
+// doubt is the band of so much about the good points of a series: there, and back
+// below. Nothing of no uncertainty.
+func (s scale) doubt(points []capture.Point2, u float64) string {
+	if u == 0 {
+		return ""
+	}
+	var over, under []string
+	for _, q := range points {
+		if q.Good {
+			over = append(over, unit(s.x(q.At))+","+unit(s.y(q.Value+u)))
+			under = append(under, unit(s.x(q.At))+","+unit(s.y(q.Value-u)))
+		}
+	}
+	slices.Reverse(under)
+	return strings.Join(append(over, under...), " ")
+}
+
 func drawKind(k capture.KindInfo) *kindDrawing {
 	p := k.Picture
 	s := scaleOf(p, p.Points, true)
-	d := &kindDrawing{Label: "A series as this kind judges it. " + p.Say, Lines: s.lines(p.Points)}
+	d := &kindDrawing{Label: "A series as this kind judges it. " + p.Say, Lines: s.lines(p.Points), Doubt: s.doubt(p.Points, p.Uncertainty)}
 	if p.Low < p.High {
 		d.BandY, d.BandH = unit(s.y(p.High)), unit(s.y(p.Low)-s.y(p.High))
 	}

@@ -44,3 +44,34 @@ func TestKindDrawingStaysInItsBox(t *testing.T) {
 		t.Errorf("a point lies outside: %v", d.Lines)
 	}
 }
+
+// The uncertainty of the readings is drawn about them, and what the verdict says
+// stands below.
+func TestKindDrawingWithUncertainty(t *testing.T) {
+	k := drawn()
+	if d := drawKind(k); d.Doubt != "" {
+		t.Errorf("drawn without one: %s", d.Doubt)
+	}
+	plain := drawKind(k).BandH
+	k.Picture.Uncertainty, k.Picture.Verdict = 0.05, "4.89 V ± 0.05 V"
+	d := drawKind(k)
+	if n := len(strings.Fields(d.Doubt)); n != 2*19 || strings.Contains(d.Doubt, "-") {
+		t.Errorf("%d corners of 19 good points, all in the box: %s", n, d.Doubt)
+	}
+	if d.BandH == plain {
+		t.Error("the picture made no room for it")
+	}
+	p, err := New()
+	if err != nil {
+		t.Fatal(err)
+	}
+	var b strings.Builder
+	if err := p.Render(&b, "rules", Model{KindInfo: []capture.KindInfo{k}}); err != nil {
+		t.Fatal(err)
+	}
+	for _, want := range []string{`class="doubt"`, "Its verdict then: <q>4.89 V ± 0.05 V</q>"} {
+		if !strings.Contains(b.String(), want) {
+			t.Errorf("the page lacks %s", want)
+		}
+	}
+}

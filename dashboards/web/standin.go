@@ -190,6 +190,5 @@ func (k StandInsKept) Rows() (out []KeptRow) {
 }
 
 func capitalised(s string) string {
-	n := min(1, len(s))
-	return strings.ToUpper(s[:n]) + s[n:]
+	return capture.Capital(s)
 }

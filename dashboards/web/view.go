@@ -18,34 +18,36 @@ const traceSpan = 10 * time.Minute
 // Model is what a page is drawn from. The zero value draws the page of a bench
 // without a job, locked.
 type Model struct {
-	Snapshot  live.Snapshot
-	Job       string // job shown; "" the one opened last
-	Rail      string // rail of the Rail page
-	Span      string // of the history: one of [Spans]
-	History   []capture.Bucket
-	From, To  capture.Instant       // of the history
-	Lows      []chart.Low           // low leads on the board, of the Bench page
-	Unlocked  bool                  // acts are possible: the session has shown the token
-	Nonce     string                // what its forms bring along
-	Path      string                // address of the page, for forms to come back to
-	Command   string                // how the program is called, for the first page
-	Zone      *time.Location        // of all times; nil: UTC
-	Plans     bool                  // soaks can be planned
-	StandIn   *StandInAnswer        // on the page of stand-ins; nil: nothing was asked
-	Trimming  *capture.Trimming     // on the Trim page; nil: there is no such rail
-	Planned   *Planned              // on the Job page; nil: nothing was asked
-	KindInfo  []capture.KindInfo    // of the page of rules
-	Files     bool                  // pictures and sounds can be kept
-	Handover  *Handover             // on the Job page: a page for a phone is open
-	Return    *capture.Return       // on the Job page: how the set left the job before; nil: it was not here
-	Isolating *Isolating            // on the page of isolation; nil elsewhere
-	Limiter   *LimiterAnswer        // on the page of stand-ins
-	Soaking   *capture.RegimenState // on the Soak page; nil: there is none
-	Decimal   capture.DecimalMark   // of figures that its scripts write
-	Cold      *Cold                 // on the page of cold checks; nil: nothing is known
-	ColdAsked *ColdAnswer           // of its card; nil: nothing was asked
-	Kept      *StandInsKept         // on the page of stand-ins; nil: not asked for
-	Walk      walk.View             // of the page Walk; zero: nobody walks
+	Snapshot    live.Snapshot
+	Job         string // job shown; "" the one opened last
+	Rail        string // rail of the Rail page
+	Span        string // of the history: one of [Spans]
+	History     []capture.Bucket
+	From, To    capture.Instant       // of the history
+	Lows        []chart.Low           // low leads on the board, of the Bench page
+	Unlocked    bool                  // acts are possible: the session has shown the token
+	Nonce       string                // what its forms bring along
+	Path        string                // address of the page, for forms to come back to
+	Simulated   bool                  // there are hands to move the bench with, on page demo
+	HandsAnswer *HandsAnswer          // of the page demo
+	Command     string                // how the program is called, for the first page
+	Zone        *time.Location        // of all times; nil: UTC
+	Plans       bool                  // soaks can be planned
+	StandIn     *StandInAnswer        // on the page of stand-ins; nil: nothing was asked
+	Trimming    *capture.Trimming     // on the Trim page; nil: there is no such rail
+	Planned     *Planned              // on the Job page; nil: nothing was asked
+	KindInfo    []capture.KindInfo    // of the page of rules
+	Files       bool                  // pictures and sounds can be kept
+	Handover    *Handover             // on the Job page: a page for a phone is open
+	Return      *capture.Return       // on the Job page: how the set left the job before; nil: it was not here
+	Isolating   *Isolating            // on the page of isolation; nil elsewhere
+	Limiter     *LimiterAnswer        // on the page of stand-ins
+	Soaking     *capture.RegimenState // on the Soak page; nil: there is none
+	Decimal     capture.DecimalMark   // of figures that its scripts write
+	Cold        *Cold                 // on the page of cold checks; nil: nothing is known
+	ColdAsked   *ColdAnswer           // of its card; nil: nothing was asked
+	Kept        *StandInsKept         // on the page of stand-ins; nil: not asked for
+	Walk        walk.View             // of the page Walk; zero: nobody walks
 }
 
 // view is a model with what the templates need, worked out once.
@@ -108,6 +110,8 @@ func newView(page string, m Model) *view {
 		v.Say, v.Proof = v.isolateSentence()
 	case "soak":
 		v.soakPage()
+	case "demo":
+		v.Say, v.Proof = "Hands on the simulated bench", "Board, meters and time are a model; ports, drivers and record are real."
 	default:
 		v.Say, v.Proof = v.benchSentence()
 	}

@@ -2,6 +2,7 @@ package web
 
 import (
 	"fmt"
+	"unicode/utf8"
 
 	"steadyrail/capture"
 )
@@ -30,6 +31,13 @@ func (v *view) walkSentence() (say, proof string) {
 	}
 	return say, w.Note
 }
+
+// walkLong is from how many letters a rail is written smaller, so that its key stays
+// on the screen; walk.js has the same figure.
+const walkLong = 16
+
+// WalkLong reports whether the rail that is asked for is written smaller.
+func (v *view) WalkLong() bool { return utf8.RuneCountInString(v.Walk.Rail) > walkLong }
 
 // WalkMeters names the meters that may be walked with.
 func (v *view) WalkMeters() []string {

@@ -5,7 +5,6 @@ import (
 	"regexp"
 	"strings"
 	"time"
-	"unicode/utf8"
 
 	"steadyrail/capture"
 )
@@ -91,8 +90,7 @@ func sentence(s string) string {
 
 // capital turns the first letter of a sentence.
 func capital(s string) string {
-	_, n := utf8.DecodeRuneInString(s)
-	return strings.ToUpper(s[:n]) + s[n:]
+	return capture.Capital(s)
 }
 
 // list joins names: "a", "a and b", "a, b and c".

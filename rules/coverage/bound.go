@@ -3,6 +3,8 @@ package coverage
 import (
 	"math"
 	"time"
+
+	"steadyrail/capture/elementary"
 )
 
 // The bounds are exact: Poisson for failures in a time (Garwood 1936), binomial
@@ -98,12 +100,12 @@ func binomialAtMost(r, n int, p float64) float64 {
 	case p >= 1:
 		return 0
 	}
-	logTerm := float64(float64(n) * math.Log1p(-p))
-	odds := math.Log(p) - math.Log1p(-p)
-	sum := math.Exp(logTerm)
+	logTerm := float64(float64(n) * elementary.Log1p(-p))
+	odds := elementary.Log(p) - elementary.Log1p(-p)
+	sum := elementary.Exp(logTerm)
 	for k := 1; k <= r; k++ {
-		logTerm += math.Log(float64(n-k+1)/float64(k)) + odds
-		sum += math.Exp(logTerm)
+		logTerm += elementary.Log(float64(n-k+1)/float64(k)) + odds
+		sum += elementary.Exp(logTerm)
 	}
 	return min(1, sum)
 }

@@ -7,6 +7,7 @@ import (
 	"time"
 
 	"steadyrail/capture"
+	"steadyrail/capture/elementary"
 )
 
 // ErrQuestion wraps what is wrong with a question to [Plan].
@@ -29,7 +30,7 @@ func CyclesNeeded(share, confidence float64) int {
 		return 0
 	}
 	// Less a hair, so that what is exact is not asked for once more.
-	return max(1, int(math.Ceil(math.Log1p(-confidence)/math.Log1p(-share)-1e-9)))
+	return max(1, int(math.Ceil(elementary.Log1p(-confidence)/elementary.Log1p(-share)-1e-9)))
 }
 
 // Plan says how long a soak must last, or how many power cycles it takes, to
@@ -106,7 +107,7 @@ func (p *plan) hours() {
 	}
 	rare := 10 * q.Every
 	p.say("It would not show that the fault is gone: one that comes once in %s gets through %s without a failure in %s of cases.",
-		Long(rare), LongUp(clean), capture.Figure(100*math.Exp(-clean.Hours()/rare.Hours()), 1)+" %")
+		Long(rare), LongUp(clean), capture.Figure(100*elementary.Exp(-clean.Hours()/rare.Hours()), 1)+" %")
 	low, high := RateInterval(1, q.Every, Confidence)
 	p.say("If it was seen to fail only once, that it comes once in %s is a guess: one failure in that time fits anything from once in %s to once in %s (95 %%).",
 		Long(q.Every), Long(hoursOf(1/high)), Long(hoursOf(1/low)))
@@ -119,7 +120,7 @@ func (p *plan) lesser(clean time.Duration) string {
 		out = "; " + LongUp(SoakNeeded(p.q.Every, 0.9, 1)) + " say it with 90 %"
 	}
 	if clean > aNight {
-		out += fmt.Sprintf("; a night of %s with %s only", Long(aNight), capture.Figure(math.Floor(-100*math.Expm1(-aNight.Hours()/p.q.Every.Hours())), 1)+" %")
+		out += fmt.Sprintf("; a night of %s with %s only", Long(aNight), capture.Figure(math.Floor(-100*elementary.Expm1(-aNight.Hours()/p.q.Every.Hours())), 1)+" %")
 	}
 	return out
 }
@@ -172,7 +173,7 @@ func percentage(share float64) string {
 	if v >= 10 {
 		return capture.Figure(v, 1) + " %"
 	}
-	return capture.Figure(v, math.Pow10(int(math.Floor(math.Log10(max(v, 1e-6))))-1)) + " %"
+	return capture.Figure(v, capture.Decade(max(v, 1e-6))/10) + " %"
 }
 
 func (p *plan) conditions() {

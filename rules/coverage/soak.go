@@ -6,6 +6,7 @@ import (
 	"time"
 
 	"steadyrail/capture"
+	"steadyrail/capture/elementary"
 )
 
 // Failures of an intermittent fault are taken to come at a constant rate under
@@ -41,9 +42,9 @@ func poissonAtMost(r int, m float64) float64 {
 	sum, logTerm := 0.0, -m
 	for k := 0; k <= r; k++ {
 		if k > 0 {
-			logTerm += math.Log(m / float64(k))
+			logTerm += elementary.Log(m / float64(k))
 		}
-		sum += math.Exp(logTerm)
+		sum += elementary.Exp(logTerm)
 	}
 	return sum
 }
@@ -75,7 +76,7 @@ func UpperShare(cycles int, confidence float64) float64 {
 	if cycles <= 0 {
 		return 1
 	}
-	return -math.Expm1(math.Log1p(-confidence) / float64(cycles))
+	return -elementary.Expm1(elementary.Log1p(-confidence) / float64(cycles))
 }
 
 // Proof says in a plain sentence what so many failures in so long prove at 95 %

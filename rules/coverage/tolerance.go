@@ -34,12 +34,13 @@ func ReadingsNeeded(share, confidence float64) int {
 	if !(share > 0) || !(share < 1) || !within(confidence) {
 		return 0
 	}
+	reached := confidence - 1e-12 // what only rounding keeps below is reached: 3 for 0.5 at 0.5
 	low, high := 1, 2
-	for ToleranceConfidence(high, share) < confidence {
+	for ToleranceConfidence(high, share) < reached {
 		low, high = high, high*2
 	}
 	for high-low > 1 {
-		if middle := low + (high-low)/2; ToleranceConfidence(middle, share) >= confidence {
+		if middle := low + (high-low)/2; ToleranceConfidence(middle, share) >= reached {
 			high = middle
 		} else {
 			low = middle

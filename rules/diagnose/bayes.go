@@ -1,13 +1,17 @@
 package diagnose
 
-import "math"
+import (
+	"math"
+
+	"steadyrail/capture/elementary"
+)
 
 // Entropy returns the Shannon entropy of probabilities in bit.
 func Entropy(p []float64) float64 {
 	var h float64
 	for _, v := range p {
 		if v > 0 {
-			h -= float64(v * math.Log2(v))
+			h -= float64(v * elementary.Log(v) / math.Ln2)
 		}
 	}
 	return h
@@ -53,7 +57,7 @@ func Posterior(prior, logL []float64) []float64 {
 	out := make([]float64, len(prior))
 	var sum float64
 	for i := range prior {
-		out[i] = float64(prior[i] * math.Exp(logL[i]-top))
+		out[i] = float64(prior[i] * elementary.Exp(logL[i]-top))
 		sum += out[i]
 	}
 	for i := range out {

@@ -4,8 +4,9 @@ import (
 	"cmp"
 	"errors"
 	"fmt"
-	"math"
 	"slices"
+
+	"steadyrail/capture/elementary"
 )
 
 // ErrEntry is wrapped when an entry does not go with the board.
@@ -164,7 +165,7 @@ func (g *Engine) hold(n int, e Entry, off stand, logL []float64, left []Set) {
 	logs, surprises := make([]float64, len(t.p)), make([]bool, len(t.p))
 	for i, p := range t.p {
 		like, floor := likelihood(p, w)
-		logs[i], surprises[i] = math.Log(like), like < 3*floor
+		logs[i], surprises[i] = elementary.Log(like), like < 3*floor
 	}
 	for i, group := range t.group {
 		logL[i] += logs[group]
@@ -195,7 +196,7 @@ func (g *Engine) hear(e Entry, log []Entry, off stand, logL []float64) {
 	}
 	for i, x := range g.list {
 		if !x.Other {
-			logL[i] += math.Log(g.board.spoken(e.At.Subject, x.Faults, off))
+			logL[i] += elementary.Log(g.board.spoken(e.At.Subject, x.Faults, off))
 		}
 	}
 }

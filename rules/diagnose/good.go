@@ -8,6 +8,7 @@ import (
 	"strings"
 
 	"steadyrail/capture"
+	"steadyrail/capture/elementary"
 	"steadyrail/rules/trend"
 )
 
@@ -152,16 +153,16 @@ type logSpread struct{ middle, low, high, k float64 }
 func spreadOf(list []goodReading) logSpread {
 	var m trend.Moments
 	for _, r := range list {
-		m.Add(math.Log(r.ohm))
+		m.Add(elementary.Log(r.ohm))
 	}
 	k, err := trend.ToleranceFactor(len(list), goodShare, goodConfidence)
 	if err != nil {
 		return logSpread{low: 0, high: math.Inf(1)} // cannot happen from two on
 	}
-	middle := math.Exp(m.Mean())
+	middle := elementary.Exp(m.Mean())
 	least := (touchedScatter + float64(usualPart*middle)) / middle
 	wide := float64(k * max(m.SD(), least))
-	return logSpread{middle, float64(middle * math.Exp(-wide)), float64(middle * math.Exp(wide)), k}
+	return logSpread{middle, float64(middle * elementary.Exp(-wide)), float64(middle * elementary.Exp(wide)), k}
 }
 
 func (k goodKey) name() string {
@@ -172,7 +173,7 @@ func (k goodKey) name() string {
 }
 
 func (k goodKey) say(g capture.GoodInterval) string {
-	ohm := func(v float64) string { return capture.Ohm.Text(v, math.Pow10(int(math.Floor(math.Log10(v)))-2)) }
+	ohm := func(v float64) string { return capture.Ohm.Text(v, capture.Decade(v)/100) }
 	out := fmt.Sprintf("%s: %s in the middle; 95 %% of such boards lie within %s to %s, with 95 %% confidence (%d boards, k = %.4g).", k.name(), ohm(g.Middle), ohm(g.Low), ohm(g.High), g.N, g.K)
 	if g.N < wideBelow {
 		out += " The interval is wide because the boards are few."

@@ -1,6 +1,8 @@
 package diagnose
 
-import "math"
+import (
+	"steadyrail/capture/elementary"
+)
 
 // How far parts scatter, as standard deviations of the natural logarithm, and
 // where faults lie (the project's choice, wide on purpose): healthy resistances
@@ -86,7 +88,7 @@ func parallel(g float64, shorts, leaks int) []float64 {
 	}
 	out := make([]float64, cells)
 	for _, q := range quintiles {
-		fault := float64(middle * math.Exp(float64(q*wide)))
+		fault := float64(middle * elementary.Exp(float64(q*wide)))
 		for c, p := range logNormal(1/(g+float64(n)/fault), max(healthySpread, wide/3)) {
 			out[c] += p / float64(len(quintiles))
 		}
@@ -95,7 +97,7 @@ func parallel(g float64, shorts, leaks int) []float64 {
 }
 
 func logNormal(middle, wide float64) []float64 {
-	return spread(func(ohm float64) float64 { return normal(math.Log(ohm/middle) / wide) })
+	return spread(func(ohm float64) float64 { return normal(elementary.Log(ohm/middle) / wide) })
 }
 
 // alone predicts the resistance of a part that is off the board.

@@ -5,6 +5,7 @@ import (
 	"slices"
 
 	"steadyrail/capture"
+	"steadyrail/capture/elementary"
 )
 
 // Outcome is what a measurement that is no resistance comes to.
@@ -57,7 +58,11 @@ const (
 
 // cellEdge is the upper edge of cell c in ohm.
 func cellEdge(c int) float64 {
-	return float64(cellFirst * math.Pow(10, float64(c+1)/cellsPerDecade))
+	edge := cellFirst
+	for range (c + 1) / cellsPerDecade { // powers of ten to the last bit: readings are often such
+		edge *= 10
+	}
+	return float64(edge * elementary.Power(10, float64((c+1)%cellsPerDecade)/cellsPerDecade))
 }
 
 // spread fills the cells by a distribution function of the resistance.

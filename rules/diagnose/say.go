@@ -3,6 +3,8 @@ package diagnose
 import (
 	"fmt"
 	"strings"
+
+	"steadyrail/capture"
 )
 
 // say words an explanation.
@@ -58,7 +60,7 @@ func (b Board) sayStep(s Step, off stand) string {
 	case PutBack:
 		return "Put " + s.Part + " back, then " + read + "."
 	}
-	return strings.ToUpper(read[:1]) + read[1:] + "."
+	return capture.Capital(read) + "."
 }
 
 func (b Board) sayRemove(part string) string {

@@ -243,8 +243,5 @@ func (t *Trail) Finding(b *Board, part string) (capture.Act, error) {
 }
 
 func firstUpper(s string) string {
-	if s == "" {
-		return s
-	}
-	return strings.ToUpper(s[:1]) + s[1:]
+	return capture.Capital(s)
 }

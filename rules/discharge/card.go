@@ -2,10 +2,10 @@ package discharge
 
 import (
 	"fmt"
-	"math"
 	"time"
 
 	"steadyrail/capture"
+	"steadyrail/capture/elementary"
 )
 
 // Word answers whether the resistor bears it.
@@ -39,7 +39,7 @@ func Reckon(d capture.Discharge) Answer {
 	square := float64(d.Volts * d.Volts)
 	a := Answer{Tau: span(tau), Peak: square / d.Ohms, Energy: d.Farads * square / 2}
 	if d.Volts > d.Level {
-		a.Wait = span(tau * math.Log(d.Volts/d.Level))
+		a.Wait = span(tau * elementary.Log(d.Volts/d.Level))
 	}
 	a.Rating = rating(d, a)
 	a.Say = []string{a.sayWait(d), a.sayHeat(), a.sayRating(d)}

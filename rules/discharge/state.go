@@ -2,11 +2,11 @@ package discharge
 
 import (
 	"fmt"
-	"math"
 	"slices"
 	"time"
 
 	"steadyrail/capture"
+	"steadyrail/capture/elementary"
 )
 
 // Step is one of prove, test, prove.
@@ -102,7 +102,7 @@ func (r *run) toGo() time.Duration {
 	if r.last.Volts <= r.card.Level {
 		return 0
 	}
-	return span(float64(r.card.Ohms*r.card.Farads) * math.Log(r.last.Volts/r.card.Level))
+	return span(float64(r.card.Ohms*r.card.Farads) * elementary.Log(r.last.Volts/r.card.Level))
 }
 
 // tested reports whether the test itself counts: held, and not by a jump.

@@ -159,11 +159,10 @@ func (l Lift) left() string {
 // lower bound is rounded down, an upper one up.
 func percent(share float64, round func(float64) float64) string {
 	p := 100 * share
-	decimals := 1
+	scale := 10.0 // one decimal
 	if p < 90 {
-		decimals = min(9, max(0, 1-int(math.Floor(math.Log10(p)))))
+		scale = min(1e9, max(1, math.Round(10/capture.Decade(p))))
 	}
-	scale := math.Pow10(decimals)
 	p = round(float64(math.Round(float64(p*scale*1e6))/1e6)) / scale // 0.78 is no more than 0.78
 	return strconv.FormatFloat(p, 'f', -1, 64)
 }

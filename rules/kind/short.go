@@ -1,7 +1,6 @@
 package kind
 
 import (
-	"fmt"
 	"math"
 	"time"
 
@@ -84,6 +83,7 @@ func (s *short) Sit(at capture.Instant, seat Seat) {
 }
 
 func (s *short) Blind(capture.Instant) { s.lastAt, s.proof = 0, proof{}; s.lift() }
+
 func (s *short) lift() {
 	s.run, s.rise, s.dead, s.contact, s.fits = steadyRun{}, rising{}, false, false, capture.NoData
 	s.joint.lift()
@@ -198,94 +198,4 @@ func (s *short) Outcome() capture.Outcome {
 		return capture.NoData
 	}
 	return s.fits
-}
-
-func (s *short) Verdict() capture.Verdict {
-	v := s.blank(s.say())
-	v.Outcome = s.Outcome()
-	if !s.contact {
-		return v
-	}
-	v.Value, v.Unit, v.Resolution = s.value, capture.Ohm.ASCII(), s.last.Resolution
-	s.doubt(&v, s.u, s.bounds())
-	if !s.judged() && !s.charging() {
-		v.Probability = 0 // a figure that may not be judged has none
-	}
-	v.From, v.To, v.N = s.run.from, s.lastAt, s.run.n
-	if s.charging() {
-		v.From, v.N = s.rise.from, s.rise.n
-	}
-	return v
-}
-
-func (s *short) say() string {
-	switch {
-	case s.lastAt == 0:
-		return "No reading"
-	case !s.contact:
-		return "No contact: open leads, or above the range"
-	case s.negative():
-		return "Cannot tell: negative resistance, there is voltage on the rail"
-	case !s.dead && s.proof.at != 0 && abs(s.proof.value) >= DeadBelow:
-		return "Cannot tell: " + capture.Volt.Text(s.proof.value, s.proof.res) + " on the rail, discharge it first"
-	case !s.dead:
-		return "Cannot tell: prove the rail dead first"
-	case s.joint.warm(s.lastAt):
-		return "Wait: warm joint, until two readings half a minute apart agree"
-	case s.charging():
-		return "at least " + s.ohms(s.value) + ", still charging: no short" + s.ways.say() + s.leads()
-	case !s.run.steady():
-		return "Wait: not steady yet"
-	}
-	return s.ohms(s.value) + s.judgement() + s.ways.say() + s.leads()
-}
-
-func (s *short) judgement() string {
-	switch s.fits {
-	case capture.Pass:
-		return ": no short"
-	case capture.Fail:
-		return ": short"
-	}
-	return ": cannot tell, too near to " + s.ohms(s.limit())
-}
-
-func (s *short) leads() string {
-	if s.nulled {
-		return ""
-	}
-	if s.stale {
-		return ", the null of the leads is too old"
-	}
-	return ", leads not nulled"
-}
-
-func (s *short) ohms(v float64) string { return capture.Ohm.Text(v, s.last.Resolution) }
-
-func (s *short) Finding() Finding {
-	return Finding{
-		Say:    fmt.Sprintf("%s is short to its return: %s%s", s.Rail.Name, s.ohms(s.value), s.leads()),
-		Advice: "unplug its load and read again: if the short goes, the load has it; if it stays, lift one part after another",
-		Value:  s.value, Limit: s.limit(), Unit: capture.Ohm.ASCII(),
-		Evidence: []capture.Instant{s.proof.at, s.run.from, s.lastAt},
-	}
-}
-
-func (s *short) Recovery() Finding {
-	f := Finding{Value: s.value, Limit: s.limit(), Unit: capture.Ohm.ASCII(), Evidence: []capture.Instant{s.lastAt}}
-	if !s.contact {
-		f.Say, f.Quiet = "The probe was lifted from "+s.Rail.Name, "the probe was lifted"
-		return f
-	}
-	switch {
-	case s.negative():
-		f.Say = "Whether " + s.Rail.Name + " is still short cannot be told: there is voltage on the rail"
-	case !s.dead:
-		f.Say = "Whether " + s.Rail.Name + " is still short cannot be told: prove the rail dead again"
-	case s.fits != capture.Pass:
-		f.Say = fmt.Sprintf("Whether %s is still short cannot be told: %s, not steady or too near to %s", s.Rail.Name, s.ohms(s.value), s.ohms(s.limit()))
-	default:
-		f.Say = fmt.Sprintf("%s is no longer short: %s", s.Rail.Name, s.ohms(s.value))
-	}
-	return f
 }

@@ -10,16 +10,11 @@ import (
 )
 
 // upper begins a sentence.
-func upper(s string) string {
-	if s == "" {
-		return s
-	}
-	return strings.ToUpper(s[:1]) + s[1:]
-}
+func upper(s string) string { return capture.Capital(s) }
 
 // lower puts a sentence inside another.
 func lower(s string) string {
-	if s == "" {
+	if word, _, _ := strings.Cut(s, " "); s == "" || capture.Spelt(word) {
 		return s
 	}
 	return strings.ToLower(s[:1]) + s[1:]

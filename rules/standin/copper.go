@@ -1,6 +1,10 @@
 package standin
 
-import "math"
+import (
+	"math"
+
+	"steadyrail/capture/elementary"
+)
 
 // Copper at 20 °C, in ohm metre, and its temperature coefficient there, per kelvin
 // (IEC 60028, from memory).
@@ -17,7 +21,7 @@ func Warmed(ohm, celsius float64) float64 {
 // WireOhm is the resistance in ohm of a copper wire of an American gauge and a
 // length in metre at 20 °C: d = 0.127 mm·92^((36−n)/39) (ASTM B258).
 func WireOhm(gauge, metres float64) float64 {
-	d := 0.127e-3 * math.Pow(92, (36-gauge)/39)
+	d := 0.127e-3 * elementary.Power(92, (36-gauge)/39)
 	return float64(copperOhmMetre*metres) / float64(math.Pi/4*float64(d*d))
 }
 

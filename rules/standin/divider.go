@@ -80,7 +80,7 @@ func Propose(reference, other Figure, low, high, tolerance float64, s Series) Di
 // (common practice).
 func trimmerAbove(ohm float64) float64 {
 	ohm = max(10, ohm)
-	decade := math.Pow10(int(math.Floor(math.Log10(ohm))))
+	decade := capture.Decade(ohm)
 	for _, step := range []float64{1, 2, 5, 10} {
 		if v := float64(step * decade); v >= ohm-float64(1e-9*ohm) {
 			return v

@@ -112,5 +112,5 @@ func step(v float64) float64 {
 	if v == 0 || math.IsNaN(v) || math.IsInf(v, 0) {
 		return 0.01
 	}
-	return math.Pow10(int(math.Floor(math.Log10(math.Abs(v))+1e-9)) - 2) // 0.1 may be stored as a little less
+	return capture.Decade(float64(v*(1+2e-9))) / 100 // a tenth may be worked out as a little less
 }

@@ -5,6 +5,7 @@ import (
 	"math"
 
 	"steadyrail/capture"
+	"steadyrail/capture/elementary"
 )
 
 // Limiter is a resistor or a lamp in series with a set, before it is
@@ -100,7 +101,7 @@ func (l Limiter) current(across float64) float64 {
 		return across / l.Ohm
 	}
 	rated := l.LampWatts / l.LampVolts
-	hot := rated * math.Pow(across/l.LampVolts, lampExponent)
+	hot := rated * elementary.Power(across/l.LampVolts, lampExponent)
 	return min(hot, across/l.coldOhm()) // a filament is never colder than cold
 }
 

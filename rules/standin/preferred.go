@@ -3,6 +3,9 @@ package standin
 import (
 	"math"
 	"slices"
+
+	"steadyrail/capture"
+	"steadyrail/capture/elementary"
 )
 
 // Series is a series of preferred numbers of IEC 60063: how many there are to a
@@ -33,7 +36,7 @@ func (s Series) Values() (out []float64) {
 		return out
 	}
 	for i := range int(s) {
-		out = append(out, math.Round(100*math.Pow(10, float64(i)/float64(s))))
+		out = append(out, math.Round(100*elementary.Power(10, float64(i)/float64(s))))
 	}
 	return out
 }
@@ -52,7 +55,7 @@ const (
 // closest by absolute difference, the lower of two that are as close.
 func Nearest(v float64, s Series, side Side) float64 {
 	decade := s.Values()
-	scale := math.Pow10(int(math.Floor(math.Log10(v))) - int(math.Log10(decade[0])))
+	scale := capture.Decade(v) / decade[0]
 	list := []float64{decade[len(decade)-1] / 10}
 	list = append(list, decade...)
 	list = append(list, 10*decade[0])

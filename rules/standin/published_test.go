@@ -96,6 +96,13 @@ type published struct {
 			Tj    float64 `json:"T_j"`
 		} `json:"second_example"`
 	} `json:"linear_regulator_dissipation"`
+	Regulation struct {
+		Examples []struct {
+			Light float64 `json:"V_light"`
+			Full  float64 `json:"V_full"`
+			Load  float64 `json:"load_regulation_percent"`
+		} `json:"examples"`
+	} `json:"regulation_definitions"`
 	Chain struct {
 		Examples []struct {
 			P  float64   `json:"P"`

@@ -6,6 +6,7 @@ import (
 	"math"
 	"os"
 	"strconv"
+	"strings"
 	"testing"
 )
 
@@ -194,4 +195,52 @@ func TestHeatAgainstWorkedExamples(t *testing.T) {
 			near(t, "heat sink for 125 degC", PerWattMost(125, c.Ta, c.P)-c.Th[0]-c.Th[1], c.To, 1e-5)
 		}
 	}
+}
+
+// The worked load regulation, and that a capture of a load step between the same
+// two levels says it.
+func TestLoadRegulationAsWorked(t *testing.T) {
+	var ref published
+	load(t, "converters_and_regulators.json", &ref)
+	checked := 0
+	for _, c := range ref.Regulation.Examples {
+		if c.Full == 0 { // of the line: nothing here steps its input between two captures
+			continue
+		}
+		checked++
+		near(t, "load regulation", LoadRegulation(c.Light, c.Full), c.Load, 1e-6)
+		for _, sign := range []float64{1, -1} { // the load comes, and goes
+			n, from, to := logic(), c.Light, c.Full
+			if sign < 0 {
+				from, to = to, from
+			}
+			said := stepSays(t, n, from, to)
+			if want := "Between these two loads it regulates to 0.8 %."; !strings.Contains(said, want) {
+				t.Errorf("from %g V to %g V: %q lacks %q", from, to, said, want)
+			}
+		}
+	}
+	if checked != 1 {
+		t.Errorf("%d examples", checked)
+	}
+	for _, c := range [][2]float64{{5.0005, 5}, {2, 5}} { // in its doubt; not up before
+		if said := stepSays(t, logic(), c[0], c[1]); strings.Contains(said, "regulates") {
+			t.Errorf("from %g V to %g V: %s", c[0], c[1], said)
+		}
+	}
+}
+
+func stepSays(t *testing.T, n Need, from, to float64) string {
+	t.Helper()
+	var s Scope
+	err := s.Add(n.Rail, ShowsStep, "step.csv", trace(func(at float64) float64 {
+		if at < 0 {
+			return from
+		}
+		return to + 0.4*(from-to)*math.Exp(-at/0.3e-3)
+	}))
+	if err != nil {
+		t.Fatal(err)
+	}
+	return word(Judge(n, module(), s), "load step").Say
 }

@@ -98,11 +98,26 @@ func transient(n Need, s Seen[waveform.Step]) Check {
 	}
 	c := Check{Name: "load step", Word: under(r.Away(), limit.Value, root(s.doubt(r.Away(), 0), limit.U)), Value: r.Away(), Limit: limit.Value, Unit: capture.Volt.ASCII()}
 	c.Say = fmt.Sprintf("A load step takes it %s from its level and leaves it %s from there; it may go %s.", text(capture.Volt, r.Away()), text(capture.Volt, math.Abs(r.After-r.Before)), text(capture.Volt, limit.Value))
+	c.Say += regulates(n, s)
 	if !r.Seen {
 		c.Word, c.Say = CannotTell, fmt.Sprintf("Nothing of a load step is seen above its ripple of %s: was one made?", text(capture.Volt, r.Quiet.Peak))
 	}
 	return about(s, c, named{"load bears", limit})
 }
+
+// regulates says the load regulation between the two levels, as data sheets state
+// it, where the rail is up on both and they differ by more than the capture's doubt.
+func regulates(n Need, s Seen[waveform.Step]) string {
+	light, full := max(math.Abs(s.Shape.Before), math.Abs(s.Shape.After)), min(math.Abs(s.Shape.Before), math.Abs(s.Shape.After))
+	if full < math.Abs(n.Rail.Target)/2 || light-full <= s.doubt(light-full, 0) {
+		return ""
+	}
+	return fmt.Sprintf(" Between these two loads it regulates to %.2g %%.", LoadRegulation(light, full))
+}
+
+// LoadRegulation is by how many per cent of its level under full load a rail stands
+// higher under a light one (as data sheets define it, from memory).
+func LoadRegulation(light, full float64) float64 { return 100 * (light - full) / full }
 
 // recovery asks how long it is away.
 func recovery(n Need, s Seen[waveform.Step]) Check {

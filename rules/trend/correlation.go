@@ -1,5 +1,7 @@
 package trend
 
+import "steadyrail/capture/elementary"
+
 // Autocorrelation returns the correlations of evenly spaced readings with
 // themselves, for lags 0 to most, by the definition of Box and Jenkins (sums
 // about the mean of all, divided by the sum of squares). Lags the series does
@@ -122,5 +124,5 @@ func CorrelationTime(step, phi float64) float64 {
 	if phi <= 0 {
 		return 0
 	}
-	return -step / logarithm(min(phi, 0.9999))
+	return -step / elementary.Log(min(phi, 0.9999))
 }

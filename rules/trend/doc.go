@@ -10,8 +10,8 @@
 // [Foretell], [MannKendallCorrelated], [StabilitySweep]); a [Survey] tells all of it.
 //
 // It promises numbers that are the same on every architecture for the same
-// series, products rounded before they are added and an exponential and a
-// logarithm of its own, and no NaN out of finite readings: what cannot be told is
+// series, products rounded before they are added and the exponential and the
+// logarithm of capture/elementary, and no NaN out of finite readings: what cannot be told is
 // said by a flag or a false. Only the p of [Kendall], from the library's error
 // function, may differ in the last digit. Nothing here starts a goroutine, reads a
 // clock or is safe for concurrent use. The package knows only capture; rules and

@@ -1,6 +1,10 @@
 package trend
 
-import "math"
+import (
+	"math"
+
+	"steadyrail/capture/elementary"
+)
 
 // Exponential is the law y(x) = Level + Amplitude·exp(-(x-x0)/Tau), fitted to a
 // series, x0 being its first x. The standard uncertainties are those of
@@ -18,7 +22,7 @@ type Exponential struct {
 
 // At returns the law's value at x, counted from the first x of the series.
 func (e Exponential) At(x float64) float64 {
-	return e.Level + float64(e.Amplitude*exponential(-x/e.Tau))
+	return e.Level + float64(e.Amplitude*elementary.Exp(-x/e.Tau))
 }
 
 // longestTau is the longest time constant, in spans, that is told from a
@@ -54,7 +58,7 @@ func FitExponential(x, y []float64) (Exponential, bool) {
 // exponentialOf brings a fit of unit span back to the units of the series.
 func exponentialOf(f Fit, origin, span float64) (Exponential, bool) {
 	e := Exponential{
-		Level: origin + f.B[0], Amplitude: f.B[1], Tau: float64(span * exponential(f.B[2])),
+		Level: origin + f.B[0], Amplitude: f.B[1], Tau: float64(span * elementary.Exp(f.B[2])),
 		Residual: f.Residual, Lag1: f.Lag1, Effective: Effective(f.N, f.Lag1), Span: span, N: f.N,
 	}
 	widen := math.Sqrt(float64(f.N) / e.Effective)
@@ -66,8 +70,8 @@ func exponentialOf(f Fit, origin, span float64) (Exponential, bool) {
 // constant, which keeps the constant above nought.
 func approachModel(t []float64) Model {
 	return func(i int, b, slope []float64) float64 {
-		part := t[i] / exponential(b[2])
-		decay := exponential(-part)
+		part := t[i] / elementary.Exp(b[2])
+		decay := elementary.Exp(-part)
 		slope[0], slope[1], slope[2] = 1, decay, float64(b[1]*float64(decay*part))
 		return b[0] + float64(b[1]*decay)
 	}
@@ -80,10 +84,10 @@ func startOf(t, v []float64) (b []float64, ok bool) {
 	for power := -6; power <= 3; power++ {
 		tau := math.Ldexp(1, power)
 		for i, at := range t {
-			decay[i] = exponential(-at / tau)
+			decay[i] = elementary.Exp(-at / tau)
 		}
 		if l, fits := FitLine(decay, v); fits && l.Residual < best {
-			best, b, ok = l.Residual, []float64{l.Intercept, l.Slope, logarithm(tau)}, true
+			best, b, ok = l.Residual, []float64{l.Intercept, l.Slope, elementary.Log(tau)}, true
 		}
 	}
 	return b, ok

@@ -1,6 +1,10 @@
 package trend
 
-import "math"
+import (
+	"math"
+
+	"steadyrail/capture/elementary"
+)
 
 // RunRule is a pattern of a control chart that chance seldom draws. The four of
 // the Western Electric Company (Statistical Quality Control Handbook, 1956) and
@@ -146,5 +150,5 @@ func runsBroken(y []float64, level, sd float64) (out []RunRule) {
 const runsRun, runsStart = 65.0, 9.3
 
 func runsChance(blocks int) float64 {
-	return 1 - exponential(-max(0, float64(blocks)-runsStart)/runsRun)
+	return 1 - elementary.Exp(-max(0, float64(blocks)-runsStart)/runsRun)
 }

@@ -6,6 +6,7 @@ import (
 	"time"
 
 	"steadyrail/capture"
+	"steadyrail/capture/elementary"
 )
 
 // LeastWatch is how long a warm-up is watched before anything is called
@@ -117,7 +118,7 @@ func apart(whole, late approach) bool {
 		return math.Abs(whole.remaining-late.remaining) > 2*root(whole.uRemain, late.uRemain)
 	}
 	// No constant of its own: does its slope fit what the whole foretells?
-	want := float64(whole.remaining / whole.tau * exponential(late.half/2/whole.tau))
+	want := float64(whole.remaining / whole.tau * elementary.Exp(late.half/2/whole.tau))
 	uWant := math.Abs(want) * whole.uRemain / max(math.Abs(whole.remaining), math.SmallestNonzeroFloat64)
 	return math.Abs(late.slope-want) > 2*root(late.u, uWant)
 }
@@ -141,13 +142,13 @@ func approachOf(points []Point, resolution float64) (approach, bool) {
 	if !(ratio > 1) || math.Abs(a.slope) <= 2*a.u {
 		return a, true
 	}
-	decay := logarithm(ratio)
+	decay := elementary.Log(ratio)
 	if decay <= 2*root(u1/first.Slope, a.u/a.slope) {
 		return a, true
 	}
 	a.tau = (second.MeanX - first.MeanX) / decay
 	arg := a.half / (2 * a.tau)
-	a.remaining = a.slope / chord(arg) * a.tau * exponential(-arg)
+	a.remaining = a.slope / chord(arg) * a.tau * elementary.Exp(-arg)
 	a.uRemain = math.Abs(a.remaining) * root((1+1/decay)*a.u/a.slope, u1/first.Slope/decay)
 	return a, true
 }
@@ -163,7 +164,7 @@ func chord(x float64) float64 {
 		}
 		return sum
 	}
-	up := exponential(x)
+	up := elementary.Exp(x)
 	cosh, sinh := (up+1/up)/2, (up-1/up)/2
 	return 3 * (float64(x*cosh) - sinh) / float64(float64(x*x)*x)
 }

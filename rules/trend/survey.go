@@ -5,6 +5,7 @@ import (
 	"time"
 
 	"steadyrail/capture"
+	"steadyrail/capture/elementary"
 )
 
 // Survey takes a whole watch, reading by reading, and tells how it moved. It
@@ -187,7 +188,7 @@ func shiftOf(x, y []float64, start capture.Instant) Shift {
 	if len(y) < LeastBlocks || !(steps > 0) {
 		return Shift{}
 	}
-	s := Shift{Judged: true, SD: math.Sqrt(steps / float64(2*(len(y)-1))), Chance: 1 - exponential(-float64(len(y))/cusumRun)}
+	s := Shift{Judged: true, SD: math.Sqrt(steps / float64(2*(len(y)-1))), Chance: 1 - elementary.Exp(-float64(len(y))/cusumRun)}
 	sums := Cusum{Target: level.Mean(), Slack: float64(cusumSlack * s.SD), Limit: float64(cusumLimit * s.SD)}
 	s.Runs, s.ByLuck = runsBroken(y, level.Mean(), s.SD), runsChance(len(y))
 	average := Ewma{Target: level.Mean(), SD: s.SD, Weight: ewmaWeight, Width: ewmaWidth}

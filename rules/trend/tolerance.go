@@ -4,6 +4,9 @@ import (
 	"errors"
 	"fmt"
 	"math"
+
+	"steadyrail/capture"
+	"steadyrail/capture/elementary"
 )
 
 // ErrTolerance is wrapped when a tolerance interval was asked for that does not exist.
@@ -46,7 +49,7 @@ func ToleranceFactor(n int, p, confidence float64) (float64, error) {
 			high = mid
 		}
 	}
-	unit := math.Pow10(int(math.Floor(math.Log10(high))) - 3)
+	unit := capture.Decade(high) / 1000
 	return math.Round(high/unit) * unit, nil
 }
 
@@ -70,7 +73,7 @@ func newTolerance(n int, p float64) *tolerance {
 		case i%2 == 1:
 			w = 4
 		}
-		t.weights[i] = float64(w*step) / 3 * math.Sqrt(2*float64(n)/math.Pi) * math.Exp(-float64(n)*float64(x*x)/2)
+		t.weights[i] = float64(w*step) / 3 * math.Sqrt(2*float64(n)/math.Pi) * elementary.Exp(-float64(n)*float64(x*x)/2)
 		r := halfWidth(x, p)
 		t.r2[i] = float64(r * r)
 	}
@@ -111,7 +114,7 @@ func chiSquareAbove(x, v float64) float64 {
 		return 1
 	}
 	lg, _ := math.Lgamma(a)
-	front := math.Exp(float64(a*math.Log(z)) - z - lg)
+	front := elementary.Exp(float64(a*elementary.Log(z)) - z - lg)
 	if z < a+1 {
 		return 1 - float64(front*gammaSeries(a, z))
 	}

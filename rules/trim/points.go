@@ -171,8 +171,9 @@ func (w *watch) difference(a, b kept) (uncertainty.Statement, string) {
 	return d, "; two meters, each with its own error"
 }
 
-// together is how far apart two marks may lie to be at one temperature.
-const together = 10 * time.Minute
+// together is how far apart two marks may lie to be at one temperature: a converter
+// that was just switched on warms by some kelvin in minutes (common practice).
+const together = time.Minute
 
 // regulation is what two marks with stated loads say: the same input, the same
 // points, no touch between, (V(I1) - V(I2)) / V(I2) for I1 - I2.
@@ -217,7 +218,7 @@ func unlike(a, b kept) string {
 	ia, ib := a.point.As.Input, b.point.As.Input
 	switch {
 	case a.touches != b.touches:
-		return "the screw was turned between the two marks"
+		return "between the two marks the rail moved once more, by the screw or by a load that changed by itself: mark both again, soon one after the other"
 	case a.point.Channel != b.point.Channel || a.point.Point != b.point.Point:
 		return "the two marks are not from one meter at one point"
 	case ia == nil || ib == nil:

@@ -110,7 +110,7 @@ func TestLoadRegulation(t *testing.T) {
 			h.wait(4 * time.Second)
 			h.act(capture.ActTurn, rail5, "", 1)
 			mark(h, 0.6, 24)
-		}, "the screw was turned"},
+		}, "the rail moved once more, by the screw"},
 		"an hour": {func(h *hand) {
 			mark(h, 0.1, 24)
 			h.wait(time.Hour)

@@ -5,6 +5,7 @@ import (
 	"time"
 
 	"steadyrail/capture"
+	"steadyrail/capture/elementary"
 )
 
 // home is the pitch of the band, in hertz. The chord is a major triad on it in
@@ -24,12 +25,12 @@ func toneOf(state string, deviation float64) capture.Tone {
 	case Inside:
 		return capture.Tone{Hz: []float64{home, home * 5 / 4, home * 6 / 4}}
 	}
-	bend := math.Pow(min(1, max(0, math.Abs(deviation)-1)/9), 0.45)
+	bend := elementary.Power(min(1, max(0, math.Abs(deviation)-1)/9), 0.45)
 	out := capture.Tone{Pips: 1, Every: time.Duration((140 + float64(560*bend)) * 1e6), Long: 60 * time.Millisecond}
 	if state == High {
-		out.Pips, out.Hz = 2, []float64{home * math.Pow(1.5, bend)}
+		out.Pips, out.Hz = 2, []float64{home * elementary.Power(1.5, bend)}
 		return out
 	}
-	out.Hz = []float64{home * math.Pow(2, -bend)}
+	out.Hz = []float64{home * elementary.Power(2, -bend)}
 	return out
 }

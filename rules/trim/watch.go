@@ -17,7 +17,8 @@ const (
 	liftOfBand   = 25               // and no more than a 25th of half the band
 	typedWithin  = time.Minute      // turns belong to a touch that is no older, or comes no later
 	mostTouches  = 64
-	upFrom       = 0.6 // of the nominal: below it the rail is off or fed from elsewhere
+	upFrom       = 0.6             // of the nominal: below it the rail is off or fed from elsewhere
+	startFor     = 5 * time.Second // a set takes so long to start: its logic is held in reset first, and draws less
 )
 
 // watch is one rail.
@@ -28,7 +29,8 @@ type watch struct {
 	since capture.Instant
 
 	track     tracker
-	before    *stretch // the steady stretch that a touch would start from
+	before    *stretch        // the steady stretch that a touch would start from
+	upSince   capture.Instant // the rail came up; 0: it was up when it was first seen, or is not
 	course    trend.Cells
 	coursedBy int // readings that went into the course
 	// foretold is the newest forecast of the course, and after how many readings
@@ -89,8 +91,11 @@ func (w *watch) read(at capture.Instant, r capture.Reading) (settled bool) {
 	w.draw(at, r)
 	if !r.Good() || !w.up(r.Value) {
 		w.disturb() // while what was read before is still the newest
-		w.last, w.lastAt = r, at
+		w.last, w.lastAt, w.upSince = r, at, 0
 		return false
+	}
+	if w.lastAt != 0 && !w.up(w.last.Value) {
+		w.upSince = at
 	}
 	w.last, w.lastAt = r, at
 	w.track.floor = max(2*r.Resolution, w.rail.HalfBand()/100)
@@ -137,6 +142,10 @@ func (w *watch) stepped(now stretch) {
 		return
 	}
 	w.again()
+	if w.turns == 0 && w.upSince != 0 && now.from.Sub(w.upSince) < startFor {
+		w.fitted = nil // the set was starting, and draws what it draws only now
+		return
+	}
 	if w.lifted(t) {
 		return
 	}

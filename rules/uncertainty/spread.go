@@ -4,6 +4,7 @@ import (
 	"math"
 
 	"steadyrail/capture"
+	"steadyrail/capture/elementary"
 )
 
 // Spread is the distribution of an error: independent rectangular parts by
@@ -105,7 +106,7 @@ func ramp(x, u float64, n int) float64 {
 		return [...]float64{1, x, float64(x*x) / 2, float64(float64(x*x)*x) / 6}[n]
 	}
 	z := x / u
-	under, density := math.Erfc(-z/math.Sqrt2)/2, math.Exp(-float64(z*z)/2)/math.Sqrt(2*math.Pi)
+	under, density := math.Erfc(-z/math.Sqrt2)/2, elementary.Exp(-float64(z*z)/2)/math.Sqrt(2*math.Pi)
 	switch z2 := float64(z * z); n {
 	case 1:
 		return u * (float64(z*under) + density)

@@ -3,6 +3,8 @@ package waveform
 import (
 	"fmt"
 	"math"
+
+	"steadyrail/capture/elementary"
 )
 
 // Start is the shape of a rail coming up, by magnitude.
@@ -34,7 +36,7 @@ func (s Start) Damping() float64 {
 	if p >= 1 {
 		return 0
 	}
-	l := math.Log(p)
+	l := elementary.Log(p)
 	return -l / math.Sqrt(float64(math.Pi*math.Pi)+float64(l*l))
 }
 

@@ -24,6 +24,7 @@ import (
 	"steadyrail/capture/poll"
 	"steadyrail/capture/store"
 	"steadyrail/configs"
+	"steadyrail/dashboards"
 	"steadyrail/dashboards/metrics"
 	"steadyrail/drivers"
 	"steadyrail/rules/notify"
@@ -43,9 +44,10 @@ type Options struct {
 
 	// Of a simulated bench.
 	Simulated bool
-	Speed     func() float64 // bench seconds per second
-	Faults    http.Handler   // served under /demo/faults
-	Watch     capture.Sink   // gets every record of the bench; nil: nobody
+	Speed     func() float64   // bench seconds per second
+	Faults    http.Handler     // served under /demo/faults
+	Hands     dashboards.Hands // served under /demo; nil: nobody has any
+	Watch     capture.Sink     // gets every record of the bench; nil: nobody
 }
 
 // App is a daemon. Make one with [New].

@@ -166,6 +166,7 @@ func (a *App) dashboardOptions() dashboards.Options {
 		Metrics:      a.metrics.Handler(),
 		Ready:        a.ready,
 		Faults:       a.o.Faults,
+		Hands:        a.o.Hands,
 		Done:         a.stopping,
 		Plan:         coverage.Plan,
 		StandIn:      a.judgeStandIns,

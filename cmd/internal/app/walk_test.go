@@ -92,7 +92,8 @@ func (h *hands) walkAll() dashboards.WalkView {
 			h.let(way / 2)
 		case v.Word == "touch" && on == "":
 			h.let(way / 2)
-			h.must(h.bench.Touch(sim.DMM, pointOf[v.Rail], capture.Touched))
+			rail, _ := strings.CutSuffix(v.Rail, ", leads reversed")
+			h.must(h.bench.Touch(sim.DMM, pointOf[rail], capture.Touched))
 			on = at
 			if v.In == "volts" && v.Key == "I am on it" && h.dead() {
 				h.let(reaction + pressing)
@@ -131,7 +132,7 @@ func TestColdWalk(t *testing.T) {
 		t.Errorf("%+v", v)
 	}
 	for _, row := range v.Rows {
-		if row.Volts.Text == "" || math.Abs(row.Volts.Value) > 0.05 || row.Ohms.Text == "" || row.Verdict == "" {
+		if row.Volts.Text == "" || math.Abs(row.Volts.Value) > 0.05 || row.Ohms.Text == "" || row.Verdict == "" || strings.HasPrefix(row.Verdict, "not judged") {
 			t.Errorf("%+v", row)
 		}
 		if short := strings.Contains(row.Verdict, ": short"); short != (row.Rail == five) {

@@ -11,24 +11,27 @@ const notSure = "not judged: the probe left before the rule was sure"
 // heard is a record for the walk, and what the rules made of that very record.
 type heard struct {
 	capture.Record
+	asked   bool // the rules were: they judge what is filed
 	verdict capture.Verdict
 }
 
-// judged is what the rules say of the rail that the probe stands on, without power
-// of its resistance, under power of its voltage. It is called under the bus's
-// lock, after the job's engine has judged the record: whoever asked later, such
-// as by a snapshot, would hear of the lift.
-func (w *walking) judged(rec capture.Record) (v capture.Verdict) {
+// unsure reports whether the rules were asked and have nothing to say.
+func (h heard) unsure() bool { return h.asked && h.verdict.Outcome == capture.NoData }
+
+// judged is a record with what the rules say of the rail that the probe stands on,
+// without power of its resistance, under power of its voltage. It is called
+// under the bus's lock, after the job's engine has judged the record: whoever
+// asked later, such as by a snapshot, would hear of the lift.
+func (w *walking) judged(rec capture.Record) heard {
 	w.mu.Lock()
 	on := w.on
 	w.mu.Unlock()
-	if rec.Job != w.job.id || on.Rail == "" {
-		return v
+	h := heard{Record: rec}
+	kinds := w.kindsOf(on)
+	if h.asked = rec.Job == w.job.id && on.Rail != "" && len(kinds) > 0; h.asked {
+		h.verdict, _ = w.job.engine.Newest(on.Rail, kinds...)
 	}
-	if kinds := w.kindsOf(on); len(kinds) > 0 {
-		v, _ = w.job.engine.Newest(on.Rail, kinds...)
-	}
-	return v
+	return h
 }
 
 func (w *walking) kindsOf(s walk.Step) []string {

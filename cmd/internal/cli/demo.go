@@ -23,6 +23,7 @@ type demo struct {
 	seed      uint64
 	logs      string
 	faults    string
+	plain     bool
 	since     time.Time
 }
 
@@ -36,7 +37,10 @@ a stand-in converter preset, trimmed, warmed up and soaked, a collapse and its a
 
 Everything runs as on a real bench, through real ports and drivers; only the instruments, the
 board and the clock are a physical model. With --for the story ends by itself after that
-time; without, it takes about three minutes and the bench then stays up until Ctrl-C.`,
+time; without, it takes about three minutes and the bench then stays up until Ctrl-C.
+
+With --plain there is no story: the set lies there as it came in, a job is open, and the hands
+are yours: steadyrail demo hands, or the page Hands. That is how to practise a whole job.`,
 		Args: cobra.NoArgs,
 		RunE: func(cmd *cobra.Command, _ []string) error { return d.run(cmd.Context(), s) },
 	}
@@ -46,12 +50,14 @@ time; without, it takes about three minutes and the bench then stays up until Ct
 	f.StringVar(&d.workspace, "workspace", "", "folder of the record; without it a new folder for temporary files")
 	f.Uint64Var(&d.seed, "seed", 88, "seed of the simulated bench")
 	f.StringVar(&d.faults, "faults", "", "script of faults, a line each: at 2m10s input joint 1.8s (bench time since the start)")
+	f.BoolVar(&d.plain, "plain", false, "no story: an open job, the set as it came in, and your own hands on probes, parts and trimmer")
 	f.StringVar(&d.logs, "log", "warn", "how much the daemon tells: debug, info, warn, error")
+	c.AddCommand(handsCommand(s))
 	return c
 }
 
 func (d *demo) run(ctx context.Context, s streams) error {
-	if d.length != 0 && d.length < story.Shortest {
+	if d.length != 0 && d.length < story.Shortest && !d.plain {
 		return usef("--for %s is too short to tell it: take %s at the least", d.length, story.Shortest)
 	}
 	if err := configs.CheckListen(d.listen); err != nil {
@@ -87,7 +93,11 @@ func (d *demo) run(ctx context.Context, s streams) error {
 	}
 	fmt.Fprintf(s.out, "Simulated bench. Screens: http://%s/?token=%s\nRecord: %s\n", b.App.Address(), b.App.Token(), d.workspace)
 	b.Bench.Play(script)
-	err = d.tell(ctx, s, b)
+	if d.plain {
+		err = d.practise(ctx, s, b)
+	} else {
+		err = d.tell(ctx, s, b)
+	}
 	return errors.Join(err, b.Stop(context.WithoutCancel(ctx)))
 }
 

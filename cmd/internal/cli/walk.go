@@ -118,8 +118,8 @@ func (w *walker) follow(ctx context.Context) (dashboards.WalkView, error) {
 	defer cancel()
 	pressed, back := rawKeys(w.s)
 	defer back()
-	go w.press(ctx, cancel, pressed)
 	screen := newWalkScreen(w.s)
+	go w.press(ctx, cancel, pressed, screen)
 	defer screen.end()
 	for after := uint64(0); ; {
 		v, err := w.look(ctx, after)
@@ -133,8 +133,9 @@ func (w *walker) follow(ctx context.Context) (dashboards.WalkView, error) {
 	}
 }
 
-// press hands keys on until there are none any more, or Ctrl-C.
-func (w *walker) press(ctx context.Context, leave context.CancelFunc, keys <-chan byte) {
+// press hands keys on until there are none any more, or Ctrl-C, and shows why one
+// did nothing.
+func (w *walker) press(ctx context.Context, leave context.CancelFunc, keys <-chan byte, screen *walkScreen) {
 	for {
 		select {
 		case <-ctx.Done():
@@ -148,8 +149,8 @@ func (w *walker) press(ctx context.Context, leave context.CancelFunc, keys <-cha
 				leave()
 				return
 			}
-			// A press that is too late is answered by what the screen shows next.
-			_, _ = w.do(ctx, dashboards.WalkAct{Do: what})
+			_, err := w.do(ctx, dashboards.WalkAct{Do: what})
+			screen.pressed(err)
 		}
 	}
 }

@@ -1,21 +1,28 @@
 package cli
 
 import (
+	"context"
+	"errors"
 	"fmt"
 	"io"
 	"strings"
+	"sync"
 
 	"steadyrail/capture/walk"
 )
 
 // walkScreen shows a walk: in large words where somebody looks, else a line for
-// every change.
+// every change. It is safe for concurrent use: keys and the walk come from two
+// goroutines.
 type walkScreen struct {
+	mu    sync.Mutex
 	out   io.Writer
 	wide  int // columns of the terminal; 0: none
 	last  string
 	voice walk.Voice
 	begun bool
+	now   walk.View
+	wrong string // why the newest press did nothing
 }
 
 func newWalkScreen(s streams) *walkScreen {
@@ -28,10 +35,39 @@ func newWalkScreen(s streams) *walkScreen {
 
 // show draws what is new.
 func (w *walkScreen) show(v walk.View) {
+	w.mu.Lock()
+	defer w.mu.Unlock()
+	w.now = v
 	if w.wide == 0 {
 		w.line(v)
 		return
 	}
+	w.draw(v)
+}
+
+// pressed shows why a press did nothing; nil takes what an earlier one did not do
+// off again. A walk that is left is no error of its last key.
+func (w *walkScreen) pressed(err error) {
+	if errors.Is(err, context.Canceled) {
+		return
+	}
+	w.mu.Lock()
+	defer w.mu.Unlock()
+	before := w.wrong
+	w.wrong = ""
+	if err != nil {
+		w.wrong = "The press did nothing: " + err.Error()
+	}
+	switch {
+	case w.wide == 0 && err != nil:
+		fmt.Fprintln(w.out, w.wrong)
+	case w.wide > 0 && w.begun && w.wrong != before:
+		w.draw(w.now)
+	}
+}
+
+// draw writes the whole screen.
+func (w *walkScreen) draw(v walk.View) {
 	bell := ""
 	if w.begun && v.Voice.Sounds != w.voice.Sounds {
 		bell = "\a"
@@ -45,6 +81,9 @@ func (w *walkScreen) show(v walk.View) {
 	fmt.Fprintf(&b, "\n%s\n\n%s\n", v.Note, v.Last)
 	for _, c := range v.Cautions {
 		b.WriteString(c + "\n")
+	}
+	if w.wrong != "" {
+		b.WriteString("\n" + w.wrong + "\n")
 	}
 	if v.Key != "" {
 		fmt.Fprintf(&b, "\nany key: %s   ", v.Key)
@@ -78,7 +117,10 @@ func walkLine(v walk.View) string {
 
 // end leaves the screen as it is, with a line of its own.
 func (w *walkScreen) end() {
+	w.mu.Lock()
+	defer w.mu.Unlock()
 	if w.wide > 0 {
 		_, _ = io.WriteString(w.out, "\x1b[H\x1b[2J")
 	}
+	w.begun = false // an answer that comes late is nobody's any more
 }

@@ -34,6 +34,7 @@ type Demo struct {
 	Bench  *sim.Bench
 	Clock  *sim.Clock
 	leash  *Leash
+	hands  *Hands
 	folder string
 
 	alarmed func(context.Context)
@@ -53,11 +54,12 @@ func Open(ctx context.Context, o Options) (*Demo, error) {
 	if err := d.Bench.Start(ctx); err != nil {
 		return nil, err
 	}
+	d.hands = newHands(d.Bench, d.Clock, d.leash)
 	cfg, err := config(o, d.Bench.Links())
 	if err == nil {
 		d.App, err = app.New(app.Options{
 			Config: cfg, Clock: d.Clock, Log: o.Log, Version: o.Version, Talk: o.Talk,
-			Simulated: true, Speed: d.Clock.Speed, Faults: d.Bench.FaultHandler(), Watch: d.leash,
+			Simulated: true, Speed: d.Clock.Speed, Faults: d.Bench.FaultHandler(), Hands: d.hands, Watch: d.leash,
 		})
 	}
 	if err != nil {

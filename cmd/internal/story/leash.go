@@ -39,6 +39,9 @@ func NewLeash(clock *sim.Clock) *Leash {
 
 // Consume lengthens the leash with every reading.
 func (l *Leash) Consume(rec capture.Record) {
+	if _, moved := rec.Item.(capture.Placement); moved {
+		clear(l.last) // a meter that is set to something else is not waited for
+	}
 	r, ok := rec.Item.(capture.Reading)
 	if !ok || r.Channel.Input() != volts.Input() || r.Channel.Instrument() == sim.Supply {
 		return

@@ -5,6 +5,7 @@
 import { morph } from './morph.js';
 import { Ear } from './sound.js';
 import { Screw, speak } from './screw.js';
+import { asRead } from './figure.js';
 
 const root = document.documentElement, body = document.body, lost = document.getElementById('lost');
 const keep = (key, value) => { try { localStorage.setItem(key, value); } catch { /* storage may be forbidden */ } };
@@ -78,12 +79,9 @@ document.querySelector('[data-act="speak"]')?.addEventListener('click', speak);
 
 const said = document.getElementById('said');
 let hush = 0;
-// What the bench answers keeps the point; here people read it.
-const figure = /(\d)\.(\d+)(?=[ \u00a0]?(?:[pnuµmkM]?(?:V|A|Ω|ohm|W|F|Hz|s)|°C|%|K|h|min)(?![\p{L}\d]))/gu;
 const tell = (words, bad) => {
-  if (document.body.dataset.decimal === 'comma') words = words.replace(figure, '$1,$2');
   clearTimeout(hush);
-  said.textContent = words; said.hidden = !words; said.classList.toggle('bad', Boolean(bad));
+  said.textContent = asRead(words); said.hidden = !words; said.classList.toggle('bad', Boolean(bad));
   if (!bad) hush = setTimeout(() => { said.hidden = true; }, 6000);
 };
 

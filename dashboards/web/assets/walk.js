@@ -3,6 +3,9 @@
  * The server writes all words; this puts newer ones in their places at once, sounds and speaks. No sound carries what
  * the screen does not.
  */
+import { asRead } from './figure.js';
+
+const LONG = 16;   // letters from which a rail is written smaller, as the server has it
 const HOLD = 600, body = document.body;
 
 /** Pure: the notes of a sound. */
@@ -49,9 +52,11 @@ function show(v) {
   const stands = document.querySelector('.walk');
   if (v.active && stands?.dataset.active !== 'true' || !v.active && stands?.dataset.active === 'true') { location.reload(); return; }
   if (stands) stands.dataset.state = v.word;
+  const names = v.rows.map((row) => row.rail);
   for (const place of document.querySelectorAll('[data-walk]')) {
-    const text = String(v[place.dataset.walk] ?? '');
+    const text = asRead(String(v[place.dataset.walk] ?? ''), names);
     if (place.textContent !== text) place.textContent = text;
+    if (place.dataset.walk === 'rail') place.classList.toggle('long', [...text].length > LONG);
   }
   if (sounds && v.voice.sounds !== sounds.sounds) play(v.voice.sound);
   if (sounds && v.voice.says !== sounds.says) speak(v.voice.say);
@@ -83,7 +88,7 @@ async function press(what) {
     });
     const words = await answer.json();
     said.hidden = answer.ok; said.classList.toggle('bad', !answer.ok);
-    if (!answer.ok) said.textContent = [words.detail, words.hint].filter(Boolean).join('. ');
+    if (!answer.ok) said.textContent = asRead([words.detail, words.hint].filter(Boolean).join('. '));
   } catch {
     said.hidden = false; said.classList.add('bad');
     said.textContent = 'No connection to the bench: the press did not arrive.';

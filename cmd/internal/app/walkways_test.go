@@ -1,0 +1,77 @@
+package app_test
+
+import (
+	"math"
+	"slices"
+	"strings"
+	"testing"
+
+	"steadyrail/capture"
+	"steadyrail/dashboards"
+	"steadyrail/rules/diagnose"
+)
+
+// Both ways round: the record says which reading is which, so that the rule, the
+// report and a sheet that is saved from the job know it.
+func TestColdWalkBothWays(t *testing.T) {
+	t.Parallel()
+	r := newRig(t, 3)
+	board := sheet(t, jobID)
+	board.Rails = slices.DeleteFunc(board.Rails, func(l capture.Rail) bool { return l.Name != five && l.Name != dsp })
+	_, err := r.OpenJob(t.Context(), board)
+	r.must(err)
+	r.act(capture.Act{Verb: capture.ActStage, Stage: capture.ColdChecks})
+	r.act(capture.Act{Verb: capture.ActPolarity, Subject: "dmm/ohms", Text: capture.Reverse}) // left so by whoever read last
+	_, err = r.DoWalk(t.Context(), "", dashboards.WalkAct{Do: "begin", Both: true})
+	r.must(err)
+	h := &hands{rig: r, beep: r.clock.Now()}
+	v := h.walkAll()
+	if v.Done != 6 || v.Of != 6 {
+		t.Errorf("%d of %d", v.Done, v.Of)
+	}
+	for _, row := range v.Rows {
+		if row.Ohms.Text == "" || row.Reversed.Text == "" || !strings.Contains(row.Verdict, "leads reversed, forward ") {
+			t.Errorf("%+v", row)
+		}
+	}
+	h.do("end")
+	d, err := r.Dossier(t.Context(), jobID)
+	r.must(err)
+	for _, rail := range d.Rails {
+		if len(rail.Before) != 1 || len(rail.After) != 0 || rail.Reversed == nil || strings.Contains(rail.Before[0].Say, "reversed") || !strings.Contains(rail.Reversed.Say, "reversed") {
+			t.Errorf("%s: before %+v, after %+v, reversed %+v", rail.Rail.Name, rail.Before, rail.After, rail.Reversed)
+		}
+	}
+	var page strings.Builder
+	r.must(r.Report(t.Context(), jobID, &page))
+	if !strings.Contains(page.String(), "reversed 1.0") {
+		t.Errorf("the report has no figure of the +5 V with the leads reversed: %.300q", page.String()[max(0, strings.Index(page.String(), "reversed")-200):])
+	}
+	r.stop()
+	h.checkWays(t)
+}
+
+// checkWays holds what the record says of the leads against the walk.
+func (h *hands) checkWays(t *testing.T) {
+	t.Helper()
+	var trail diagnose.Trail
+	var said []string
+	for _, one := range h.read(jobID).records {
+		trail.Consume(one)
+		if act, ok := one.Item.(capture.Act); ok && act.Verb == capture.ActPolarity {
+			said = append(said, act.Subject+" "+act.Text)
+		}
+	}
+	if want := []string{"dmm/ohms reverse", "dmm/ohms forward", "dmm/ohms reverse", "dmm/ohms forward"}; !slices.Equal(said, want) {
+		t.Errorf("said of the leads: %q", said)
+	}
+	rested := trail.Rested()
+	for _, l := range rested {
+		if l.Ohms <= 0 || math.Abs(l.Reversed-l.Ohms) > 0.1*l.Ohms+0.1 {
+			t.Errorf("%+v", l)
+		}
+	}
+	if len(rested) != 2 {
+		t.Errorf("%+v", rested)
+	}
+}
