@@ -7,6 +7,7 @@ import (
 	"time"
 
 	"steadyrail/capture"
+	"steadyrail/capture/elementary"
 )
 
 // charge keeps how a rail's resistance came up under a probe while its
@@ -83,12 +84,12 @@ func (c *charge) wait() (d time.Duration, rises, known bool) {
 	if q < leastShare || q > mostShare {
 		return 0, rises, false
 	}
-	tau := -z.at.Sub(a.at).Seconds() / 2 / math.Log(q)
+	tau := -z.at.Sub(a.at).Seconds() / 2 / elementary.Log(q)
 	left := second * q / (1 - q)
 	// Steady is a change, in the last 0.6 s, of less than 5 % of the reading then.
-	keeps := math.Exp(-steadyFor.Seconds() / tau)
+	keeps := elementary.Exp(-steadyFor.Seconds() / tau)
 	moves := float64(left*(1-keeps)) + float64(0.05*left*keeps)
-	more := tau * math.Log(moves/float64(0.05*(z.ohm+left)))
+	more := tau * elementary.Log(moves/float64(0.05*(z.ohm+left)))
 	return time.Duration(max(more, 0)*float64(time.Second)) + steadyFor, rises, true
 }
 

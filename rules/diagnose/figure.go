@@ -7,6 +7,7 @@ import (
 	"strings"
 
 	"steadyrail/capture"
+	"steadyrail/capture/elementary"
 )
 
 // otherFigure is how far, as a logarithm, a rail with parts off may lie from
@@ -44,7 +45,7 @@ func (b Board) figure(e Entry, off stand) string {
 		return ""
 	}
 	left, names := b.left(r.Name, off)
-	if left == 0 || math.Abs(math.Log(e.Value*left)) <= otherFigure {
+	if left == 0 || math.Abs(elementary.Log(e.Value*left)) <= otherFigure {
 		return ""
 	}
 	out := fmt.Sprintf("%s reads %s with %s off; by the sheet %s stay on it, together %s.", r.Name, b.read(e), and(lifted), and(names), rounded(1/left))
