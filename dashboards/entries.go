@@ -207,18 +207,26 @@ func (h *handler) getEnclosure(w http.ResponseWriter, r *http.Request) {
 	_, _ = w.Write(data)
 }
 
+// entryBody reads the body of what is asked of the entries. False: it was answered
+// already, that it cannot be read or that this daemon keeps none.
+func (h *handler) entryBody(w http.ResponseWriter, r *http.Request, into any) bool {
+	err := read(r, into)
+	if err == nil && h.opts.Entries == nil {
+		err = noEntries
+	}
+	if err != nil {
+		h.fail(w, r, err)
+	}
+	return err == nil
+}
+
 type whyBody struct {
 	Why string `json:"why"`
 }
 
 func (h *handler) deleteEnclosure(w http.ResponseWriter, r *http.Request) {
 	var b whyBody
-	err := read(r, &b)
-	if err == nil && h.opts.Entries == nil {
-		err = noEntries
-	}
-	if err != nil {
-		h.fail(w, r, err)
+	if !h.entryBody(w, r, &b) {
 		return
 	}
 	res, err := h.opts.Entries.EraseEnclosure(r.Context(), r.PathValue("job"), r.PathValue("hash"), b.Why)
@@ -227,12 +235,7 @@ func (h *handler) deleteEnclosure(w http.ResponseWriter, r *http.Request) {
 
 func (h *handler) postSheet(w http.ResponseWriter, r *http.Request) {
 	var c SheetChange
-	err := read(r, &c)
-	if err == nil && h.opts.Entries == nil {
-		err = noEntries
-	}
-	if err != nil {
-		h.fail(w, r, err)
+	if !h.entryBody(w, r, &c) {
 		return
 	}
 	res, err := h.opts.Entries.SetSheet(r.Context(), r.PathValue("job"), c)

@@ -86,12 +86,7 @@ type handoverBody struct {
 
 func (h *handler) postHandover(w http.ResponseWriter, r *http.Request) {
 	var b handoverBody
-	err := read(r, &b)
-	if err == nil && h.opts.Entries == nil {
-		err = noEntries
-	}
-	if err != nil {
-		h.fail(w, r, err)
+	if !h.entryBody(w, r, &b) {
 		return
 	}
 	out, err := h.opts.Entries.Handover(r.Context(), r.PathValue("job"), b.Minutes, b.Address)

@@ -102,12 +102,6 @@ func (h *handler) acting(next http.HandlerFunc) http.HandlerFunc {
 				return
 			}
 			brought = r.PostForm.Get("nonce")
-		} else if brought == "" && isUpload(r) {
-			if err := r.ParseMultipartForm(inMemory); err != nil {
-				h.fail(w, r, unreadable(err))
-				return
-			}
-			brought = r.PostFormValue("nonce")
 		}
 		if !same(brought, h.keeper.nonce(session)) {
 			h.fail(w, r, &Error{Kind: NotAllowed, Detail: "the form is not one of this session", Hint: "load the page again and repeat"})

@@ -150,7 +150,7 @@ func (b *builder) soakSays(s *capture.SoakEvidence, failed []capture.Transition,
 	}
 	switch {
 	case s.Pieces > 1:
-		length += fmt.Sprintf(", watched for %s in %d pieces of %s", coverage.Long(s.Watched), s.Pieces, lengths(s.Parts))
+		length += fmt.Sprintf(", watched for %s in %d pieces of %s", coverage.Long(s.Watched), s.Pieces, coverage.Pieces(s.Parts, coverage.Long))
 	case s.Watched > 0 && s.Watched < s.To.Sub(s.From):
 		length += ", watched for " + coverage.Long(s.Watched)
 	}

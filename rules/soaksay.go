@@ -102,23 +102,6 @@ func parts(s *capture.SoakEvidence, blind []capture.Gap) (out []capture.SoakPart
 	return out
 }
 
-// lengths names how long each part was, the first ones of many.
-func lengths(of []capture.SoakPart) string {
-	const most = 6
-	var out []string
-	for i, p := range of {
-		if i == most {
-			out = append(out, fmt.Sprintf("%d more", len(of)-most))
-			break
-		}
-		out = append(out, coverage.Long(p.To.Sub(p.From)))
-	}
-	if len(out) < 2 {
-		return strings.Join(out, "")
-	}
-	return strings.Join(out[:len(out)-1], ", ") + " and " + out[len(out)-1]
-}
-
 // missable says which dips may have come without being seen.
 func missable(watches []capture.Watch) (out []string) {
 	if dip := worstDip(watches); dip > 0 {

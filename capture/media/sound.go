@@ -32,10 +32,13 @@ const boxesWithin = "moov trak mdia minf stbl edts"
 
 // cleanMP4 overwrites the boxes that describe (user data, metadata, those of
 // others) and renames them free space: what stands behind keeps its place.
-func cleanMP4(data []byte) ([]byte, error) {
+func cleanMP4(data []byte) ([]byte, error) { return cleaned(data, (*boxes).clean) }
+
+// cleaned cleans a copy, and wants that what was found in it is sound alone.
+func cleaned(data []byte, clean func(*boxes, []byte, int) error) ([]byte, error) {
 	out := bytes.Clone(data)
 	c := boxes{}
-	if err := c.clean(out, 0); err != nil {
+	if err := clean(&c, out, 0); err != nil {
 		return nil, malformed(err)
 	}
 	switch {
@@ -108,20 +111,7 @@ const (
 )
 
 // cleanWebM overwrites tags and attachments with nothing.
-func cleanWebM(data []byte) ([]byte, error) {
-	out := bytes.Clone(data)
-	c := boxes{}
-	if err := c.elements(out, 0); err != nil {
-		return nil, malformed(err)
-	}
-	switch {
-	case c.film:
-		return nil, malformed(errFilm)
-	case !c.sound:
-		return nil, malformed(errors.New("it holds no sound"))
-	}
-	return out, nil
-}
+func cleanWebM(data []byte) ([]byte, error) { return cleaned(data, (*boxes).elements) }
 
 func (c *boxes) elements(data []byte, depth int) error {
 	for len(data) > 0 {

@@ -17,7 +17,8 @@
 //     measured while the figure stood there.
 //   - A lift is open for [LiftFor]. Without one nothing is filed on the next
 //     rail, whatever is read: who stays on the old point stays unheard.
-//   - Steady is judged by the change that is still to come, not by slope.
+//   - Steady is judged by the change that is still to come, not by slope. The
+//     probe is held until the rules are sure of the figure, a little longer at most.
 //   - First every rail in volts, then every rail in ohms. The proof that a rail
 //     is dead lasts [ProofLasts], or until a supply is switched or set; then the
 //     rail is asked in volts again. Under power there are no ohms.

@@ -8,8 +8,8 @@ import (
 
 // sureWithin is how long the probe is held at most, from the first figure that is
 // filed, for a rule that is not sure yet: scattering tips are told from a creep
-// by eight readings.
-const sureWithin = 2500 * time.Millisecond
+// by eight readings, four a second.
+const sureWithin = 2 * time.Second
 
 // Unsure tells, before a reading is fed, that the rules say nothing of the rail
 // with it although they will. Without a word of it nobody is waited for.

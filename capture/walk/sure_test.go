@@ -44,7 +44,7 @@ func TestHeldUntilTheRulesAreSure(t *testing.T) {
 	}{
 		"sure at once":      {sureAt: 1, readsTo: 3},
 		"sure at the ninth": {sureAt: 9, readsTo: 9},
-		"never sure":        {readsTo: 14},
+		"never sure":        {readsTo: 11},
 		"the pedal decides": {forced: true, readsTo: 3},
 	} {
 		m, at := filingOn(t, Setup{})

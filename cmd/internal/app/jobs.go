@@ -2,14 +2,12 @@ package app
 
 import (
 	"context"
-	"errors"
 	"fmt"
 	"slices"
 	"sync"
 	"time"
 
 	"steadyrail/capture"
-	"steadyrail/capture/bus"
 	"steadyrail/capture/job"
 	"steadyrail/capture/store"
 	"steadyrail/dashboards"
@@ -115,173 +113,6 @@ func (a *App) attach(j *openJob) {
 	a.hand = append(a.hand, j.id)
 }
 
-// resume continues a job that was open when the daemon ended.
-func (a *App) resume(ctx context.Context, id string) error {
-	file, err := a.workspace.Open(id, a.clock.Now())
-	if err != nil {
-		return err
-	}
-	j := &openJob{id: id, file: file, book: new(job.Book)}
-	past, err := a.refold(ctx, j)
-	if err == nil {
-		a.catchUp(id, past.After)
-		err = a.bus.Seed(id, past)
-	}
-	if err != nil {
-		return errors.Join(err, file.Close(ctx))
-	}
-	a.attach(j)
-	a.log.Info().Str("job", id).Msg("continued")
-	return nil
-}
-
-// catchUp puts a clock that stands before the end of a job's record ahead: rules
-// would stand still until it came there by itself.
-func (a *App) catchUp(id string, end capture.Instant) {
-	clock, ok := a.clock.(interface {
-		Advance(capture.Instant) time.Duration
-	})
-	if !ok {
-		return
-	}
-	if by := clock.Advance(end); by > clockParts {
-		a.log.Warn().Str("job", id).Str("behind", by.Round(time.Second).String()).Msg("the computer's clock stands before the record's end: the record goes on from there; set the clock and start again")
-	}
-}
-
-// refold brings the folds of a stored job, its engine and the live table to
-// where they were when the daemon ended.
-func (a *App) refold(ctx context.Context, j *openJob) (bus.Past, error) {
-	past := bus.Past{Ordinals: map[capture.ChannelID]uint64{}}
-	records := func(yield func(capture.Record) error) error { return j.file.Records(ctx, 0, 0, yield) }
-	engine, transitions, err := rules.Resume(ctx, "", func(yield func(capture.Record) error) error {
-		return records(func(rec capture.Record) error {
-			j.book.Consume(rec)
-			j.guard.Consume(rec)
-			j.trim.Consume(rec)
-			j.trail.Consume(rec)
-			j.plan.Consume(rec)
-			j.step.Consume(rec)
-			j.discharge.Consume(rec)
-			past.After = rec.At
-			if r, ok := rec.Item.(capture.Reading); ok {
-				past.Ordinals[r.Channel] = r.Ordinal
-			} else {
-				a.table.Consume(rec)
-				past.Records = append(past.Records, rec)
-			}
-			return yield(rec)
-		})
-	}, 0)
-	if err != nil {
-		return past, err
-	}
-	for _, t := range transitions {
-		j.step.Fell(t)
-	}
-	j.engine = engine
-	j.keepCold(engine)
-	for _, t := range transitions {
-		a.table.SetTransition(j.id, t)
-	}
-	a.table.SetVerdicts(j.id, engine.Verdicts())
-	a.table.SetDerived(j.id, engine.Figures())
-	return past, nil
-}
-
-// openStandingJob opens the job that the configuration names, when it is not
-// there yet.
-func (a *App) openStandingJob(ctx context.Context) error {
-	c := a.o.Config.Job
-	if c == nil {
-		return nil
-	}
-	if _, err := a.job(c.Name); err == nil {
-		return nil
-	}
-	_, err := a.OpenJob(ctx, capture.Sheet{Job: c.Name, Rails: c.Rails, Set: c.Set, Board: c.Board})
-	return err
-}
-
-// OpenJob opens a job: makes its file, records what is known, and takes every
-// channel that serves no other job into it, on no rail yet. What can be checked
-// is checked before: a file would keep the name of a job that never was.
-func (a *App) OpenJob(ctx context.Context, sheet capture.Sheet) (dashboards.Result, error) {
-	sheet.Bench = a.o.Config.Bench
-	sheet.Simulated = a.o.Simulated
-	roster := a.roster()
-	set := capture.RuleSet{Rules: rules.Written(rules.Implied(sheet, roster), a.rulesFor(sheet)), Formulas: a.o.Config.Formulas, Engine: rules.Version}
-	if err := checkBoard(sheet, set); err != nil {
-		return dashboards.Result{}, &dashboards.Error{Kind: dashboards.Invalid, Detail: "open job " + sheet.Job, Err: err}
-	}
-	file, err := a.workspace.Create(sheet)
-	if err != nil {
-		return dashboards.Result{}, problem("open job "+sheet.Job, err)
-	}
-	j := &openJob{id: sheet.Job, file: file, book: new(job.Book), engine: rules.New("")}
-	a.attach(j)
-	ats, err := a.bus.PostAll(j.id, job.OpenItems(sheet, roster, set, a.freeChannels(), sheet.Technician)...)
-	if err != nil {
-		a.drop(j)
-		return dashboards.Result{}, problem("open job "+sheet.Job, err)
-	}
-	a.tellLosses(j)
-	a.settle(ctx, j)
-	return dashboards.Result{Job: j.id, At: ats[0], Say: fmt.Sprintf("Job %s is open with %s.", j.id, counted(len(sheet.Rails), "rail", "rails")) + a.openBeside(j.id) + a.wasHere(ctx, sheet) + cautionsIn(j, capture.TakeIn, nil)}, nil
-}
-
-// tellLosses tells a job that opens which instruments are away: it was not there
-// when their links were lost, and an alarm of it could name neither who answers
-// instead nor who was meant.
-func (a *App) tellLosses(j *openJob) {
-	for _, loop := range a.loops {
-		if err := loop.TellLosses(j.id); err != nil {
-			a.log.Error().Err(err).Str("job", j.id).Str("link", loop.Link()).Msg("record which instruments are away")
-		}
-	}
-}
-
-// settle has the sheet on the disk before anyone is told that the job is open:
-// after a kill within the first second a file without one would be left, whose
-// job has no rails and whose name is taken. A disk that cannot be written is
-// the store's to tell; the job goes on in memory.
-func (a *App) settle(ctx context.Context, j *openJob) {
-	ctx, cancel := context.WithTimeout(context.WithoutCancel(ctx), stopTime)
-	defer cancel()
-	if err := j.file.Sync(ctx); err != nil {
-		a.log.Warn().Err(err).Str("job", j.id).Msg("the opening is not on the disk yet")
-	}
-}
-
-// checkBoard finds rails that make no sense, two of one name, and rules that do
-// not fit them.
-func checkBoard(sheet capture.Sheet, set capture.RuleSet) error {
-	seen := map[string]bool{}
-	for _, r := range sheet.Rails {
-		if err := r.Validate(); err != nil {
-			return err
-		}
-		if seen[r.Name] {
-			return fmt.Errorf("two rails are called %s: give one another name", r.Name)
-		}
-		seen[r.Name] = true
-	}
-	return errors.Join(rules.Check(sheet, set)...)
-}
-
-// drop gives up a job that could not be opened: its name is free again.
-func (a *App) drop(j *openJob) {
-	a.bus.Withdraw(j.id)
-	a.table.Forget(j.id)
-	err := a.letGo(j)
-	if err == nil {
-		err = a.workspace.Discard(j.id)
-	}
-	if err != nil {
-		a.log.Error().Err(err).Str("job", j.id).Msg("give up a job that could not be opened")
-	}
-}
-
 // letGo takes a job off the bus and closes its file, whoever asked for it and
 // is gone by now. What could not be written is an error once, and no longer a
 // trouble of the bench.
@@ -311,56 +142,6 @@ func counted(n int, one, many string) string {
 		return "1 " + one
 	}
 	return fmt.Sprintf("%d %s", n, many)
-}
-
-// rulesFor returns the configured rules that concern a rail of the sheet.
-func (a *App) rulesFor(sheet capture.Sheet) []capture.Rule {
-	var out []capture.Rule
-	for _, r := range a.o.Config.Rules {
-		if _, ok := sheet.Rail(r.Rail); ok {
-			out = append(out, r)
-		}
-	}
-	return out
-}
-
-// roster describes every instrument of the bench.
-func (a *App) roster() capture.Roster {
-	var r capture.Roster
-	for _, name := range a.order {
-		info := a.info(name)
-		info.Simulated = a.o.Simulated
-		r.Instruments = append(r.Instruments, info)
-	}
-	r.Instruments = append(r.Instruments, handEntry())
-	return r
-}
-
-// rosterOf is the roster of an open job: the bench's instruments, and the meters
-// without a port that were read for it.
-func (a *App) rosterOf(id string) capture.Roster {
-	r := a.roster()
-	if j, err := a.job(id); err == nil {
-		for _, in := range j.book.Roster().Instruments {
-			if _, meant := r.Instrument(in.Name); in.Model == handModel && !meant {
-				r.Instruments = append(r.Instruments, in)
-			}
-		}
-	}
-	return r
-}
-
-// freeChannels lists the channels that serve no open job.
-func (a *App) freeChannels() []capture.ChannelID {
-	var out []capture.ChannelID
-	for _, name := range a.order {
-		for _, c := range a.info(name).Channels {
-			if job, _, _ := a.bus.Where(c.ID); job == "" {
-				out = append(out, c.ID)
-			}
-		}
-	}
-	return out
 }
 
 // job returns an open job; an empty id is the one in hand.

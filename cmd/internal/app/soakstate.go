@@ -76,7 +76,7 @@ func soakWords(s capture.RegimenState, falls int) []string {
 		first = job.Span(s.Watched) + " of " + job.Span(s.Needed) + " under power"
 	}
 	if len(s.Parts) > 1 {
-		first += fmt.Sprintf(", in %d pieces of %s", len(s.Parts), pieces(s.Parts))
+		first += fmt.Sprintf(", in %d pieces of %s", len(s.Parts), coverage.Pieces(s.Parts, job.Span))
 	}
 	out := []string{first + "."}
 	if s.Watched > time.Minute {
@@ -96,20 +96,6 @@ func soakWords(s capture.RegimenState, falls int) []string {
 		out = append(out, "Next: "+s.Next+".")
 	}
 	return out
-}
-
-// pieces names how long each part was, the first of many.
-func pieces(parts []capture.SoakPart) string {
-	const most = 6
-	var out []string
-	for i, p := range parts {
-		if i == most {
-			out = append(out, fmt.Sprintf("%d more", len(parts)-most))
-			break
-		}
-		out = append(out, job.Span(p.To.Sub(p.From)))
-	}
-	return strings.Join(out[:len(out)-1], ", ") + " and " + out[len(out)-1]
 }
 
 // soakNotes says at a soak's start what may end it unseen: a meter that switches

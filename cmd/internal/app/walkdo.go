@@ -76,10 +76,13 @@ func (w *walking) channel(s walk.Step) capture.ChannelID {
 }
 
 // place puts the channel where the probe was seen, and says which way round it
-// measures there.
+// measures there: with the leads exchanged the low one is on the rail.
 func (w *walking) place(ch capture.ChannelID, d walk.Do) error {
 	rail, _ := w.job.book.Sheet().Rail(d.Step.Rail)
 	p := capture.Placement{Channel: ch, Rail: rail.Name, Point: rail.Point, Return: rail.Return, By: w.by, Why: d.Why}
+	if d.Step.Reversed {
+		p.Return = rail.Name
+	}
 	if err := w.app.mayStandWalking(w.job, p); err != nil {
 		return err
 	}

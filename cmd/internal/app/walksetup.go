@@ -110,6 +110,12 @@ func (a *App) mayWalk(j *openJob, s walk.Setup) error {
 		if err := a.mayStandWalking(j, capture.Placement{Channel: s.Volts, Rail: r.Name, Point: r.Point}); err != nil {
 			return err
 		}
+		if !s.Both {
+			continue
+		}
+		if err := a.mayStandWalking(j, capture.Placement{Channel: s.Ohms, Rail: r.Name, Point: r.Point, Return: r.Name}); err != nil {
+			return err
+		}
 	}
 	return nil
 }

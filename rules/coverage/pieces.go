@@ -1,0 +1,27 @@
+package coverage
+
+import (
+	"fmt"
+	"strings"
+	"time"
+
+	"steadyrail/capture"
+)
+
+// Pieces names how long each part of a soak was, the first six of many, in the
+// words for a time that its page has.
+func Pieces(parts []capture.SoakPart, say func(time.Duration) string) string {
+	const most = 6
+	var out []string
+	for i, p := range parts {
+		if i == most {
+			out = append(out, fmt.Sprintf("%d more", len(parts)-most))
+			break
+		}
+		out = append(out, say(p.To.Sub(p.From)))
+	}
+	if len(out) < 2 {
+		return strings.Join(out, "")
+	}
+	return strings.Join(out[:len(out)-1], ", ") + " and " + out[len(out)-1]
+}
