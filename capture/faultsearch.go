@@ -28,6 +28,7 @@ type FaultSearch struct {
 	Explanations   []IsolateExplanation `json:"explanations"` // the likeliest first, those below half a per cent left out
 	Next           *NextEntry           `json:"next,omitempty"`
 	Contradictions []string             `json:"contradictions"`
+	Figures        []string             `json:"figures,omitempty"` // readings after a lift that are not what the sheet leaves there: it may be of another revision
 	Walks          []ShortWalk          `json:"walks"`
 	Off            []string             `json:"off"`    // parts that are off the board now
 	Unused         []UnusedReading      `json:"unused"` // what was read and does not count, with why

@@ -11,8 +11,9 @@ const mostTogether = 4
 // Contradiction is a smallest set of entries that no explanation on the sheet
 // accounts for together.
 type Contradiction struct {
-	Entries []int  `json:"entries"` // from 1
-	Doubt   []int  `json:"doubt"`   // entries one of which alone, were it wrong, would settle everything
+	Entries []int  `json:"entries"`          // from 1
+	Doubt   []int  `json:"doubt"`            // entries one of which alone, were it wrong, would settle everything
+	Figure  bool   `json:"figure,omitempty"` // it may be a figure of the sheet that is not this board's
 	Say     string `json:"say"`
 }
 

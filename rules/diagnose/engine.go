@@ -122,6 +122,7 @@ func (g *Engine) Weigh(log []Entry) (Result, error) {
 	logL, left := g.likelihoods(log)
 	p := bounded(Posterior(g.prior, logL))
 	r := Result{Ranked: g.rank(p), TwoByTwo: g.board.twoByTwo(log), Contradictions: contradictions(left, log)}
+	g.board.figures(r.Contradictions, log)
 	r.Ranked = temper(r.Ranked, len(r.Contradictions) > 0)
 	r.Sensitivity = sensitivity(r.Ranked)
 	r.Next = g.next(p, log)

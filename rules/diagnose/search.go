@@ -59,8 +59,13 @@ func (s *story) rank(g *Engine, out *capture.FaultSearch) error {
 		out.Explanations = append(out.Explanations, line)
 	}
 	for _, c := range r.Contradictions {
+		if c.Figure {
+			out.Figures = append(out.Figures, c.Say)
+			continue
+		}
 		out.Contradictions = append(out.Contradictions, c.Say)
 	}
+	out.Figures = slices.Compact(out.Figures)
 	for _, e := range s.log {
 		out.Entries = append(out.Entries, e.Text)
 	}
@@ -155,6 +160,8 @@ func (s *story) news(f capture.FaultSearch) string {
 		}
 	}
 	switch {
+	case len(f.Figures) > 0:
+		return "A reading after a lift is not what the sheet has"
 	case !s.ranked:
 		return "No board sheet: only lifts are judged"
 	case len(s.log) == 0:

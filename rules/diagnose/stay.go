@@ -26,6 +26,7 @@ type stay struct {
 	back     string // rail that it was read on then
 
 	run     steadily
+	charge  charge  // of ohms
 	settled bool    // the newest run, or one before it, was steady
 	value   float64 // mean of that run
 	sd      float64
@@ -102,6 +103,7 @@ func (s *stay) add(at capture.Instant, r capture.Reading) {
 	v := r.Value
 	if s.quantity == capture.Resistance {
 		v -= s.lead
+		s.charge.add(at, v, r.Range)
 	}
 	s.run.add(at, v, r.Resolution, s.agreeFloor())
 	s.fall(v)

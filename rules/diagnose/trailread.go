@@ -35,7 +35,7 @@ func (s *story) ohms(e event) {
 	switch {
 	case !st.settled && !st.open:
 		if st.seen >= steadyLeast {
-			s.waste(e.at, "%s: the ohms were never steady", place)
+			s.waste(e.at, "%s: the ohms were never steady: %s", place, st.charge.say())
 		}
 	case st.live:
 		if rail != "" {

@@ -137,6 +137,9 @@ func showSearch(s streams, f capture.FaultSearch) {
 	for _, c := range f.Contradictions {
 		line("Contradiction: %s", c)
 	}
+	for _, c := range f.Figures {
+		line("Not as the sheet has it: %s", c)
+	}
 	for _, t := range f.TwoByTwo {
 		if t.Source != "" || t.Loaded != "" || f.Job != "" {
 			line("Two by two: %s", t.Say)

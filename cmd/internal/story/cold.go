@@ -12,6 +12,7 @@ import (
 	"steadyrail/configs"
 	"steadyrail/dashboards"
 	"steadyrail/drivers/sim"
+	"steadyrail/rules/diagnose"
 )
 
 const (
@@ -23,13 +24,16 @@ const (
 const rail5 = "+5 V logic"
 
 // sheetOf is what the technician knows of the job when it comes in: the rails
-// are those of the board's sheet.
+// are those that the board's sheet makes.
 func sheetOf(job string) (capture.Sheet, error) {
 	b, problems := configs.ParseBoard("board.yaml", []byte(configs.ExampleBoard))
 	if len(problems) > 0 {
 		return capture.Sheet{}, fmt.Errorf("the board's sheet: %s", problems[0])
 	}
-	rails := b.Rails
+	// What feeds the board is the bench supply, which reads itself back.
+	rails := slices.DeleteFunc(slices.Clone(b.Rails), func(r capture.Rail) bool {
+		return slices.ContainsFunc(b.Sources, func(f diagnose.Source) bool { return f.Rail == r.Name })
+	})
 	for i := range rails {
 		if rails[i].Name == "+3.3 V DSP" {
 			rails[i].FedFrom = rail5
@@ -113,18 +117,12 @@ func (s *Story) coldChecks(ctx context.Context) error {
 	if err := s.nullLeads(ctx); err != nil {
 		return err
 	}
-	// The input's capacitors take the longest to charge: it is read last, and
-	// proved dead once more, for by then the proof is old.
-	input := s.sheet.Rails[0]
-	for _, r := range s.sheet.Rails[1:] {
+	for _, r := range s.sheet.Rails {
 		if err := s.readShort(ctx, r); err != nil {
 			return err
 		}
 	}
-	if _, err := s.read(ctx, volts, where{rail: input.Name, point: input.Point}); err != nil {
-		return err
-	}
-	return s.readShort(ctx, input)
+	return nil
 }
 
 // charging is how long a hand waits for a rail that charges: whether it is short

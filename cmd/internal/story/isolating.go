@@ -9,6 +9,7 @@ import (
 	"time"
 
 	"steadyrail/capture"
+	"steadyrail/capture/live"
 	"steadyrail/dashboards"
 	"steadyrail/drivers/sim"
 	"steadyrail/rules/isolate"
@@ -188,6 +189,12 @@ func (s *Story) close(ctx context.Context, f capture.FaultSearch, guilty string)
 		}
 		back = append(back, part)
 	}
+	if err := s.clip5(ctx); err != nil { // the proof that it is dead may be old by now
+		return err
+	}
+	if err := s.cleared(ctx); err != nil {
+		return err
+	}
 	f, err := s.App.Isolator().Search(ctx, s.job)
 	if err != nil {
 		return err
@@ -195,4 +202,13 @@ func (s *Story) close(ctx context.Context, f capture.FaultSearch, guilty string)
 	s.say("%s back in place; %s stays out.", strings.Join(back, " and "), guilty)
 	s.say("%s. Of all that the sheet has: %.0f %% that %s.", f.Say, 100*f.Explanations[0].Share, f.Explanations[0].Say)
 	return s.hear(ctx)
+}
+
+// cleared waits until +5 V is known not to be short: power goes on no sooner.
+func (s *Story) cleared(ctx context.Context) error {
+	until := s.Clock.Now().Add(time.Minute)
+	return s.watch(ctx, func(snap live.Snapshot) bool {
+		v, _ := s.verdict(rail5, "short")
+		return v.Outcome == capture.Pass || snap.Now > until
+	})
 }

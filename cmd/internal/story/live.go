@@ -177,7 +177,7 @@ func (s *Story) trimIt(ctx context.Context) error {
 		return err
 	}
 	s.say("Trimmed to %s under load.", text(r))
-	for _, rail := range s.sheet.Rails[1:] { // the input has no meter left; the supply reads itself back
+	for _, rail := range s.sheet.Rails {
 		s.say("  %-12s %s", rail.Name, s.word(rail.Name))
 	}
 	return nil

@@ -67,7 +67,7 @@ type chapter struct {
 
 var chapters = []chapter{
 	{"Take-in", 0.02, 4 * time.Second, (*Story).takeIn},
-	{"Cold checks", 0.13, 90 * time.Second, (*Story).coldChecks},
+	{"Cold checks", 0.13, 60 * time.Second, (*Story).coldChecks},
 	{"Isolate", 0.12, 60 * time.Second, (*Story).isolate},
 	{"Live checks", 0.08, 20 * time.Second, (*Story).liveChecks},
 	{"Preset", 0.13, 60 * time.Second, (*Story).presetIt},
@@ -246,7 +246,7 @@ func (s *Story) steadyWithin(ctx context.Context, ch capture.ChannelID, since ca
 
 // agree reports whether readings differ by less than 0.5 % or five counts of
 // the last digit, volts by less than a millivolt, or are all open. What an
-// ohmmeter left on the input's capacitors goes by microvolts.
+// ohmmeter left on a rail's capacitors goes by microvolts.
 func agree(list []live.Last) bool {
 	least, most := list[0].Reading, list[0].Reading
 	for _, l := range list {
