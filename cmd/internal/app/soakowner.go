@@ -72,11 +72,14 @@ func (o *planOwner) begin(ctx context.Context, running *sync.WaitGroup, look fun
 // it go on. A step that has not reached its instrument yet is given up.
 func (o *planOwner) hold() {
 	o.mu.Lock()
-	defer o.mu.Unlock()
 	o.holds++
-	if o.ended != nil {
+	ended := o.ended
+	if ended != nil {
 		o.cancel()
-		<-o.ended
+	}
+	o.mu.Unlock() // who begins the others' plans must not wait, too
+	if ended != nil {
+		<-ended
 	}
 }
 
