@@ -74,6 +74,8 @@ func (e *Engine) act(at capture.Instant, act capture.Act) {
 		e.output(act)
 		e.gaveUp(act)
 		e.rearm(at)
+	case capture.ActPolarity:
+		e.cold.ways.Take(act)
 	case capture.ActClose:
 		e.closed = true
 		e.rearm(at)

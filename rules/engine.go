@@ -39,7 +39,7 @@ type Engine struct {
 	room     kind.Room
 	guard    capture.Protections
 	hopeless []string        // outputs that a trip could not switch off
-	cold     []string        // rails that were found not to be short, see ColdPassed
+	cold     coldChecks      // see ColdPassed
 	reading  capture.Reading // the one being judged, kept here for the sake of the garbage collector
 	out      Output
 }

@@ -40,23 +40,35 @@ func (e *Engine) gaveUp(act capture.Act) {
 	}
 }
 
+// coldChecks are the rails that were found not to be short, and which way round
+// each channel measures.
+type coldChecks struct {
+	passed []string
+	ways   capture.Polarities
+}
+
 // noteCold remembers which rails were found not to be short: the probe that
 // found it is lifted before anything is switched on, and its verdict with it. A
 // rail that is found short loses its pass; a contact that cannot tell, such as
-// one on a rail that was not proven dead, says nothing new.
+// one on a rail that was not proven dead, says nothing new. With the leads
+// exchanged a short is one as well, but none is no pass: the check is that of the
+// forward way, and what conducts that way alone is not seen backwards.
 func (e *Engine) noteCold(v capture.Verdict) {
 	if v.Kind != "short" || v.Outcome != capture.Pass && v.Outcome != capture.Fail {
 		return
 	}
-	e.cold = slices.DeleteFunc(e.cold, func(rail string) bool { return rail == v.Rail })
+	if v.Outcome == capture.Pass && e.cold.ways.Reversed(v.Channel) {
+		return
+	}
+	e.cold.passed = slices.DeleteFunc(e.cold.passed, func(rail string) bool { return rail == v.Rail })
 	if v.Outcome == capture.Pass {
-		e.cold = append(e.cold, v.Rail)
+		e.cold.passed = append(e.cold.passed, v.Rail)
 	}
 }
 
 // ColdPassed reports whether a cold check found in this job that a rail is not
 // short, and none since that it is.
-func (e *Engine) ColdPassed(rail string) bool { return slices.Contains(e.cold, rail) }
+func (e *Engine) ColdPassed(rail string) bool { return slices.Contains(e.cold.passed, rail) }
 
 // Written puts rules that were written among those that follow from the rails. A
 // written rule with the name of an implied one of the same kind and rail stands

@@ -97,3 +97,28 @@ func TestColdPassed(t *testing.T) {
 		t.Error("a band is no cold check")
 	}
 }
+
+// A rail that is short forward stays so, though backwards it reads as none: a walk
+// reads it backwards last.
+func TestColdCheckWithLeadsExchanged(t *testing.T) {
+	e := New("")
+	turn := func(way string) {
+		e.Consume(capture.Record{At: at(1), Item: capture.Act{Verb: capture.ActPolarity, Subject: "dmm/ohms", Text: way}})
+	}
+	say := func(o capture.Outcome) {
+		e.noteCold(capture.Verdict{Kind: "short", Rail: five.Name, Channel: "dmm/ohms", Outcome: o})
+	}
+	for i, c := range []struct {
+		way     string
+		outcome capture.Outcome
+		passed  bool
+	}{
+		{capture.Reverse, capture.Pass, false}, {capture.Forward, capture.Fail, false}, {capture.Reverse, capture.Pass, false},
+		{capture.Forward, capture.Pass, true}, {capture.Reverse, capture.Pass, true}, {capture.Reverse, capture.Fail, false},
+	} {
+		turn(c.way)
+		if say(c.outcome); e.ColdPassed(five.Name) != c.passed {
+			t.Errorf("%d: %s, %s: passed %t", i, c.way, c.outcome, e.ColdPassed(five.Name))
+		}
+	}
+}

@@ -86,8 +86,8 @@ func Log1p(x float64) float64 {
 	return float64(Log(u) * x / (u - 1))
 }
 
-// Power is x to the power of y, x at least 0: within a few units in the last place
-// for each power of e that it comes to.
+// Power is x to the power of y, x at least 0, and y above 0 where x is 0: within a
+// few units in the last place for each power of e that it comes to.
 func Power(x, y float64) float64 {
 	switch {
 	case y == 0:

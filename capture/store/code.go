@@ -48,7 +48,8 @@ func (b *batchWriter) coder() *coder {
 }
 
 // code codes the commit's readings, channel by channel, on as many cores as
-// there are when there is much to do. It writes nothing and changes no position.
+// there are when there is much to do. It writes nothing and moves no reading: the
+// rows that a commit's position shares with the one before it stay as they are.
 func (b *batchWriter) code() []coded {
 	for id := range b.fresh {
 		if _, known := b.pos.filling[id]; !known {

@@ -1,7 +1,6 @@
 package store
 
 import (
-	"slices"
 	"sync"
 
 	"steadyrail/capture"
@@ -30,6 +29,7 @@ const second = capture.Instant(1e6)
 type queue struct {
 	mu       sync.Mutex
 	list     []entry // list[:taken] is in the writer's hands
+	slid     bool    // list does not begin where its memory does
 	taken    int
 	readings int // in list
 	limit    int // readings
@@ -159,9 +159,11 @@ func (q *queue) leave() {
 	rest := q.list[q.taken:]
 	switch {
 	case len(rest) > q.taken:
-		q.list = rest // a long backlog is not moved again and again
-	case cap(q.list) > 2*batchLimit:
-		q.list = slices.Clone(rest) // a queue that once was long gives its memory back
+		q.list, q.slid = rest, true // a long backlog is not moved again and again
+	case q.slid || cap(q.list) > 2*batchLimit:
+		// A queue that once was long gives its memory back. Of nothing slices.Clone
+		// would still point there.
+		q.list, q.slid = append([]entry(nil), rest...), false
 	default:
 		n := copy(q.list, rest)
 		clear(rest)

@@ -1,7 +1,9 @@
 package store
 
 import (
+	"runtime"
 	"testing"
+	"weak"
 
 	"steadyrail/capture"
 )
@@ -98,5 +100,27 @@ func TestWriterEndsAGapAtTheEnd(t *testing.T) {
 	_, gaps := drain(q)
 	if len(gaps) != 1 || gaps[0].Dropped != 3 || gaps[0].To != 4*second || q.dropping != nil {
 		t.Errorf("gaps %+v", gaps)
+	}
+}
+
+// A backlog that was written away leaves its memory, whichever way the last of it
+// goes, and though what comes from then on would fit behind it.
+func TestLongQueueGivesItsMemoryBack(t *testing.T) {
+	for _, batch := range []int{1000, 3000, batchLimit} {
+		q := &queue{limit: 1e6}
+		for i := range capture.Instant(5*batchLimit/2 + 1) {
+			q.add(reading(i))
+		}
+		long := weak.Make(&q.list[0])
+		for {
+			list, _ := q.take(batch)
+			if q.done(true); len(list) == 0 {
+				break
+			}
+		}
+		runtime.GC()
+		if long.Value() != nil {
+			t.Errorf("written by %d: the memory of %d entries is kept for a queue of %d", batch, 5*batchLimit/2+1, cap(q.list))
+		}
 	}
 }

@@ -47,7 +47,7 @@ func eachTime(ctx context.Context, look func()) {
 // value has none and may have one. It is safe for concurrent use.
 type planOwner struct {
 	mu     sync.Mutex
-	held   bool // there is to be none
+	holds  int // who wants that there is none
 	cancel context.CancelFunc
 	ended  chan struct{} // closed with the goroutine; nil: there was none yet
 }
@@ -56,7 +56,7 @@ type planOwner struct {
 func (o *planOwner) begin(ctx context.Context, running *sync.WaitGroup, look func(context.Context)) {
 	o.mu.Lock()
 	defer o.mu.Unlock()
-	if o.held || o.ended != nil {
+	if o.holds > 0 || o.ended != nil {
 		return
 	}
 	ctx, o.cancel = context.WithCancel(ctx)
@@ -68,21 +68,26 @@ func (o *planOwner) begin(ctx context.Context, running *sync.WaitGroup, look fun
 	})
 }
 
-// hold ends the owner and waits for that; there is none before it is let go on. A
-// step that is under way is given up.
+// hold ends the owner and waits for that; there is none before all who held it let
+// it go on. A step that has not reached its instrument yet is given up.
 func (o *planOwner) hold() {
 	o.mu.Lock()
-	defer o.mu.Unlock()
-	o.held = true
-	if o.ended != nil {
+	o.holds++
+	ended := o.ended
+	if ended != nil {
 		o.cancel()
-		<-o.ended
+	}
+	o.mu.Unlock() // who begins the others' plans must not wait, too
+	if ended != nil {
+		<-ended
 	}
 }
 
-// goOn lets there be an owner again.
+// goOn takes one hold back; behind the last there may be an owner again.
 func (o *planOwner) goOn() {
 	o.mu.Lock()
 	defer o.mu.Unlock()
-	o.held, o.ended = false, nil
+	if o.holds--; o.holds == 0 {
+		o.ended = nil
+	}
 }

@@ -41,7 +41,14 @@ func TestEachPlanHasItsOwner(t *testing.T) {
 		if waiting.Load() != 1 {
 			t.Error("a job that is being closed has an owner again")
 		}
-		mute.goOn() // it could not be closed
+		mute.hold() // another closes it at the same time
+		mute.goOn() // it could not be closed by the first
+		begin()
+		synctest.Wait()
+		if waiting.Load() != 1 {
+			t.Error("a job that the other is still closing has an owner again")
+		}
+		mute.goOn() // nor by the other
 		begin()
 		synctest.Wait()
 		if waiting.Load() != 2 {

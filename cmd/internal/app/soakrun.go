@@ -2,10 +2,12 @@ package app
 
 import (
 	"context"
+	"errors"
 	"fmt"
 
 	"steadyrail/capture"
 	"steadyrail/capture/live"
+	"steadyrail/capture/poll"
 )
 
 // stepTries is how often a step is tried that sets an amount or switches off: a
@@ -41,7 +43,7 @@ func (a *App) planTick(ctx context.Context, j *openJob) bool {
 	case begin > 0 && step.Switches() && (waits || s.State == capture.PlanWaits):
 	case begin > 0:
 		err := a.switchStep(ctx, j, s.Plan, step)
-		if err != nil && ctx.Err() != nil {
+		if ctx.Err() != nil && neverSent(err) {
 			return false // its owner was ended meanwhile: the step is still to come, and the plan not over
 		}
 		if j.planTried++; err != nil && step.Kind != capture.StepOn && j.planTried < stepTries {
@@ -55,6 +57,12 @@ func (a *App) planTick(ctx context.Context, j *openJob) bool {
 		a.postStep(j, begin, step, capture.StepBegun)
 	}
 	return end > 0
+}
+
+// neverSent reports whether an error says that an instrument was asked for nothing.
+// After any other it may have done what it was asked for, and that is told.
+func neverSent(err error) bool {
+	return errors.Is(err, poll.ErrWithdrawn) || errors.Is(err, poll.ErrStopped)
 }
 
 // alarmed names an alarm that came since the plan began and is there, or was told

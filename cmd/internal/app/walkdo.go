@@ -91,12 +91,12 @@ func (w *walking) place(ch capture.ChannelID, d walk.Do) error {
 	}
 	w.standOn(d.Step)
 	ats, err := w.app.bus.PostAll(w.job.id, append(w.turned(d.Step), p)...)
+	if d.Step.Quantity == capture.Resistance && len(ats) > 0 {
+		w.reversed = d.Step.Reversed // it was said, also where the placement behind it was refused
+	}
 	if err != nil {
 		w.standOn(walk.Step{})
 		return err
-	}
-	if d.Step.Quantity == capture.Resistance {
-		w.reversed = d.Step.Reversed
 	}
 	w.m.Placed(ats[len(ats)-1])
 	return nil

@@ -119,7 +119,10 @@ const newest = 3
 func (b Bench) record(ctx context.Context) []Finding {
 	const looked = "record"
 	files, err := jobFiles(filepath.Join(b.Workspace, "jobs"))
-	if err != nil || len(files) == 0 {
+	switch {
+	case err != nil && !errors.Is(err, fs.ErrNotExist):
+		return one(looked, Fails, "the jobs cannot be listed: "+err.Error(), "give this user the right to read them")
+	case len(files) == 0:
 		return one(looked, Note, "there are no jobs yet", "")
 	}
 	var out []Finding

@@ -116,6 +116,12 @@ func TestWhatIsWrongIsFound(t *testing.T) {
 				t.Error(err)
 			}
 		}, "record", "job AB-0147", Fails},
+		"jobs that cannot be read": {func(b *Bench) {
+			jobs := filepath.Join(b.Workspace, "jobs")
+			if err := errors.Join(os.Remove(jobs), os.WriteFile(jobs, nil, 0o600)); err != nil {
+				t.Error(err)
+			}
+		}, "record", "cannot be listed", Fails},
 		"not a folder": {func(b *Bench) {
 			b.Workspace = filepath.Join(b.Workspace, "file")
 			if err := os.WriteFile(b.Workspace, nil, 0o600); err != nil {

@@ -139,8 +139,11 @@ func (s *Story) readShort(ctx context.Context, r capture.Rail) error {
 		return err
 	}
 	judged, err := s.judgedShort(ctx, r.Name)
+	if err != nil {
+		return err
+	}
 	s.say("  %-12s %10s  %s", r.Name, text(v.Reading), judged.Say)
-	return err
+	return nil
 }
 
 // judgedShort waits until a resistance has been judged: the readings agree

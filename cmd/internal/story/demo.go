@@ -70,11 +70,14 @@ func Open(ctx context.Context, o Options) (*Demo, error) {
 }
 
 // Start starts the daemon.
-func (d *Demo) Start(ctx context.Context) error { return d.App.Start(ctx) }
+func (d *Demo) Start(ctx context.Context) error {
+	d.leash.release()
+	return d.App.Start(ctx)
+}
 
 // Stop stops the daemon, then takes the bench away.
 func (d *Demo) Stop(ctx context.Context) error {
-	d.Clock.Unleash()
+	d.leash.end()
 	err := d.App.Stop(ctx)
 	d.Bench.Close()
 	return err

@@ -199,7 +199,12 @@ func (s *Story) close(ctx context.Context, f capture.FaultSearch, guilty string)
 	if err != nil {
 		return err
 	}
-	s.say("%s back in place; %s stays out.", strings.Join(back, " and "), guilty)
+	if len(back) > 0 {
+		s.say("%s back in place; %s stays out.", strings.Join(back, " and "), guilty)
+	}
+	if len(f.Explanations) == 0 {
+		return fmt.Errorf("%s is convicted, and nothing on the sheet explains it", guilty)
+	}
 	s.say("%s. Of all that the sheet has: %.0f %% that %s.", f.Say, 100*f.Explanations[0].Share, f.Explanations[0].Say)
 	return s.hear(ctx)
 }

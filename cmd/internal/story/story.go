@@ -200,7 +200,7 @@ func (s *Story) put(ctx context.Context, ch capture.ChannelID, w where) error {
 // contact is how long a hand takes to make contact, at the most, in bench time.
 const contact = 200 * time.Millisecond
 
-// errNothing is returned when a channel gives no steady reading in time.
+// errNothing is returned when a channel gives no reading in time.
 var errNothing = errors.New("no reading")
 
 // steadyAfter is how many readings in a row must agree, and steadyFor how long:
