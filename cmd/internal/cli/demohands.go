@@ -78,7 +78,7 @@ preset
   h feed stand-in; h probe dmm stand-in out clip
   steadyrail place dmm/volts "+5 V logic" --point "stand-in out" --clipped
   steadyrail limits supply --volts 24 --amps 0.2 --ovp 26 --ocp 0.3; steadyrail output supply on
-  steadyrail trim 1; h turn 5; steadyrail trim 1 --turned 5
+  steadyrail trim 2; h turn 5; steadyrail trim 2 --turned 5
 trim, fitted and under load
   steadyrail output supply off; h part stand-in in; h feed board; steadyrail job stage trim
   h probe dmm TP5 clip; h probe dmm2 TP12 clip; h probe dmm3 TP13 clip; h probe dmm4 TP3 clip
@@ -95,7 +95,7 @@ sign-off
 func handsCommand(s streams) *cobra.Command {
 	c := &cobra.Command{
 		Use:   "hands [WORDS]",
-		Short: "Move probes and parts of a running demo, turn its trimmer, let things go wrong",
+		Short: "Move probes and parts of a running demo, let things go wrong",
 		Long: `Move what lies on the simulated bench of a running demo; without words, say where
 everything is and what hands can do:
   steadyrail demo hands
