@@ -159,7 +159,7 @@ func (w *walker) measure(rec capture.Record) {
 	case capture.Reading:
 		for _, x := range w.watches {
 			if x.span.Channel == item.Channel && rec.At >= x.from && rec.At <= x.to {
-				x.build.Add(rec.At, item)
+				x.tally(rec.At, item)
 				x.fell.read(rec.At, item)
 				x.means.read(rec.At, item)
 				x.survey.read(rec.At, &item)
@@ -167,6 +167,16 @@ func (w *walker) measure(rec capture.Record) {
 		}
 		w.underLoad(rec.At, item)
 	}
+}
+
+// tally counts a reading: among the figures of the rail, unless it was off because
+// somebody wanted it off, or only comes up from that.
+func (x *watchWalk) tally(at capture.Instant, r capture.Reading) {
+	if f := x.fell; f != nil && (f.switchedOff(at) || f.rises(at) && !f.rail.Bounds.Contains(r.Value)) {
+		x.build.Idle(at, r)
+		return
+	}
+	x.build.Add(at, r)
 }
 
 func (w *walker) rail(name string) *railWalk {

@@ -95,7 +95,7 @@ func tap(a capture.Act) string {
 }
 
 func take(a capture.Act) string {
-	return finish(fmt.Sprintf("%s taken on %s", capital(subject(a, "a channel")), a.Text), "")
+	return finish(fmt.Sprintf("Taken with %s on %s", subject(a, "a channel"), a.Text), "")
 }
 
 func walked(a capture.Act) string {

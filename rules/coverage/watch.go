@@ -95,6 +95,17 @@ func (b *Builder) Add(answered capture.Instant, r capture.Reading) {
 	b.advance(answered, r.Measured)
 }
 
+// Idle takes a reading of a rail that somebody has switched off: the meter looked,
+// and a figure of the rail at work it is not.
+func (b *Builder) Idle(answered capture.Instant, r capture.Reading) {
+	if !r.Good() {
+		b.watch.Bad++
+		return
+	}
+	b.looked += b.o.Aperture
+	b.advance(answered, r.Measured)
+}
+
 // advance closes the gap before a good reading. The middle of the aperture
 // orders what the meter saw; where it is not known or goes backwards, the
 // answer's instant does.

@@ -81,11 +81,21 @@ func (t *Trail) act(at capture.Instant, a capture.Act) {
 	case capture.ActPolarity:
 		t.ways.Take(a)
 	case capture.ActOutput, capture.ActInject:
-		t.inject = a.Verb == capture.ActInject || t.inject && a.Text == "on"
+		t.inject = injecting(t.inject, a)
 	default:
 		return
 	}
 	t.close(a)
+}
+
+// injecting reports whether a small current flows after an act. An injection that
+// begins says for how long; the one that ended says no time, and comes after its
+// output went off: it must not stand for another.
+func injecting(was bool, a capture.Act) bool {
+	if a.Verb == capture.ActInject {
+		return a.Value > 0
+	}
+	return was && a.Text == "on"
 }
 
 // close ends what an act changes: every stay, but a part that is read off the

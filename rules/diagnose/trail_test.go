@@ -238,8 +238,7 @@ func TestTrailWalk(t *testing.T) {
 		b.Points = append(b.Points, TracePoint{Name: p, Rail: "+5 V logic", At: 0.02 * float64(i)})
 	}
 	s := begun(t)
-	s.act(capture.ActInject, "supply/1", "start: volts 0.5, amperes 1")
-	s.act(capture.ActOutput, "supply/1", "on")
+	s.inject()
 	for _, p := range []struct {
 		name string
 		v    float64

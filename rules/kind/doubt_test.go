@@ -167,6 +167,9 @@ func TestNullScatter(t *testing.T) {
 		return s.Verdict().Uncertainty
 	}
 	none, one, steady, loose := u(), u(0.2), u(0.2, 0.201, 0.199), u(0.2, 0.35, 0.12)
+	if mended := u(0.2, 5, 0.2); math.Abs(mended-one) > 1e-6 {
+		t.Errorf("U after a mistyped null was mended %g, one null %g", mended, one)
+	}
 	if math.Abs(one*one-none*none-4*tips*tips) > 1e-5 || math.Abs(steady-one) > 1e-6 || loose < 2*one {
 		t.Errorf("U without a null %g, one %g, steady %g, loose %g", none, one, steady, loose)
 	}

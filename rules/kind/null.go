@@ -2,6 +2,7 @@ package kind
 
 import (
 	"fmt"
+	"math"
 	"slices"
 	"time"
 
@@ -22,6 +23,10 @@ const (
 	// tips is what hand-held tips scatter by from contact to contact, in ohm
 	// (common practice: some ten milliohm).
 	tips = 0.01
+	// otherLeads is by how much a null must differ from those before, in ohm, to be
+	// one of other leads, or to mend one that was mistyped: common leads have 0.1 to
+	// 0.5 (common practice), and contacts scatter by less.
+	otherLeads = 0.5
 	// NullLasts is how long a null holds: tips tarnish, plugs work loose and leads
 	// are changed (the project's own choice: half a working day). It ends with the
 	// job in any case.
@@ -29,9 +34,10 @@ const (
 )
 
 // again takes a null of the same leads. Those before an expired one say nothing
-// of the scatter of today.
+// of the scatter of today, nor do those of other leads, or one that was mistyped:
+// it would make each resistance doubtful by ohms, for hours.
 func (n Null) again(at capture.Instant, ohms float64) Null {
-	if n.Old(at) {
+	if n.Old(at) || math.Abs(ohms-n.Ohms) > otherLeads {
 		n.all = trend.Moments{}
 	}
 	n.Ohms, n.At = ohms, at

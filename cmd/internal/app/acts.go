@@ -216,7 +216,7 @@ func (a *App) carryOut(ctx context.Context, j *openJob, act capture.Act) (dashbo
 func maySoak(j *openJob) error {
 	if stage, _ := j.book.Stage(); stage != capture.Soak {
 		return &dashboards.Error{
-			Kind: dashboards.Refused, Detail: fmt.Sprintf("start a soak: the job is in %s, where nothing is watched", stage),
+			Kind: dashboards.Refused, Detail: fmt.Sprintf("start a soak: the job is in %s, and a soak is counted in the stage soak only", stage),
 			Hint: `enter the soak first: steadyrail job stage soak, with --why when stages are skipped`,
 		}
 	}

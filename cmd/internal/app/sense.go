@@ -14,6 +14,9 @@ import (
 func (a *App) makesSense(j *openJob, act capture.Act) error {
 	switch act.Verb {
 	case capture.ActNull:
+		if err := leadsHave(act.Value); err != nil {
+			return err
+		}
 		return a.nullsOhms(act.Subject)
 	case capture.ActVouch:
 		return a.mayVouch(j, act)
@@ -21,6 +24,22 @@ func (a *App) makesSense(j *openJob, act capture.Act) error {
 		return aboveWhatIsSet(act, j.protection(act.Subject).Voltage)
 	}
 	return nil
+}
+
+// leadsAtMost is more than any pair of test leads has, in ohm (common practice:
+// 0.1 to 0.5; long ones with a fuse in them 1 to 2).
+const leadsAtMost = 2
+
+// leadsHave refuses what is no resistance of leads: taken off, it would make a
+// short of a healthy rail, and less than nothing of a short.
+func leadsHave(ohms float64) error {
+	if ohms <= leadsAtMost {
+		return nil
+	}
+	return &dashboards.Error{
+		Kind: dashboards.Invalid, Detail: fmt.Sprintf("null: %s is not what leads have, %s at most", capture.Ohm.Text(ohms, 0), capture.Ohm.Text(leadsAtMost, 0)),
+		Hint: "hold the probes together and read again; clean the tips, or take other leads, when they do have it",
+	}
 }
 
 // nullsOhms refuses the resistance of the leads of a channel that does not

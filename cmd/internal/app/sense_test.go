@@ -19,6 +19,7 @@ func TestActsThatMeanNothing(t *testing.T) {
 		words string
 	}{
 		"no such meter":  {capture.Act{Verb: capture.ActNull, Subject: "nometer/ohms", Value: 0.18}, dashboards.NotFound, "dmm/ohms"},
+		"no leads' ohms": {capture.Act{Verb: capture.ActNull, Subject: "dmm", Value: 2.5}, dashboards.Invalid, "not what leads have"},
 		"too many turns": {capture.Act{Verb: capture.ActTurn, Subject: "1", Value: 900}, dashboards.Invalid, "any trimmer"},
 		"no such rail":   {capture.Act{Verb: capture.ActTurn, Subject: "9", Value: 1}, dashboards.NotFound, "+5 V logic"},
 	} {

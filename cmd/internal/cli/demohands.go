@@ -96,7 +96,7 @@ sign-off
 func handsCommand(s streams) *cobra.Command {
 	c := &cobra.Command{
 		Use:   "hands [WORDS]",
-		Short: "Move probes and parts of a running demo, turn its trimmer, let things go wrong",
+		Short: "Move probes and parts of a running demo, let things go wrong",
 		Long: `Move what lies on the simulated bench of a running demo; without words, say where
 everything is and what hands can do:
   steadyrail demo hands

@@ -20,10 +20,10 @@ func dischargeCommand(s streams) *cobra.Command {
 		Short: "Empty a capacitor, watched and proven",
 		Long: `Empty a capacitor through a resistor while a meter watches it: prove, test, prove.
   steadyrail discharge card --ohms 2.2k --farads 220u --volts 325 --watts 50
-  steadyrail discharge prove dmm/volts --source supply/1
+  steadyrail discharge prove dmm/volts --source supply
   steadyrail discharge begin dmm/volts --what C1 --ohms 2k --farads 1m --volts 9
   steadyrail discharge watch
-  steadyrail discharge prove dmm/volts --source supply/1
+  steadyrail discharge prove dmm/volts --source supply
   steadyrail discharge end
 The level is touch (60 V: may be touched where it is dry, IEC 61140, from memory), work (5 V)
 or ohms (50 mV, for an ohmmeter), or volts of your own. What is said is what was measured;
@@ -74,7 +74,7 @@ battery. It is done before a discharge and again after it. What the meter shows 
 right or wrong.`,
 	}
 	dir, id := workspaceFlag(c), jobFlag(c)
-	c.Flags().StringVar(&ask.Source, "source", "", "output of a supply that is on: supply/1")
+	c.Flags().StringVar(&ask.Source, "source", "", "output of a supply that is on: supply; one of\nseveral: supply/1")
 	c.Flags().StringVar(&ask.Battery, "battery", "", "volts of a battery: 9")
 	c.RunE = func(cmd *cobra.Command, args []string) error {
 		ask.Channel = args[0]

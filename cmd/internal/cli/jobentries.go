@@ -312,7 +312,7 @@ func leftBefore(ctx context.Context, dir string, f *store.Job, b *job.Book) *cap
 
 func showReturned(s streams, id string, r *capture.Return) {
 	if r == nil {
-		fmt.Fprintf(s.out, "No closed job before %s has its set's serial number; open ones are not compared: steadyrail job list --serial NUMBER\n", id)
+		fmt.Fprintf(s.out, "No job of the same serial number was closed before %s was opened; others are not compared: steadyrail job list --serial NUMBER\n", id)
 		return
 	}
 	fmt.Fprintf(s.out, "As it left job %s, closed %s, and as it returned:\n", r.Job, day(r.Left))

@@ -21,14 +21,10 @@ Resistances on rails are judged less it, and the record keeps both.`,
 		if err != nil {
 			return usef("null: %w", err)
 		}
-		if v < 0 || v > leadsAtMost {
+		if v < 0 {
 			return usef("null: %s is not what leads have: hold the probes together and read again", capture.Ohm.Text(v, 0))
 		}
 		return act(cmd.Context(), s, *dir, *id, capture.Act{Verb: capture.ActNull, Subject: args[0], Value: v})
 	}
 	return c
 }
-
-// leadsAtMost is more than any pair of test leads has, in ohm (common practice:
-// 0.1 to 0.5).
-const leadsAtMost = 5
