@@ -51,15 +51,17 @@ type Error struct {
 	Err    error
 }
 
-// Error joins the detail and the cause.
+// Error joins the detail and the cause. A cause that says by itself what was
+// wanted is not told it twice.
 func (e *Error) Error() string {
-	switch {
-	case e.Err == nil:
+	if e.Err == nil {
 		return e.Detail
-	case e.Detail == "":
-		return e.Err.Error()
 	}
-	return e.Detail + ": " + e.Err.Error()
+	why := e.Err.Error()
+	if e.Detail == "" || strings.HasPrefix(why, e.Detail+" ") || strings.HasPrefix(why, e.Detail+":") {
+		return why
+	}
+	return e.Detail + ": " + why
 }
 
 // Unwrap returns the cause.

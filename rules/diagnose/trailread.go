@@ -42,7 +42,7 @@ func (s *story) ohms(e event) {
 			s.waste(e.at, "%s: ohms under power mean nothing", place)
 		}
 	case !st.open && st.value < -max(0.5, float64(3*st.like.Resolution)):
-		s.waste(e.at, "%s reads %s: there is voltage on it, discharge it first", place, capture.Ohm.Text(st.value, st.like.Resolution))
+		s.waste(e.at, "%s reads %s: there is voltage on it, discharge it first; or more was nulled than the leads have", place, capture.Ohm.Text(st.value, st.like.Resolution))
 	case rail != "" && math.Abs(st.charged) >= 0.05:
 		s.waste(e.at, "%s: %s stood on it before, discharge it first", place, capture.Volt.Text(st.charged, 0.001))
 	case rail == "":

@@ -59,7 +59,7 @@ const (
 )
 
 var limiterCautions = []string{
-	"Mains side: it does not isolate. Everything behind it, off or on, is at mains; local codes and licensed practice govern work there.",
+	"On the mains side it does not isolate: everything behind it, off or on, is at mains; local codes and licensed practice govern work there.",
 	"Charged capacitors stay charged through it: measure before touching. The limiter gets hot enough to burn.",
 }
 

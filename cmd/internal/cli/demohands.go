@@ -70,6 +70,8 @@ isolate
   steadyrail place dmm/ohms "+5 V logic" --point TP5 --clipped; h probe dmm TP5 clip
   h part CN3 out; steadyrail isolate add lift CN3; steadyrail isolate; then C104 and PS2
   h part CN3 in; steadyrail isolate add put back CN3
+  with PS2 out: h probe dmm PS2 pin out clip
+  steadyrail place dmm/ohms --point "PS2 pin out" --clipped; steadyrail isolate finding PS2
 live checks, with PS2 out
   steadyrail job stage "live checks"
   steadyrail limits supply --volts 24 --amps 1 --ovp 26 --ocp 1.5; steadyrail output supply on

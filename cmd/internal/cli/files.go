@@ -32,6 +32,9 @@ decimal mark of its configuration. When none runs, or a file is named, the mark 
 		if err != nil {
 			return err
 		}
+		if _, err := store.ReadLock(*dir); err == nil && mark.decimal != "" && !isFile(args[0]) {
+			return usef("report: the running daemon writes it with the decimal mark of its own configuration; for another, name the job's file: steadyrail report %s", (&bench{dir: *dir}).jobFile(args[0]))
+		}
 		return fromJob(cmd.Context(), s, *dir, args[0], *out, "report", nil, func(f *store.Job, b *job.Book, w io.Writer) error {
 			o := report.Options{Zone: time.Local, Decimal: decimal, Version: Version(), Written: capture.InstantOf(time.Now())}
 			if !isFile(args[0]) {
