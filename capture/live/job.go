@@ -18,6 +18,8 @@ type job struct {
 	placements capture.Placements
 	rails      map[string]*newest
 	filed      map[spot]*Last // newest reading by placement, to refile after a correction
+	backward   map[spot]bool  // that reading was taken with the leads exchanged
+	ways       capture.Polarities
 	stages     []capture.StageSpan
 	cautioned  []string // keys of the cautions that were read
 	soak       *SoakView
@@ -31,8 +33,9 @@ type job struct {
 	byEye      []capture.Verdict // the newest on a value read by eye, one for each rule
 }
 
-// newest is the newest of a rail.
-type newest struct{ volts, ohms *Last }
+// newest is the newest of a rail. Ohms read with the leads exchanged stand until
+// the leads are said to be the right way round again.
+type newest struct{ volts, ohms, forward *Last }
 
 // spot is one stand of one channel.
 type spot struct {
@@ -42,7 +45,7 @@ type spot struct {
 
 func newJob(at capture.Instant, sheet capture.Sheet, say func(capture.Act) string) *job {
 	return &job{
-		sheet: sheet, say: say, rails: map[string]*newest{}, filed: map[spot]*Last{},
+		sheet: sheet, say: say, rails: map[string]*newest{}, filed: map[spot]*Last{}, backward: map[spot]bool{},
 		stages: []capture.StageSpan{{Stage: capture.TakeIn, From: at}},
 	}
 }
@@ -54,11 +57,15 @@ func (j *job) file(c *channel, placed capture.Instant, rail string, last *Last) 
 	if !c.measuresVolts() && !c.measuresOhms() {
 		return
 	}
-	j.filed[spot{c.info.ID, placed}] = last
-	j.show(c, rail, last)
+	at := spot{c.info.ID, placed}
+	j.filed[at] = last
+	if c.measuresOhms() {
+		j.backward[at] = j.ways.Reversed(c.info.ID)
+	}
+	j.show(c, rail, last, j.backward[at])
 }
 
-func (j *job) show(c *channel, rail string, last *Last) {
+func (j *job) show(c *channel, rail string, last *Last, backward bool) {
 	if rail == "" {
 		return
 	}
@@ -72,6 +79,24 @@ func (j *job) show(c *channel, rail string, last *Last) {
 	}
 	if c.measuresOhms() && (n.ohms == nil || n.ohms.At < last.At) {
 		n.ohms = last
+	}
+	if c.measuresOhms() && !backward && (n.forward == nil || n.forward.At < last.At) {
+		n.forward = last
+	}
+}
+
+// turned hears which way round resistances are measured from now on.
+func (j *job) turned(a capture.Act) {
+	j.ways.Take(a)
+	j.rightWay()
+}
+
+// rightWay puts the ohms of rails that nobody reads backwards now in their place.
+func (j *job) rightWay() {
+	for _, n := range j.rails {
+		if n.forward != nil && !j.ways.Reversed(n.ohms.Reading.Channel) {
+			n.ohms = n.forward
+		}
 	}
 }
 
@@ -94,9 +119,10 @@ func (t *Table) refile(j *job) {
 	j.rails = map[string]*newest{}
 	for s, last := range j.filed {
 		if p, ok := j.placements.At(s.ch, s.placed); ok {
-			j.show(t.channel(s.ch, last.Reading.Quantity), p.Rail, last)
+			j.show(t.channel(s.ch, last.Reading.Quantity), p.Rail, last, j.backward[s])
 		}
 	}
+	j.rightWay()
 	for _, c := range t.order {
 		c.refile(j)
 	}
@@ -114,6 +140,8 @@ func (j *job) act(at capture.Instant, a capture.Act) {
 		j.soakAct(at, a)
 	case capture.ActMute:
 		j.mutes = j.mutes.With(at, a)
+	case capture.ActPolarity:
+		j.turned(a)
 	case capture.ActCaution:
 		j.cautioned = append(j.cautioned, a.Subject)
 	}

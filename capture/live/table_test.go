@@ -72,6 +72,38 @@ func TestOhmsAndPoints(t *testing.T) {
 	}
 }
 
+// Ohms read backwards are shown while they are read, and not as the rail's once the
+// leads are said to be the right way round, not even when a placement was corrected.
+func TestOhmsReadBackwards(t *testing.T) {
+	s := opened(t)
+	ohms := func(v float64) capture.Reading {
+		return capture.Reading{Channel: "dmm/ohms", Quantity: capture.Resistance, Value: v}
+	}
+	turned := func(way string) capture.Act {
+		return capture.Act{Verb: capture.ActPolarity, Subject: "dmm", Text: way}
+	}
+	is := func(when string, want float64) {
+		t.Helper()
+		if got := s.rail("+5 V logic").Ohms.Reading.Value; got != want {
+			t.Errorf("%s: %g, want %g", when, got, want)
+		}
+	}
+	s.put(1, on("dmm/volts", ""), on("dmm/ohms", "+5 V logic"))
+	s.put(2, ohms(145))
+	s.put(3, turned(capture.Reverse))
+	s.put(4, on("dmm/ohms", "+5 V logic"))
+	s.put(5, ohms(0.7))
+	is("while they are read", 0.7)
+	s.put(6, turned(capture.Forward))
+	is("the right way round again", 145)
+	s.put(7, on("dmm/ohms", "+12 V audio"))
+	s.put(8, ohms(4700))
+	mend := on("dmm/ohms", "+5 V logic")
+	mend.Corrects, mend.Why = at(7), "still on +5 V"
+	s.put(9, mend)
+	is("what was filed elsewhere", 4700)
+}
+
 func TestCorrectionMovesWhatWasFiled(t *testing.T) {
 	s := opened(t)
 	s.volts(1, 5.0)

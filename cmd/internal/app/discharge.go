@@ -180,7 +180,7 @@ func (a *App) supplySource(output string) (string, float64, error) {
 		}
 		v, err := freshVolts(snap, c)
 		if err != nil {
-			return "", 0, &dashboards.Error{Kind: dashboards.Refused, Detail: "prove the meter on " + output, Err: err, Hint: "switch the output on, with its current limit low"}
+			return "", 0, &dashboards.Error{Kind: dashboards.Refused, Detail: "prove the meter on " + output, Err: err, Hint: "switch the output on, with its current limit low; before the cold checks have passed it must stay off, and a battery does it, typed by its volts: --battery 9"}
 		}
 		return output + " by its own reading", v, nil
 	}

@@ -53,7 +53,9 @@ or, in another terminal:
   export STEADYRAIL_WORKSPACE=%[4]s
   steadyrail demo hands           # where everything is, and what hands can do
 
-Hands move things, the other commands tell steadyrail. One way through, h for steadyrail demo hands:
+Hands move things, the other commands tell steadyrail. Before a probe leaves a rail, say so: place
+without a rail takes it off, else what it reads on its way is filed under the rail. One way through,
+h for steadyrail demo hands:
 
 take-in
   steadyrail place thermo/celsius --point ambient --clipped
@@ -70,7 +72,7 @@ isolate
   steadyrail place dmm/ohms "+5 V logic" --point TP5 --clipped; h probe dmm TP5 clip
   h part CN3 out; steadyrail isolate add lift CN3; steadyrail isolate; then C104 and PS2
   h part CN3 in; steadyrail isolate add put back CN3
-  with PS2 out: h probe dmm PS2 pin out clip
+  with PS2 out: steadyrail place dmm/ohms; h probe dmm PS2 pin out clip
   steadyrail place dmm/ohms --point "PS2 pin out" --clipped; steadyrail isolate finding PS2
 live checks, with PS2 out
   steadyrail job stage "live checks"
@@ -78,13 +80,14 @@ live checks, with PS2 out
   h probe dmm off; steadyrail place dmm/volts "+12 V audio" --point TP12; h probe dmm TP12
 preset
   steadyrail output supply off; steadyrail job stage preset --why "the stand-in is chosen"
-  h feed stand-in; h probe dmm stand-in out clip
+  steadyrail place dmm/volts; h feed stand-in; h probe dmm stand-in out clip
   steadyrail place dmm/volts "+5 V logic" --point "stand-in out" --clipped
   steadyrail limits supply --volts 24 --amps 0.2 --ovp 26 --ocp 0.3; steadyrail output supply on
   steadyrail trim 1 --once; h turn 5; steadyrail trim 1 --turned 5
 trim, fitted and under load
   steadyrail output supply off; h part stand-in in; h feed board; steadyrail job stage trim
-  h probe dmm TP5 clip; h probe dmm2 TP12 clip; h probe dmm3 TP13 clip; h probe dmm4 TP3 clip
+  steadyrail place dmm/volts; h probe dmm TP5 clip; h probe dmm2 TP12 clip
+  h probe dmm3 TP13 clip; h probe dmm4 TP3 clip
   steadyrail place dmm/volts "+5 V logic" --point TP5 --clipped; and so on
   steadyrail limits supply --volts 24 --amps 1.5 --ovp 26 --ocp 2.25; steadyrail output supply on
 warm-up and soak
