@@ -36,7 +36,7 @@ type sealedBlock struct {
 	data    []byte
 }
 
-// readings of a commit from which on it is worth waking another core.
+// worthSharing is how many readings of a commit are worth waking another core.
 const worthSharing = 1000
 
 // coder returns one for who works alone.

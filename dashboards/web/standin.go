@@ -137,7 +137,7 @@ func (s StandIn) of(word string) (out []StandInCheck) {
 // and with figures tied to their units.
 func (c StandInCheck) Told() string {
 	say := strings.TrimPrefix(c.Say, "Not stated: cannot judge. ")
-	return glue(capitalised(say))
+	return glue(capture.Capital(say))
 }
 
 // takenNames are the figures of a need in words.
@@ -182,13 +182,9 @@ func (k StandInsKept) Rows() (out []KeptRow) {
 	for _, j := range k.List {
 		row := KeptRow{StandInCheck: StandInCheck{Name: j.Candidate, Word: j.Word, Say: j.Say}, Soak: "No point was named at which its temperature is measured."}
 		if j.Soaked != nil {
-			row.Soak = glue(capitalised(j.Soaked.Word) + ". " + j.Soaked.Say)
+			row.Soak = glue(capture.Capital(j.Soaked.Word) + ". " + j.Soaked.Say)
 		}
 		out = append(out, row)
 	}
 	return out
-}
-
-func capitalised(s string) string {
-	return capture.Capital(s)
 }

@@ -203,7 +203,7 @@ func (a *App) putInForce(jobs []rerule, file string) (at capture.Instant, err er
 		if say == "" {
 			continue
 		}
-		ats, err := a.bus.PostAll(r.job.id, capture.Act{Verb: capture.ActNote, Text: "The rules were read again from " + file + ". " + capitalised(say) + ".", By: capture.ByReload}, r.now)
+		ats, err := a.bus.PostAll(r.job.id, capture.Act{Verb: capture.ActNote, Text: "The rules were read again from " + file + ". " + capture.Capital(say) + ".", By: capture.ByReload}, r.now)
 		if err != nil {
 			errs = append(errs, problem("put the new rules in force in job "+r.job.id, err))
 			continue
@@ -212,8 +212,6 @@ func (a *App) putInForce(jobs []rerule, file string) (at capture.Instant, err er
 	}
 	return at, errors.Join(errs...)
 }
-
-func capitalised(s string) string { return strings.ToUpper(s[:1]) + s[1:] }
 
 // retell puts other notifiers in force, when they are others. All are opened before
 // the first is replaced.
