@@ -8,6 +8,7 @@ import (
 	"os"
 	"os/exec"
 	"path/filepath"
+	"slices"
 	"strings"
 	"testing"
 )
@@ -17,19 +18,23 @@ import (
 // code of this package.
 const decoder = "../../testdata/decoder"
 
-// mostDecoderLines is how long each of its two files, one for each text, may be.
+// mostDecoderLines is how long readings.py may be, which decodes every reading of
+// a file by itself. What proves the chain stands apart, and is held to the same.
 const mostDecoderLines = 149
 
-// python returns a command that runs a file of the decoder, with nothing but
-// Python's standard library to import from.
-func python(t *testing.T, file string, args ...string) *exec.Cmd {
+// python returns a command that runs a file of the decoder, or a statement after
+// "-c", with nothing but Python's standard library to import from.
+func python(t *testing.T, what string, args ...string) *exec.Cmd {
 	t.Helper()
 	if testing.Short() {
 		t.Skip("the other decoder takes its time")
 	}
 	path, err := exec.LookPath("python3")
 	if err == nil {
-		return exec.Command(path, append([]string{"-S", "-E", "-B", filepath.Join(decoder, file)}, args...)...)
+		if strings.HasSuffix(what, ".py") {
+			what = filepath.Join(decoder, what)
+		}
+		return exec.Command(path, append([]string{"-S", "-E", "-B", what}, args...)...)
 	}
 	const advice = "no python3: apt-get install python3"
 	if os.Getenv("STEADYRAIL_REQUIRE_ALL") == "1" {
@@ -101,7 +106,7 @@ func plain(t *testing.T, line string) string {
 
 func wantDecoded(t *testing.T, path string) {
 	t.Helper()
-	got := decoded(t, python(t, "jobfile.py", path))
+	got := decoded(t, python(t, "chain.py", path))
 	want := told(t, path)
 	if len(got) != len(want) {
 		t.Errorf("%d lines from Python, %d from Go", len(got), len(want))
@@ -114,7 +119,7 @@ func wantDecoded(t *testing.T, path string) {
 }
 
 func TestPythonReadsWhatWeWrote(t *testing.T) {
-	python(t, "jobfile.py")
+	python(t, "chain.py")
 	for name, file := range map[string]func(*testing.T) string{
 		"odd readings": oddJob, "nothing yet": emptyJob, "left by a crash": crashedJob, "made in format 1": formerJob, "with pictures": picturedJob,
 	} {
@@ -139,7 +144,7 @@ func pythonSays(t *testing.T, content []byte, statement string) string {
 	if err != nil {
 		t.Fatal(err)
 	}
-	cmd := python(t, "jobfile.py", path)
+	cmd := python(t, "chain.py", path)
 	var says bytes.Buffer
 	cmd.Stderr = &says
 	if err := cmd.Run(); (err == nil) != (says.Len() == 0) || err != nil && cmd.ProcessState.ExitCode() != 1 {
@@ -165,7 +170,7 @@ func wantFound(t *testing.T, path string, statements ...string) {
 }
 
 func TestPythonReadsFullBlocksAndFindsChanges(t *testing.T) {
-	python(t, "jobfile.py")
+	python(t, "chain.py")
 	path, _ := longJob(t)
 	wantDecoded(t, path)
 	const last = " WHERE id = (SELECT max(id) FROM block)"
@@ -181,7 +186,7 @@ func TestPythonReadsFullBlocksAndFindsChanges(t *testing.T) {
 }
 
 func TestPythonFindsChangesOfTheTail(t *testing.T) {
-	python(t, "jobfile.py")
+	python(t, "chain.py")
 	path := filepath.Join(t.TempDir(), "AB-0147"+Extension)
 	if err := os.WriteFile(path, tenCommits(t), 0o600); err != nil {
 		t.Fatal(err)
@@ -204,7 +209,8 @@ func TestPythonFindsChangesOfTheTail(t *testing.T) {
 
 // The blocks that are kept as check values are read by Python as well.
 func TestPythonReadsTheCheckValues(t *testing.T) {
-	cmd := python(t, "block.py")
+	cmd := python(t, "-c", `import sys, json; sys.path.append(sys.argv[1]); import readings
+for line in sys.stdin: print(json.dumps([[str(x) for x in readings.plain(r)] for r in readings.block(bytes.fromhex(line))]))`, decoder)
 	text, err := os.ReadFile("block/testdata/vectors.json")
 	if err != nil {
 		t.Fatal(err)
@@ -249,5 +255,33 @@ func TestDecoderIsShort(t *testing.T) {
 		if n := bytes.Count(text, []byte("\n")); n > mostDecoderLines {
 			t.Errorf("%s has %d lines, at most %d are allowed", path, n, mostDecoderLines)
 		}
+	}
+}
+
+// readings.py alone gives every reading of a file, value by value.
+func TestPythonDecodesEveryReadingInOneFile(t *testing.T) {
+	path := oddJob(t)
+	var want []string
+	for _, line := range told(t, path) {
+		var v []any
+		if err := json.Unmarshal([]byte(line), &v); err != nil {
+			t.Fatal(err)
+		}
+		if v[0] == "reading" {
+			want = append(want, fmt.Sprint(v[5]))
+		}
+	}
+	var got []string
+	for _, line := range decoded(t, python(t, "readings.py", path)) {
+		var v []any
+		if err := json.Unmarshal([]byte(line), &v); err != nil {
+			t.Fatal(err)
+		}
+		got = append(got, fmt.Sprint(v[3]))
+	}
+	slices.Sort(got) // it goes channel by channel
+	slices.Sort(want)
+	if !slices.Equal(got, want) {
+		t.Errorf("%d values from Python, %d from Go, not the same", len(got), len(want))
 	}
 }

@@ -1,12 +1,12 @@
 """Reads a steadyrail job file: the text "format" that each of them carries in table spec, put into Python.
 
-    python3 jobfile.py FILE     checks the file and prints its log as JSON lines, at last the head of its chain
+    python3 chain.py FILE     checks the file and prints its log as JSON lines, at last the head of its chain
 
-Written from that text and nothing else, in its words; block.py reads the blocks. When something does not match it
-says what on stderr and ends with status 1. The file is not written to."""
-import collections, functools, hashlib, itertools, json, math, os, pathlib, sqlite3, struct, sys
+Written from that text and nothing else, in its words; readings.py decodes the readings. When something does not match
+it says what on stderr and ends with status 1. The file is not written to."""
+import collections, functools, hashlib, itertools, json, math, sqlite3, struct, sys
 
-from block import Bytes, block, i64, need, plain
+from readings import Bytes, channels, i64, need, opened, plain
 
 NAN = bytes.fromhex("010000000000f87f")
 KINDS = {1: "reading", 2: "item", 3: "transition"}
@@ -47,38 +47,27 @@ def brief(base, rows, j):
         before = cell
     return base, len(rows), rows[0].at, rows[-1].at, data
 
-def channels(db):
-    """The rows of each channel, out of the tables block, rest and tail."""
-    rows = collections.defaultdict(list)
-
-    def add(channel, base, data):
-        have, new = rows[channel], block(data)
-        need(base <= len(have), "channel %d: readings %d to %d are missing" % (channel, len(have), base))
-        need(have[base:base + len(new)] == new[:len(have) - base], "channel %d has two stories from %d" % (channel, base))
-        have += new[len(have) - base:]
-        return base, new
-
+def sum_up(db, rows):
+    """Checks that each row of table brief sums up its block."""
+    bases = collections.Counter()
     for id, data in db.execute("SELECT id, data FROM block ORDER BY id"):
-        base, new = add(id >> 32, len(rows[id >> 32]), data)
+        b, base = Bytes(data[1:]), bases[id >> 32]
+        n = b.number()
+        bases[id >> 32] += n
         told = db.execute("SELECT base, n, first_at, last_at, data FROM brief WHERE id = ?", [id]).fetchone()
-        need(told and told[4] and told == brief(base, new, told[4][0]), "brief %d does not sum up its block" % id)
-    for row in db.execute("SELECT channel, base, data FROM rest"):
-        add(*row)
-    for data, in db.execute("SELECT data FROM tail ORDER BY n"):
-        b = Bytes(data)
-        while b.more():
-            add(b.number(), b.number(), b.text())
-    return rows
+        need(told and told[4] and told == brief(base, rows[id >> 32][base:base + n], told[4][0]),
+             "brief %d does not sum up its block" % id)
 
 def log(db):
     """The records in order of seq: at, tie (None if no reading), kind, B behind at, and what to print of it."""
     rows, readings, others = channels(db), [], {}
+    sum_up(db, rows)
     for id, name, quantity in db.execute("SELECT id, name, quantity FROM channel"):
         for row in rows.pop(id, []):
             at, tie, *r = row
             body = (string(name) + string(quantity) + r[0] + string(r[1]) + r[2] + r[3] + struct.pack("<I", r[4])
                     + ints(r[5], r[6], i64(r[7])))
-            readings.append((at, tie, 1, body, [words(name), words(quantity), *plain(row, words)]))
+            readings.append((at, tie, 1, body, [words(name), words(quantity), *plain(row, words)[2:]]))
     need(not rows, "there are readings of channels that table channel does not have")
     for kind, query in (2, "SELECT seq, at, kind, body FROM item"), (3, "SELECT seq, at, body FROM transition"):
         for seq, at, *texts in db.execute(query):
@@ -134,11 +123,7 @@ def check(db):
     print(json.dumps(["head", seq, at if seq else 0, chain.hex()]))
 
 def main(path):
-    path = pathlib.Path(path).resolve()
-    closed = not any(os.path.exists(str(path) + more) for more in ("-wal", "-journal"))  # then nobody writes
-    db = sqlite3.connect(path.as_uri() + ("?mode=ro&immutable=1" if closed else "?mode=ro"), uri=True)
-    db.text_factory = bytes
-    need([db.execute("PRAGMA " + name).fetchone()[0] for name in ("application_id", "user_version")] == [0x5352414C, 3], "not format 3")
+    db = opened(path)
     need(all(sha256(d) == h for h, d in db.execute("SELECT hash, data FROM enclosure")), "an enclosure is not what its hash says")
     check(db)
 
