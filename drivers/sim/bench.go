@@ -23,6 +23,9 @@ type Bench struct {
 	thermo *thermometer
 	taps   map[string]*tap // where answers go wrong; own lock
 
+	watch    func(Standing) // see Watch; guarded by mu
+	panelWas Panel          // that was told last; guarded by mu
+
 	life    sync.Mutex // guards what follows, and plugging
 	servers map[string]*server
 	dir     string
@@ -79,7 +82,10 @@ func (b *Bench) device(name string) *device {
 }
 
 // catchUp brings the model to the present; the lock is held.
-func (b *Bench) catchUp() { b.world.advance(b.clock.Now()) }
+func (b *Bench) catchUp() {
+	b.world.advance(b.clock.Now())
+	b.tellPanel() // a protection may have tripped
+}
 
 // Start serves the instruments until ctx ends or [Bench.Close]. It may be
 // called once.

@@ -88,6 +88,7 @@ func (c *call) number(i int, inUnit string, lo, hi, def float64) (float64, *scpi
 func (d *device) exec(line string, stop <-chan struct{}) (answer string, ok bool) {
 	d.bench.mu.Lock()
 	defer d.bench.mu.Unlock()
+	defer d.bench.tellPanel() // before the answer goes out
 	d.bench.catchUp()
 	d.tire()
 	if d.asleep {

@@ -24,6 +24,7 @@ type demo struct {
 	logs      string
 	faults    string
 	plain     bool
+	seeded    bool // the seed was asked for
 	since     time.Time
 }
 
@@ -40,11 +41,15 @@ board and the clock are a physical model. With --for the story ends by itself af
 time; without, it takes about three minutes and the bench then stays up until Ctrl-C.
 
 With --plain there is no story: the set lies there as it came in, a job is open, and the hands
-are yours: steadyrail demo hands, or the page Hands. That is how to practise a whole job.`,
+are yours: steadyrail demo hands, or the page Hands. That is how to practise a whole job. Ended
+or killed, and started again with the same --workspace, the open job and the set go on.`,
 		Args: cobra.NoArgs,
-		RunE: func(cmd *cobra.Command, _ []string) error { return d.run(cmd.Context(), s) },
 	}
 	f := c.Flags()
+	c.RunE = func(cmd *cobra.Command, _ []string) error {
+		d.seeded = f.Changed("seed")
+		return d.run(cmd.Context(), s)
+	}
 	f.DurationVar(&d.length, "for", 0, "length of the whole story, 20s at the least; then it ends by itself")
 	f.StringVar(&d.listen, "listen", "127.0.0.1:8470", "address of the screens")
 	f.StringVar(&d.workspace, "workspace", "", "folder of the record; without it a new folder for temporary files")
@@ -82,7 +87,7 @@ func (d *demo) run(ctx context.Context, s streams) error {
 		return err
 	}
 	b, err := story.Open(ctx, story.Options{
-		Workspace: d.workspace, Listen: d.listen, Seed: d.seed, Version: Version(), Log: logger(s, level.String()), Talk: s.out,
+		Workspace: d.workspace, Listen: d.listen, Seed: d.seed, Seeded: d.seeded, Plain: d.plain, Version: Version(), Log: logger(s, level.String()), Talk: s.out,
 	})
 	if err != nil {
 		return err

@@ -18,7 +18,7 @@ import (
 
 // practise lays out the bench for a person's own hands and keeps it up.
 func (d *demo) practise(ctx context.Context, s streams, b *story.Demo) error {
-	job, err := b.Lay(ctx, s.out)
+	laid, err := b.Lay(ctx, s.out)
 	if err != nil {
 		return err
 	}
@@ -26,9 +26,10 @@ func (d *demo) practise(ctx context.Context, s streams, b *story.Demo) error {
 	if err != nil {
 		return err
 	}
-	fmt.Fprintf(s.out, practice, job, b.App.Address(), url.QueryEscape(b.App.Token()), dir)
+	fmt.Fprintln(s.out, "\n"+fitted(s.out, laid.Say))
+	fmt.Fprintf(s.out, practice, laid.Job, b.App.Address(), url.QueryEscape(b.App.Token()), dir)
 	if d.length == 0 {
-		fmt.Fprintln(s.out, "Ctrl-C ends it; the record stays.")
+		fmt.Fprintf(s.out, "Ctrl-C ends it; job and set go on here, as hands left them, with\n  steadyrail demo --plain --workspace %s\n", dir)
 		<-ctx.Done()
 		return nil
 	}
@@ -43,11 +44,7 @@ func (d *demo) practise(ctx context.Context, s streams, b *story.Demo) error {
 
 // practice says how a job is lived through by hand: the demo's hands do it, the
 // other commands tell steadyrail, as at a real bench.
-const practice = `
-Job %[1]s is open, and the set is as it came in: a stage piano with dead keys, unplugged and cold,
-the bench supply's leads on its 24 V input, the supply off. What it has is for you to find. Its +5 V
-converter PS2 is withdrawn; a stand-in with a trimmer lies beside it.
-Hands: http://%[2]s/demo?token=%[3]s
+const practice = `Hands: http://%[2]s/demo?token=%[3]s
 or, in another terminal:
 
   export STEADYRAIL_WORKSPACE=%[4]s

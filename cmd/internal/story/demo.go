@@ -20,6 +20,8 @@ type Options struct {
 	Workspace string
 	Listen    string
 	Seed      uint64
+	Seeded    bool // somebody asked for that seed
+	Plain     bool // no story: it goes on with what hands left in the workspace
 	Version   string
 	Log       zerolog.Logger
 	Talk      io.Writer // alarms in a sentence; nil: nowhere
@@ -36,6 +38,7 @@ type Demo struct {
 	leash  *Leash
 	hands  *Hands
 	folder string
+	found  goingOn // of a practice bench
 
 	alarmed func(context.Context)
 }
@@ -47,7 +50,14 @@ func Open(ctx context.Context, o Options) (*Demo, error) {
 	if err != nil {
 		return nil, err
 	}
-	d := &Demo{Clock: sim.NewClock(at, 1), folder: o.Workspace, alarmed: o.Alarmed}
+	d := &Demo{folder: o.Workspace, alarmed: o.Alarmed}
+	if o.Plain {
+		if d.found, err = look(ctx, o, at); err != nil {
+			return nil, err
+		}
+		at, o.Seed = d.found.begins(), d.found.journal.head.Seed
+	}
+	d.Clock = sim.NewClock(at, 1)
 	d.Clock.Fine()
 	d.leash = NewLeash(d.Clock)
 	d.Bench = sim.NewBench(d.Clock, o.Seed, sim.Scenario{})
@@ -55,7 +65,13 @@ func Open(ctx context.Context, o Options) (*Demo, error) {
 		return nil, err
 	}
 	d.hands = newHands(d.Bench, d.Clock, d.leash)
-	cfg, err := config(o, d.Bench.Links())
+	if d.found.is() {
+		err = d.hands.restore(d.found.journal, d.Clock)
+	}
+	var cfg *configs.Config
+	if err == nil {
+		cfg, err = config(o, d.Bench.Links())
+	}
 	if err == nil {
 		d.App, err = app.New(app.Options{
 			Config: cfg, Clock: d.Clock, Log: o.Log, Version: o.Version, Talk: o.Talk,
@@ -72,7 +88,13 @@ func Open(ctx context.Context, o Options) (*Demo, error) {
 // Start starts the daemon.
 func (d *Demo) Start(ctx context.Context) error {
 	d.leash.release()
-	return d.App.Start(ctx)
+	if err := d.App.Start(ctx); err != nil || d.found.journal == nil {
+		return err
+	}
+	if err := d.attend(); err != nil { // the workspace is held: nobody else writes there
+		return errors.Join(err, d.App.Stop(context.WithoutCancel(ctx)))
+	}
+	return nil
 }
 
 // Stop stops the daemon, then takes the bench away.
@@ -80,6 +102,9 @@ func (d *Demo) Stop(ctx context.Context) error {
 	d.leash.end()
 	err := d.App.Stop(ctx)
 	d.Bench.Close()
+	if d.found.journal != nil {
+		err = errors.Join(err, d.found.journal.end())
+	}
 	return err
 }
 

@@ -2,7 +2,6 @@ package story
 
 import (
 	"fmt"
-	"slices"
 	"strconv"
 	"strings"
 	"sync"
@@ -25,6 +24,8 @@ type Hands struct {
 	probes map[string]web.HandProbe // as hands left them; guarded by mu
 	out    map[string]bool          // parts off the board; guarded by mu
 	feed   string                   // guarded by mu
+
+	journal *journal // what hands did is kept there; nil: nowhere
 }
 
 func newHands(b *sim.Bench, c *sim.Clock, l *Leash) *Hands {
@@ -71,6 +72,13 @@ func (h *Hands) Look() web.Hands {
 func (h *Hands) Do(words []string) (say string, err error) {
 	h.mu.Lock()
 	defer h.mu.Unlock()
+	if say, err = h.do(words); err != nil {
+		return "", err
+	}
+	return say + h.keep(words), nil
+}
+
+func (h *Hands) do(words []string) (say string, err error) {
 	verb, rest := "", words
 	if len(words) > 0 {
 		verb, rest = words[0], words[1:]
@@ -153,12 +161,8 @@ func (h *Hands) turn(words []string) (string, error) {
 
 // fault finds the fault whose name begins the words: a name may have a space.
 func (h *Hands) fault(words []string) (string, error) {
-	n := len(words)
-	for n > 1 && !slices.ContainsFunc(sim.Faults(), func(f sim.FaultInfo) bool { return f.Name == strings.Join(words[:n], " ") }) {
-		n--
-	}
-	name := strings.Join(words[:n], " ")
-	if err := h.bench.Fault(name, words[n:]...); err != nil {
+	name, args := faultOf(words)
+	if err := h.bench.Fault(name, args...); err != nil {
 		var names []string
 		for _, f := range sim.Faults() {
 			names = append(names, f.Usage)
