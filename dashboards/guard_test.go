@@ -164,7 +164,7 @@ func TestFromAnotherComputer(t *testing.T) {
 	if got := get("/api/v1/rails", "Bearer "+token); got != 200 {
 		t.Errorf("with token: %d", got)
 	}
-	for _, page := range []string{"/", "/rail", "/trim", "/rail/x", "/alarms", "/rules", "/standin", "/isolate", "/walk", "/soak", "/discharge", "/job", "/report"} {
+	for _, page := range []string{"/", "/rail", "/trim", "/rail/x", "/alarms", "/rules", "/standin", "/isolate", "/walk", "/soak", "/discharge", "/job", "/health", "/report"} {
 		if got := get(page+"?token="+token, ""); got != 303 {
 			t.Errorf("token link to %s: %d", page, got)
 		}

@@ -29,6 +29,7 @@ type Options struct {
 	Hands   Hands               // of a simulated bench, at /demo; nil: there are none
 	Isolate Isolator            // of faults; nil: there is none
 	Limiter Limiter             // of limiters in series; nil: there is none
+	Health  Examiner            // of the bench itself; nil: there is none
 	// StandInsKept lists the judgements that a job's record keeps, with what its
 	// soak made of them; nil: there is none.
 	StandInsKept func(ctx context.Context, job string) ([]capture.StandInJudged, error)
@@ -110,6 +111,7 @@ func (h *handler) routes() []route {
 		{"GET", "/rail/{rail}", false, h.withToken(h.page("rail"))},
 		{"GET", "/alarms", false, h.withToken(h.page("alarms"))},
 		{"GET", "/rules", false, h.withToken(h.page("rules"))},
+		{"GET", "/health", false, h.withToken(h.healthPage)},
 		{"GET", "/isolate", false, h.withToken(h.pageIsolate)},
 		{"GET", "/standin", false, h.withToken(h.standInPage)},
 		{"GET", "/soak", false, h.withToken(h.page("soak"))},
@@ -134,6 +136,7 @@ func (h *handler) routes() []route {
 		{"POST", "/discharge", true, h.formDischarge},
 		{"POST", "/walk", true, h.formWalk},
 		{"POST", "/notifiers/test", true, h.formNotifierTest},
+		{"POST", "/reload", true, h.formReload},
 		{"GET", "/problems/{kind}", false, h.meaning},
 		{"GET", "/assets/", false, cached(assets)},
 		{"GET", "/healthz", false, h.healthz},
@@ -182,6 +185,8 @@ func (h *handler) routes() []route {
 		{"GET", "/api/v1/discharge/card", false, h.getDischargeCard},
 		{"GET", "/api/v1/notifiers", false, h.getNotifiers},
 		{"POST", "/api/v1/notifiers/{name}/test", true, h.postNotifierTest},
+		{"GET", "/api/v1/doctor", false, h.getDoctor},
+		{"GET", "/api/v1/configuration", false, h.getConfiguration},
 		{"POST", "/api/v1/reload", true, h.postReload},
 		{"GET", "/api/v1/stream", false, h.stream},
 		{"GET", "/api/v1/openapi.json", false, h.openAPI},

@@ -137,7 +137,7 @@ func want(t *testing.T, where string, s schema, kind string) {
 
 func TestAnswersAreWhatTheDocumentSays(t *testing.T) {
 	d := readDocument(t)
-	h := New(Options{Bench: paperBench{}, Walk: walkOnPaper{}, Limiter: limiterOnPaper, StandInsKept: keptOnPaper, Entries: paperEntries{}, Isolate: PaperIsolator{}, Cold: paperCold{}, Token: "t", Plan: func(capture.SoakQuestion) (capture.SoakPlan, error) {
+	h := New(Options{Bench: paperBench{}, Health: PaperExaminer{}, Walk: walkOnPaper{}, Limiter: limiterOnPaper, StandInsKept: keptOnPaper, Entries: paperEntries{}, Isolate: PaperIsolator{}, Cold: paperCold{}, Token: "t", Plan: func(capture.SoakQuestion) (capture.SoakPlan, error) {
 		return capture.SoakPlan{Confidence: .95, FailedEvery: 1, Clean: 3, Dip: &capture.DipPlan{Length: .05, Depth: .5, Aperture: .02, Every: .2, Seen: .3, Clean: 10, Sure: .2}, Cycles: 59, Warm: 1, Planned: 4, Say: []string{"s"}}, nil
 	}, Soak: paperSoak{}, Trim: func(string, string) (capture.Trimming, error) { return fullTrimming(), nil }})
 	for path, ops := range d.Paths {

@@ -71,7 +71,7 @@ func (h *handler) model(r *http.Request, page, rail, span string) web.Model {
 		m.Path, m.Trimming = trimPath(rail, asked), h.trimming(m.Snapshot, asked, rail)
 	case "soak":
 		m.Path, m.Soaking = "/soak", h.soaking(asked)
-	case "alarms", "job", "standin", "isolate":
+	case "alarms", "job", "standin", "isolate", "health":
 		m.Path = "/" + page
 	}
 	if page != "trim" {

@@ -2,6 +2,7 @@ package chart
 
 import (
 	"math"
+	"unicode/utf8"
 
 	"steadyrail/capture"
 )
@@ -67,6 +68,16 @@ func (b band) edges() []float64 {
 // figure prints an edge with its sign.
 func (b band) figure(v float64) string {
 	return capture.Figure(b.sign*v, math.Pow(10, -float64(b.decimals)))
+}
+
+// room is the width of the longest figure of the band, in heights of its letters;
+// that of the target is bold.
+func (b band) room() float64 {
+	most := 0
+	for _, v := range b.edges() {
+		most = max(most, utf8.RuneCountInString(b.figure(v)))
+	}
+	return float64(most) * 0.62
 }
 
 // frame is the range that keeps the band in the middle.

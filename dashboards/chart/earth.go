@@ -18,8 +18,10 @@ type Low struct {
 }
 
 const (
-	earthStep  = 34.0
-	earthRight = 620.0
+	earthStep = 34.0
+	// A lead has so much of a line at the least: three of them, and names of nets of
+	// a usual length, stand on a phone in letters of full size.
+	earthPitch, earthMargin = 76.0, 20.0
 	// The names of the nets stand left of the lines, at most so wide.
 	earthNames, earthNamesMost = 110.0, 290.0
 )
@@ -37,18 +39,22 @@ func Earth(lows []Low) string {
 	for _, net := range nets {
 		left = min(max(left, wide(net, 13)+14), earthNamesMost)
 	}
+	pitch := earthPitch
+	for _, l := range lows {
+		pitch = max(pitch, wide(l.name(), 13)+14)
+	}
+	right := left + pitch*float64(len(lows))
 	height := earthStep*float64(len(nets)+1) + 44
 	var p pen
-	p.open("svg", at{"viewBox", "0 0 640 " + num(height), "role", "img", "aria-label", EarthWords(lows), "class", "chart earth"})
+	p.open("svg", at{"viewBox", "0 0 " + num(right+earthMargin) + " " + num(height), "width", num(right + earthMargin), "height", num(height), "role", "img", "aria-label", EarthWords(lows), "class", "chart earth"})
 	for i, net := range nets {
 		y := earthStep * float64(i+1)
 		p.say("strong", "end", left-10, y+5, capture.TrueMinus(net))
-		p.line("c-axis", left, y, earthRight, y)
+		p.line("c-axis", left, y, right, y)
 	}
 	ground := earthStep*float64(len(nets)) + 52
 	p.say("strong", "end", left-10, ground+5, "earth")
-	p.line("c-edge", left, ground, earthRight, ground)
-	pitch := (earthRight - left) / float64(len(lows))
+	p.line("c-edge", left, ground, right, ground)
 	for i, l := range lows {
 		x := left + pitch*(float64(i)+0.5)
 		y := earthStep * float64(slices.Index(nets, l.Net)+1)
@@ -80,8 +86,13 @@ func (p *pen) low(l Low, x, y, ground float64) {
 	if l.Shorted {
 		class = "bad halo"
 	}
+	p.say(class, "middle", x, y-9, l.name())
+}
+
+// name is that of its instrument.
+func (l Low) name() string {
 	name, _, _ := strings.Cut(l.Channel, "/")
-	p.say(class, "middle", x, y-9, name)
+	return name
 }
 
 // netsOf lists the nets in the order of the lows, without earth.

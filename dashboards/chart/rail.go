@@ -25,6 +25,7 @@ func drawRail(m RailModel) *pen {
 	if narrow {
 		f.left, f.right = 50*f.k, m.Width-8
 	}
+	f.left = max(f.left, bandOf(m.Rail).room()*m.Text+10*f.k)
 	strips := layout(f, m)
 	f.begin("chart", m.Title, describe(m, strips[0]))
 	grid(f, m, strips)

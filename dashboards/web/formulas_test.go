@@ -25,8 +25,8 @@ func TestJobPageShowsFormulas(t *testing.T) {
 	}
 	body := strings.ReplaceAll(pageText(t, "job", m), nbsp, " ")
 	for _, want := range []string{
-		`power<small>supply/volts * supply/amperes</small></th><td class="r">6.00 W</td><td class="r">0.03</td><td>2.0 s</td>`,
-		`<td class="r">12.3 K</td>`, `<td colspan="3">no value: dmm/volts is more than 1s old</td>`,
+		`power<small>supply/volts * supply/amperes</small></th><td class="r" data-h="comes to">6.00 W</td><td class="r" data-h="±&nbsp;(k = 2)">0.03</td><td data-h="age">2.0 s</td>`,
+		`<td class="r" data-h="comes to">12.3 K</td>`, `<td colspan="3">no value: dmm/volts is more than 1s old</td>`,
 	} {
 		if !strings.Contains(body, want) {
 			t.Errorf("no %s", want)

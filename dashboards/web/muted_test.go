@@ -16,7 +16,7 @@ func TestMuteHasAnEndOnThePage(t *testing.T) {
 	job := &m.Snapshot.Jobs[0]
 	job.Mutes = capture.Mutes{{Subject: "band " + dsp.Name + "@17", Until: m.Snapshot.Now.Add(20 * time.Minute), By: "R. Hale"}, {Subject: "over", Until: m.Snapshot.Now}}
 	body := pageText(t, "alarms", m)
-	for _, want := range []string{`<th scope="row">band +3.3 V DSP</th><td class="nowrap">03:39:10</td><td class="nowrap">20 min</td><td>R. Hale</td>`, "End the mute"} {
+	for _, want := range []string{`<th scope="row">band +3.3 V DSP</th><td class="nowrap" data-h="until">03:39:10</td><td class="nowrap" data-h="left">20 min</td><td data-h="by">R. Hale</td>`, "End the mute"} {
 		if !strings.Contains(strings.ReplaceAll(body, nbsp, " "), want) {
 			t.Errorf("no %s\n%s", want, body)
 		}

@@ -145,12 +145,12 @@ func (v *view) soakPage() {
 			v.Proof = glue(s.Say[proof])
 		}
 	default:
-		v.Say, v.Proof = "Soaking, "+v.SoakElapsed(), "Nothing is proved yet."
+		v.Say, v.Proof = "Soaking, "+together(v.SoakElapsed()), "Nothing is proved yet."
 		if proof := provenSoFar(s); proof >= 0 {
 			v.Proof = glue(s.Say[proof])
 		}
 		if s.Needed > 0 {
-			v.Say = "Soaking, " + v.SoakElapsed() + " of " + v.SoakNeeded()
+			v.Say = "Soaking, " + together(v.SoakElapsed()) + " of " + together(v.SoakNeeded())
 		}
 	}
 }

@@ -46,6 +46,7 @@ type Model struct {
 	Cold        *Cold                 // on the page of cold checks; nil: nothing is known
 	ColdAsked   *ColdAnswer           // of its card; nil: nothing was asked
 	Kept        *StandInsKept         // on the page of stand-ins; nil: not asked for
+	Health      *BenchHealth          // on the page of health; nil elsewhere
 	Walk        walk.View             // of the page Walk; zero: nobody walks
 }
 
@@ -95,6 +96,8 @@ func newView(page string, m Model) *view {
 		v.Say, v.Proof = v.alarmSentence()
 	case "rules":
 		v.Say, v.Proof = v.rulesSentence()
+	case "health":
+		v.Say, v.Proof = v.healthSentence()
 	case "job":
 		v.Say, v.Proof = v.jobSentence()
 	case "discharge":

@@ -103,6 +103,8 @@ type App struct {
 
 	changing  sync.RWMutex                   // held while the configuration is changed, and read-held while a job opens
 	effective atomic.Pointer[configs.Config] // what is in force; see config
+	loaded    atomic.Int64                   // when it was read, a capture.Instant
+	looking   looking
 
 	life    sync.Mutex // held by Start and Stop
 	started bool
@@ -148,6 +150,7 @@ func New(o Options) (*App, error) {
 		stopping:    make(chan struct{}),
 	}
 	a.effective.Store(o.Config)
+	a.loaded.Store(int64(a.clock.Now()))
 	a.metrics = metrics.New(metrics.Options{Snapshot: a.Snapshot, Store: a.storeStats, Space: a.spaceStat, Clock: synchronised, Version: o.Version})
 	if err := a.buildInstruments(); err != nil {
 		return nil, err

@@ -34,7 +34,7 @@ func (a *App) OpenJob(ctx context.Context, sheet capture.Sheet) (dashboards.Resu
 	a.changing.RLock()
 	defer a.changing.RUnlock()
 	roster := a.roster()
-	set := capture.RuleSet{Rules: rules.Written(rules.Implied(sheet, roster), a.rulesFor(sheet)), Formulas: a.config().Formulas, Engine: rules.Version}
+	set := ruleSet(a.config(), sheet, roster)
 	if err := checkBoard(sheet, set); err != nil {
 		return dashboards.Result{}, &dashboards.Error{Kind: dashboards.Invalid, Detail: "open job " + sheet.Job, Err: err}
 	}

@@ -1,10 +1,25 @@
 package app
 
-import "steadyrail/capture"
+import (
+	"steadyrail/capture"
+	"steadyrail/configs"
+	"steadyrail/rules"
+)
 
-// rulesFor returns the configured rules that concern a rail of the sheet.
-func (a *App) rulesFor(sheet capture.Sheet) []capture.Rule {
-	return concerning(a.config().Rules, sheet)
+// ruleSet is what a job of that sheet is judged by under a configuration, when it
+// is opened and after a reload.
+func ruleSet(c *configs.Config, sheet capture.Sheet, roster capture.Roster) capture.RuleSet {
+	return capture.RuleSet{Rules: rules.Written(rules.Implied(sheet, roster), concerning(c.Rules, sheet)), Formulas: c.Formulas, Engine: rules.Version}
+}
+
+// concerning are the rules that concern a rail of the sheet.
+func concerning(list []capture.Rule, sheet capture.Sheet) (out []capture.Rule) {
+	for _, r := range list {
+		if _, ok := sheet.Rail(r.Rail); ok {
+			out = append(out, r)
+		}
+	}
+	return out
 }
 
 // roster describes every instrument of the bench.

@@ -180,6 +180,7 @@ func (a *App) dashboardOptions() dashboards.Options {
 		Decimal:      a.o.Config.Decimal,
 		StandInsKept: a.keptStandIns,
 		Walk:         a,
+		Health:       a,
 	}
 }
 

@@ -1,21 +1,14 @@
 package cli
 
 import (
-	"context"
 	"fmt"
-	"io"
-	"net/http"
-	"time"
 
 	"github.com/spf13/cobra"
 
 	"steadyrail/capture/store"
 	"steadyrail/cmd/internal/app"
-	"steadyrail/cmd/internal/awake"
 	"steadyrail/cmd/internal/doctor"
 	"steadyrail/configs"
-	"steadyrail/drivers/wire"
-	"steadyrail/rules"
 )
 
 func doctorCommand(s streams) *cobra.Command {
@@ -59,10 +52,8 @@ configuration is wrong, and 3 when something that the bench needs does not work.
 // examined is the bench that is meant: the workspace is the configuration's, unless
 // another was named.
 func examined(file, dir string, named bool) doctor.Bench {
-	b := doctor.Bench{
-		File: file, Workspace: dir, Version: Version(), Rules: rules.Version,
-		Now: time.Now, Ports: wire.Ports, Clock: app.ClockKept, Free: store.FreeSpace, Inhibit: awake.Inhibit,
-	}
+	b := app.Examined(Version())
+	b.File, b.Workspace = file, dir
 	if file != "" {
 		b.Config, b.Problems = configs.LoadWith(file, configs.Options{})
 	}
@@ -70,29 +61,9 @@ func examined(file, dir string, named bool) doctor.Bench {
 		b.Workspace = b.Config.Workspace
 	}
 	if h, err := store.ReadLock(b.Workspace); err == nil && h.Address != "" {
-		b.Daemon = daemonPages{h}
+		b.Daemon = doctor.Serving(h)
 	}
 	return b
-}
-
-// daemonPages is the daemon of a workspace, asked for its pages.
-type daemonPages struct{ holder store.Holder }
-
-func (d daemonPages) Holder() (int, string) { return d.holder.PID, d.holder.Address }
-
-func (d daemonPages) Get(ctx context.Context, path string) (int, string, error) {
-	req, err := http.NewRequestWithContext(ctx, http.MethodGet, "http://"+d.holder.Address+path, nil)
-	if err != nil {
-		return 0, "", err
-	}
-	req.Header.Set("Authorization", "Bearer "+d.holder.Token)
-	resp, err := (&http.Client{Timeout: markPatience}).Do(req)
-	if err != nil {
-		return 0, "", fmt.Errorf("ask the daemon: %w", err)
-	}
-	defer resp.Body.Close()
-	text, err := io.ReadAll(io.LimitReader(resp.Body, 16<<20))
-	return resp.StatusCode, string(text), err
 }
 
 // showFindings prints them as people read them: what wants something done has a

@@ -51,8 +51,8 @@ type Daemon interface {
 	Get(ctx context.Context, path string) (status int, text string, err error)
 }
 
-// Bench is what is looked at, and by which eyes. All but the functions may be
-// missing.
+// Bench is what is looked at, and by which eyes. All but the other functions
+// may be missing.
 type Bench struct {
 	Config    *configs.Config // nil: none was named, or it is wrong
 	File      string          // of the configuration; "": none was named
@@ -63,7 +63,7 @@ type Bench struct {
 	Rules     string // what it judges by
 
 	Now     func() time.Time
-	Ports   func() ([]wire.Port, error)
+	Ports   func() ([]wire.Port, error) // nil: the instruments are simulated
 	Clock   func() (synchronised, known bool)
 	Free    func(dir string) (int64, error)
 	Inhibit func(why string) (release func(), err error)

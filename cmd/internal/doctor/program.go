@@ -4,6 +4,7 @@ import (
 	"context"
 	"fmt"
 	"net/http"
+	"os"
 	"regexp"
 	"runtime"
 	"strings"
@@ -14,7 +15,7 @@ var buildInfo = regexp.MustCompile(`steadyrail_build_info\{[^}]*version="([^"]*)
 // versions says which program looks, and whether the daemon is the same.
 func (b Bench) versions(ctx context.Context) []Finding {
 	found := fmt.Sprintf("%s, judging by rules %s, %s %s/%s", b.Version, b.Rules, runtime.Version(), runtime.GOOS, runtime.GOARCH)
-	if b.Daemon == nil {
+	if b.Daemon == nil || b.inDaemon() {
 		return one("version", Fine, found, "")
 	}
 	_, text, err := b.Daemon.Get(ctx, "/metrics")
@@ -31,6 +32,8 @@ func (b Bench) versions(ctx context.Context) []Finding {
 // configuration tells whether the file is right.
 func (b Bench) configuration(context.Context) []Finding {
 	switch {
+	case b.File == "" && b.Config != nil:
+		return one("configuration", Fine, fmt.Sprintf("made by the program, there is no file: bench %s, %d instruments", b.Config.Bench, len(b.Config.Instruments)), "")
 	case b.File == "":
 		return one("configuration", Note, "none was named: instruments, notifiers and calibration were not looked at", "steadyrail doctor --config FILE")
 	case len(b.Problems) == 0:
@@ -73,4 +76,10 @@ func detail(text string) string {
 		return strings.ReplaceAll(m[1], `\"`, `"`)
 	}
 	return strings.TrimSpace(text)
+}
+
+// inDaemon reports whether the program that looks is the daemon.
+func (b Bench) inDaemon() bool {
+	pid, _ := b.Daemon.Holder()
+	return pid == os.Getpid()
 }

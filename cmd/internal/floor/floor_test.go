@@ -99,7 +99,7 @@ var mayImport = map[string][]string{
 	"dashboards/export":       {"capture", "capture/table"},
 	"dashboards":              {"capture", "capture/live", "capture/walk", "dashboards/..."},
 	"configs":                 {"capture", "drivers", "drivers/pedal", "drivers/wire", "rules", "rules/diagnose", "rules/earth", "rules/notify", "rules/standin"},
-	"cmd/internal/app":        {"capture/...", "drivers/...", "rules/...", "dashboards/...", "configs", "cmd/internal/awake"},
+	"cmd/internal/app":        {"capture/...", "drivers/...", "rules/...", "dashboards/...", "configs", "cmd/internal/awake", "cmd/internal/doctor"},
 	"cmd/internal/awake":      {},
 	"cmd/internal/doctor":     {"capture/store", "drivers", "drivers/wire", "configs"},
 	"cmd/internal/story":      {"capture/...", "drivers/...", "rules/...", "dashboards/...", "configs", "cmd/internal/app"},
