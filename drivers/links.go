@@ -13,6 +13,10 @@ import (
 // Links are the connections of a bench. Instruments at the same place share
 // one. The zero value is ready; its methods may be called from any goroutine.
 type Links struct {
+	// Unset, where it is set, is told of each opened place whose port does not do
+	// what a model only wished for. It is called by the goroutine that connects.
+	Unset func(place, what string)
+
 	mu     sync.Mutex
 	places map[string]*place
 }
@@ -57,6 +61,9 @@ func (l *Links) dial(ctx context.Context, a wire.Address, line wire.Line, choose
 			return nil, err
 		}
 		p.conn, p.users, p.tells = conn, 0, choose != ""
+		if what := conn.Unset(); what != "" && l.Unset != nil {
+			l.Unset(a.Place(), what)
+		}
 		p.talk.Lock()
 		p.reaches = ""
 		p.talk.Unlock()

@@ -84,6 +84,7 @@ func (r *reader) line(n *yaml.Node, m *Model) {
 		field{"stop_bits", false, r.text(&l.StopBits, "stop_bits")},
 		field{"dtr", false, r.text(&l.DTR, "dtr")},
 		field{"rts", false, r.text(&l.RTS, "rts")},
+		field{"levels_for", false, r.text(&l.LevelsFor, "levels_for")},
 		field{"handshake", false, r.text(&l.Handshake, "handshake")},
 		field{"terminator", false, r.text(&l.Terminator, "terminator")},
 		field{"opening", false, r.phrases(&l.Opening, "opening")},
@@ -95,6 +96,14 @@ func (r *reader) line(n *yaml.Node, m *Model) {
 		field{"longest_line", false, r.integer(&l.Limit, "longest_line")},
 		field{"select", false, r.phrase(&m.Select, "select", checkQuietFill)},
 	)
+	switch stated := l.DTR != "" || l.RTS != ""; {
+	case l.LevelsFor != "" && !stated:
+		r.wrong(n, "levels_for: state dtr and rts, the levels that are needed")
+	case l.LevelsFor != "":
+		l.Levels = "needed"
+	case stated:
+		l.Levels = "any"
+	}
 	if err := l.Validate(); err != nil {
 		r.wrong(n, "line: %v", err)
 	}

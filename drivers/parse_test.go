@@ -88,6 +88,7 @@ func TestModelMistakes(t *testing.T) {
 		{"no source", swap("source: manual, page 12\n", ""), `:1: model: key "source" is missing`},
 		{"a wrong dialect alone", strings.Replace(add("identity: 7\n"), "scpi", "morse", 1), `dialect: "morse" is not known`},
 		{"handshake", add("line: {handshake: maybe}\n"), ":8: line: "},
+		{"levels that are not stated", add("line: {levels_for: power}\n"), ":8: levels_for: state dtr and rts"},
 		{"echo", add("line: {echo: maybe}\n"), ":8: line: "},
 		{"pause", add("line: {pause: 20}\n"), `:8: pause: "20" is not a time`},
 		{"pause too long", add("line: {pause: 20 s}\n"), ":8: line: "},
@@ -209,4 +210,14 @@ func FuzzParseModel(f *testing.F) {
 			t.Fatalf("taken, but %v", err)
 		}
 	})
+}
+
+// Levels of a model are a wish, unless it says what they are needed for.
+func TestLevelsAreWishedOrNeeded(t *testing.T) {
+	for line, want := range map[string]string{"baud: 9600": "", `dtr: "off"`: "any", `rts: "off", levels_for: power`: "needed"} {
+		m, err := ParseModel("tiny", "tiny.yaml", []byte(tiny+"line: {"+line+"}\n"))
+		if err != nil || m.Line.Levels != want {
+			t.Errorf("%s: levels %q, want %q: %v", line, m.Line.Levels, want, err)
+		}
+	}
 }

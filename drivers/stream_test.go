@@ -44,10 +44,10 @@ func handheld(t *testing.T, b *sim.Bench, o sim.HandheldOptions) *sim.Handheld {
 	return h
 }
 
-// linkOf is the meter's link; a pseudo-terminal has no RTS to put low.
+// linkOf is the meter's link; a pseudo-terminal has no DTR or RTS.
 func linkOf(h *sim.Handheld) string {
 	if strings.HasPrefix(h.Link(), "serial:") {
-		return h.Link() + "?rts=on"
+		return h.Link() + "?levels=any"
 	}
 	return h.Link()
 }

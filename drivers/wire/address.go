@@ -34,7 +34,7 @@ type kind struct {
 // The options of an address that several kinds take.
 const (
 	everywhere = "terminator answer pause address " // what a line of text needs on every link
-	onLines    = everywhere + "baud bits parity stop dtr rts handshake echo framing "
+	onLines    = everywhere + "baud bits parity stop dtr rts levels handshake echo framing "
 )
 
 // kinds is the table of everything that an address can begin with.
@@ -69,7 +69,7 @@ type Address struct {
 
 // ParseAddress reads the form used in the configuration:
 //
-//	serial:/dev/ttyUSB0?baud=19200&bits=7&parity=even&stop=1&terminator=CRLF&dtr=on&rts=off
+//	serial:/dev/ttyUSB0?baud=19200&bits=7&parity=even&stop=1&terminator=CRLF&dtr=on&rts=off&levels=any
 //	usb-serial:VID:PID:SERIAL?baud=9600&handshake=rts-cts&pause=20ms&echo=on
 //	usbtmc:VID:PID:SERIAL or usbtmc:/dev/usbtmc0
 //	hid:VID:PID:SERIAL?baud=2400&bridge=counted or hid:/dev/hidraw0
@@ -79,12 +79,14 @@ type Address struct {
 func ParseAddress(s string) (Address, error) {
 	name, rest, ok := strings.Cut(s, ":")
 	where, query, _ := strings.Cut(rest, "?")
-	if !ok || where == "" {
-		return Address{}, fmt.Errorf("%w %q: write %s", ErrAddress, s, forms())
-	}
 	a := Address{Kind: name}
 	k, known := kinds()[name]
-	if !known {
+	switch {
+	case !known && meant(s) != "":
+		return Address{}, fmt.Errorf("%w %q: the kind of link is missing: did you mean %s?", ErrAddress, s, meant(s))
+	case !ok || where == "":
+		return Address{}, fmt.Errorf("%w %q: write %s", ErrAddress, s, forms())
+	case !known:
 		return Address{}, fmt.Errorf("%w %q: link kind %q is not known here: write %s", ErrAddress, s, name, forms())
 	}
 	err := k.parse(&a, where)
@@ -170,7 +172,11 @@ func (a *Address) parseOptions(query string) error {
 			return err
 		}
 	}
-	return a.Line.Validate()
+	// Who writes a level behind a link means it.
+	if l := &a.Line; l.Levels == "" && (l.DTR != "" || l.RTS != "") {
+		l.Levels = "needed"
+	}
+	return a.Line.problem()
 }
 
 // option sets one option. An unknown one is an error: a misspelt baud rate
@@ -191,6 +197,8 @@ func (a *Address) option(key, value string) error {
 		l.DTR = value
 	case "rts":
 		l.RTS = value
+	case "levels":
+		l.Levels = strings.ToLower(value)
 	case "handshake":
 		l.Handshake = strings.ToLower(value)
 	case "echo":
@@ -217,7 +225,7 @@ func (a *Address) option(key, value string) error {
 		return fmt.Errorf("option %q is not known: use %s", key, a.options())
 	}
 	if err != nil {
-		return fmt.Errorf("option %s=%q cannot be read", key, value)
+		return fmt.Errorf("option %s=%q: %s", key, value, wanted(key, value))
 	}
 	if !strings.Contains(" "+kinds()[a.Kind].options, " "+key+" ") {
 		return fmt.Errorf("option %s means nothing on %s: use %s", key, a.Kind, a.options())
@@ -234,7 +242,7 @@ func (a *Address) options() string {
 // connection.
 func (a Address) Place() string {
 	if a.VID != "" {
-		return a.Kind + ":" + a.VID + ":" + a.PID + ":" + a.Serial
+		return strings.TrimSuffix(a.Kind+":"+a.VID+":"+a.PID+":"+a.Serial, ":")
 	}
 	return a.Kind + ":" + a.Path
 }

@@ -17,7 +17,7 @@ func TestParseAddress(t *testing.T) {
 		{"serial:COM10?baud=19200", Address{Kind: "serial", Path: "COM10", Line: Line{Baud: 19200}}},
 		{"serial:/dev/ttyS0?baud=2400&bits=7&parity=even&stop=2&terminator=cr&dtr=on&rts=off&answer=2s",
 			Address{Kind: "serial", Path: "/dev/ttyS0", Line: Line{Baud: 2400, DataBits: 7, Parity: "even", StopBits: "2",
-				Terminator: "CR", DTR: "on", RTS: "off", AnswerTimeout: 2 * time.Second}}},
+				Terminator: "CR", DTR: "on", RTS: "off", Levels: "needed", AnswerTimeout: 2 * time.Second}}},
 		{"usb-serial:1a2b:3C4D:00123457", Address{Kind: "usb-serial", VID: "1A2B", PID: "3C4D", Serial: "00123457"}},
 		{"usb-serial:1A2B:3C4D", Address{Kind: "usb-serial", VID: "1A2B", PID: "3C4D"}},
 		{"usb-serial:1A2B:3C4D:with:colons?baud=9600", Address{Kind: "usb-serial", VID: "1A2B", PID: "3C4D", Serial: "with:colons", Line: Line{Baud: 9600}}},
@@ -38,7 +38,20 @@ func TestParseAddress(t *testing.T) {
 func TestParseAddressRefuses(t *testing.T) {
 	for in, says := range map[string]string{
 		"":                                        "write serial:",
-		"/dev/ttyUSB0":                            "write serial:",
+		"/dev/ttyUSB0?baud=9600":                  "did you mean serial:/dev/ttyUSB0?baud=9600?",
+		"ttyACM0":                                 "did you mean serial:/dev/ttyACM0?",
+		"/dev/usbtmc1":                            "did you mean usbtmc:/dev/usbtmc1?",
+		"hidraw2":                                 "did you mean hid:/dev/hidraw2?",
+		"com3":                                    "did you mean serial:COM3?",
+		"192.168.1.20":                            "did you mean tcp:192.168.1.20:5025?",
+		"192.168.1.20:5024":                       "did you mean tcp:192.168.1.20:5024?",
+		"meter.lan:5025":                          "did you mean tcp:meter.lan:5025?",
+		"10c4:ea80":                               "did you mean hid:10c4:ea80?",
+		"1a86:7523:A1":                            "did you mean usb-serial:1a86:7523:A1?",
+		"serial:/dev/a?levels=some":               "any or needed",
+		"tcp:127.0.0.1:5025?levels=any":           "means nothing on tcp",
+		"serial:/dev/a?baud=9600?bits=7":          "follow an &",
+		"serial:/dev/a?answer=5":                  "500ms or 2s",
 		"serial:":                                 "write serial:",
 		"gpib:22":                                 `"gpib" is not known`,
 		"tcp:127.0.0.1":                           "host:port",
@@ -70,7 +83,7 @@ func TestParseAddressRefuses(t *testing.T) {
 		"serial:/dev/a?%zz":                       "cannot read the options",
 	} {
 		_, err := ParseAddress(in)
-		if !errors.Is(err, ErrAddress) || !strings.Contains(err.Error(), says) {
+		if !errors.Is(err, ErrAddress) || !strings.Contains(err.Error(), says) || strings.Count(err.Error(), "bad address") != 1 {
 			t.Errorf("%q: got %v, want it to say %q", in, err, says)
 		}
 	}

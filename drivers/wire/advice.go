@@ -19,6 +19,8 @@ func explainOpen(path string, err error) error {
 		return missing(path, err)
 	case errors.Is(err, fs.ErrPermission):
 		return denied(path)
+	case errors.Is(err, syscall.EISDIR):
+		return fmt.Errorf("open %s: %w: this is a folder, not a port: name one that `steadyrail ports` lists", path, ErrNoPort)
 	case errors.Is(err, syscall.EBUSY):
 		return busy(path)
 	case !errors.As(err, &pe):

@@ -20,7 +20,8 @@ type Conn struct {
 	where       string
 	whereabouts Whereabouts
 	line        Line
-	lan         bool // the far end is in the network and may have another client
+	lan         bool   // the far end is in the network and may have another client
+	unset       string // see Unset
 
 	turn    chan struct{}         // holds one token: who has put it there owns what is below
 	closing atomic.Bool           // Close was called: give up waiting
@@ -57,6 +58,9 @@ func Open(ctx context.Context, a Address, l Line) (*Conn, error) {
 	c := newConn(a.String(), p, l)
 	c.lan = kinds()[a.Kind].lan
 	c.whereabouts = whereabouts(a)
+	if s, ok := p.(*serialPort); ok {
+		c.unset = s.not
+	}
 	if err := c.open(ctx); err != nil {
 		return nil, err
 	}

@@ -33,6 +33,9 @@ func dialHID(_ context.Context, a Address, l Line) (port, error) {
 			return nil, err
 		}
 	}
+	if noFile(path) {
+		return nil, explainOpen(path, unix.ENOENT)
+	}
 	kind, err := bridgeOf(a.Bridge, idsAt(a, path))
 	if err != nil {
 		return nil, fmt.Errorf("open %s: %w: %w", a, ErrAddress, err)

@@ -225,7 +225,10 @@ func TestHIDOpen(t *testing.T) {
 	if err := open("hid:/dev/hidraw987?bridge=numbered"); !errors.Is(err, ErrNoPort) {
 		t.Error(err)
 	}
-	if err := open("hid:/dev/hidraw987"); !errors.Is(err, ErrAddress) || !strings.Contains(err.Error(), "?bridge=") {
+	if err := open("hid:/dev/hidraw987"); !errors.Is(err, ErrNoPort) || !strings.Contains(err.Error(), "steadyrail ports") {
+		t.Error(err)
+	}
+	if err := open("hid:/dev/null"); !errors.Is(err, ErrAddress) || !strings.Contains(err.Error(), "?bridge=") {
 		t.Error(err)
 	}
 	if err := open("hid:FFFF:FFFF:0"); !errors.Is(err, ErrNoPort) {

@@ -15,6 +15,8 @@ type Line struct {
 	Parity     string // "none", "odd", "even", "mark", "space"
 	StopBits   string // "1", "1.5", "2"
 	DTR, RTS   string // "on" or "off": levels after opening; they power some opto-coupled cables
+	Levels     string // "any": a port that does not do DTR or RTS as stated is used all the same and says so, see [Conn.Unset]; "needed": it is refused
+	LevelsFor  string // what the levels are needed for, for the message
 	Handshake  string // "none", "rts-cts" or "xon-xoff"; the last one takes the bytes 11 and 13 (hexadecimal) for itself
 	Terminator string // "LF", "CRLF" or "CR": sent after each request; a CR before LF is dropped on receipt
 
@@ -64,6 +66,8 @@ func (l Line) With(over Line) Line {
 	text(&l.StopBits, over.StopBits)
 	text(&l.DTR, over.DTR)
 	text(&l.RTS, over.RTS)
+	text(&l.Levels, over.Levels)
+	text(&l.LevelsFor, over.LevelsFor)
 	text(&l.Handshake, over.Handshake)
 	text(&l.Echo, over.Echo)
 	text(&l.Terminator, over.Terminator)
@@ -85,8 +89,16 @@ func (l Line) With(over Line) Line {
 // Validate checks every setting; zero is allowed and means the default. The
 // error wraps [ErrAddress].
 func (l Line) Validate() error {
+	if err := l.problem(); err != nil {
+		return fmt.Errorf("%w: %w", ErrAddress, err)
+	}
+	return nil
+}
+
+// problem is Validate without the sentinel.
+func (l Line) problem() error {
 	bad := func(what string, got any, want string) error {
-		return fmt.Errorf("%w: %s %v: use %s", ErrAddress, what, got, want)
+		return fmt.Errorf("%s %v: use %s", what, got, want)
 	}
 	among := func(v string, list ...string) bool { return v == "" || slices.Contains(list, v) }
 	switch {
@@ -100,6 +112,8 @@ func (l Line) Validate() error {
 		return bad("stop", l.StopBits, "1, 1.5 or 2")
 	case !among(l.DTR, "on", "off") || !among(l.RTS, "on", "off"):
 		return bad("dtr or rts", l.DTR+l.RTS, "on or off")
+	case !among(l.Levels, "any", "needed"):
+		return bad("levels", l.Levels, "any or needed")
 	case !among(l.Handshake, "none", "rts-cts", "xon-xoff"):
 		return bad("handshake", l.Handshake, "none, rts-cts or xon-xoff")
 	case l.Handshake == "rts-cts" && l.RTS == "off":
@@ -124,7 +138,7 @@ const longestPause = 10 * time.Second
 func (l Line) validatePhrases() error {
 	for _, p := range slices.Concat(l.Opening, l.Closing) {
 		if p == "" || !sendable(p) {
-			return fmt.Errorf("%w: opening or closing phrase %q: use printable ASCII, one line each", ErrAddress, p)
+			return fmt.Errorf("opening or closing phrase %q: use printable ASCII, one line each", p)
 		}
 	}
 	return nil

@@ -52,6 +52,7 @@ type serialPort struct {
 	lib  serial.Port
 	path string
 	wait time.Duration // time-out the library has now
+	not  string        // the levels that it does not do and that were only wished for
 }
 
 func (p *serialPort) read(b []byte, d time.Duration) (int, error) {
@@ -126,6 +127,13 @@ func openSerial(path string, l Line) (port, error) {
 	if what := set.before(l); what != "" {
 		return nil, refused(path, what)
 	}
+	p := &serialPort{path: path, wait: -1}
+	if not := set.lines(l); not != "" {
+		if err := p.without(not, l); err != nil {
+			return nil, err
+		}
+		l.DTR, l.RTS = "", "" // the library would fail
+	}
 	m := mode(l)
 	if l.DTR == "off" || l.RTS == "off" {
 		m.InitialStatusBits = &serial.ModemOutputBits{DTR: l.DTR != "off", RTS: l.RTS != "off"}
@@ -134,7 +142,7 @@ func openSerial(path string, l Line) (port, error) {
 	if err != nil {
 		return nil, explainOpen(path, err)
 	}
-	p := &serialPort{lib: lib, path: path, wait: -1}
+	p.lib = lib
 	if err := p.begin(set, l); err != nil {
 		_ = lib.Close()
 		return nil, err
@@ -150,6 +158,11 @@ func (p *serialPort) begin(set settings, l Line) error {
 	}
 	if len(not) > 0 {
 		return refused(p.path, strings.Join(slices.Compact(not), ", "))
+	}
+	if not := set.levels(l); not != "" {
+		if err := p.without(not, l); err != nil {
+			return err
+		}
 	}
 	if err := p.firstRead(); err != nil {
 		return fmt.Errorf("open %s: %w", p.path, err)

@@ -116,9 +116,9 @@ func pickUSB(a Address, list []Port) (string, error) {
 	case 1:
 		return found[0], nil
 	case 0:
-		there := "no other of its kind is there"
+		there := "it is not plugged in, and nothing else of its kind is"
 		if len(others) > 0 {
-			there = "there are: " + strings.Join(others, ", ")
+			there = "it is not plugged in; there are: " + strings.Join(others, ", ")
 		}
 		return "", fmt.Errorf("open %s: %w: %s%s", a, ErrNoPort, there, usbHint)
 	}

@@ -22,7 +22,9 @@ func TestRefusedSettings(t *testing.T) {
 		{Line{Parity: "mark", DataBits: 7}, []string{"7 data bits, mark parity"}},
 		{Line{StopBits: "1.5"}, []string{"1.5 stop bits", "1 and 2"}},
 		{Line{DTR: "off"}, []string{"no such lines"}},
-		{Line{RTS: "off"}, []string{"no such lines"}},
+		{Line{RTS: "off"}, []string{"no such lines", "they were asked for", "?levels=any"}},
+		{Line{DTR: "on", Levels: "needed"}, []string{"no such lines"}},
+		{Line{RTS: "off", Levels: "needed", LevelsFor: "the cable lives on them"}, []string{"they are needed: the cable lives on them", "?levels=any"}},
 	} {
 		f := plug(t, nil)
 		_, err := Open(bg, Address{Kind: KindSerial, Path: f.device}, quick().With(c.line))
@@ -105,5 +107,65 @@ func TestDiffers(t *testing.T) {
 	does.Ospeed = 9615 // what a divider of 1 MHz makes of it
 	if got := differs(&does, asked); len(got) != 0 {
 		t.Errorf("got %q", got)
+	}
+}
+
+// TestWishedLevels: levels that are only wished for do not keep a port from being
+// used, and what it does not do is told. What a link says wins over a model.
+func TestWishedLevels(t *testing.T) {
+	for _, c := range []struct {
+		line  Line
+		unset string
+	}{
+		{Line{}, ""},
+		{Line{DTR: "on", RTS: "off", Levels: "any"}, "a level of DTR or RTS (it has no such lines)"},
+		{Line{DTR: "on", RTS: "on", Levels: "any"}, "a level of DTR or RTS (it has no such lines)"},
+	} {
+		f := plug(t, write("1\n"))
+		conn := openTest(t, f.device, quick().With(c.line))
+		if conn.Unset() != c.unset {
+			t.Errorf("%+v: unset %q, want %q", c.line, conn.Unset(), c.unset)
+		}
+		if got, err := conn.Query(bg, "A?"); got != "1" {
+			t.Errorf("%+v: %q, %v", c.line, got, err)
+		}
+	}
+	needs := Line{DTR: "on", RTS: "off", Levels: "needed", LevelsFor: "power"}
+	for link, fails := range map[string]bool{"": true, "?levels=needed": true, "?levels=any": false, "?rts=on": true, "?rts=on&levels=any": false} {
+		f := plug(t, nil)
+		a, err := ParseAddress("serial:" + f.device + link)
+		if err != nil {
+			t.Fatal(err)
+		}
+		conn, err := Open(bg, a, quick().With(needs))
+		if errors.Is(err, ErrSettings) != fails || err != nil && !fails {
+			t.Errorf("%s: %v", link, err)
+		}
+		if err == nil {
+			conn.Close()
+		}
+	}
+}
+
+// TestUnlike reads the bits that an adapter with control lines tells.
+func TestUnlike(t *testing.T) {
+	const both = unix.TIOCM_DTR | unix.TIOCM_RTS
+	for _, c := range []struct {
+		is   int
+		line Line
+		want string
+	}{
+		{unix.TIOCM_DTR, Line{DTR: "on", RTS: "off"}, ""},
+		{both, Line{DTR: "on", RTS: "off"}, "RTS off"},
+		{0, Line{DTR: "on", RTS: "off"}, "DTR on"},
+		{unix.TIOCM_RTS, Line{DTR: "on", RTS: "off"}, "DTR on, RTS off"},
+		{both, Line{DTR: "off", RTS: "off"}, "DTR off, RTS off"},
+		{0, Line{DTR: "off", RTS: "on", Handshake: "rts-cts"}, ""}, // the handshake moves it
+		{0, Line{RTS: "off"}, ""},
+		{unix.TIOCM_CTS, Line{DTR: "off", RTS: "off"}, ""},
+	} {
+		if got := unlike(c.is, c.line); got != c.want {
+			t.Errorf("%b %+v: %q, want %q", c.is, c.line, got, c.want)
+		}
 	}
 }

@@ -17,3 +17,7 @@ func (settings) before(l Line) string {
 }
 
 func (settings) apply(Line) ([]string, error) { return nil, nil }
+
+func (settings) lines(Line) string { return "" }
+
+func (settings) levels(Line) string { return "" }

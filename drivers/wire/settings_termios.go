@@ -4,6 +4,7 @@ package wire
 
 import (
 	"fmt"
+	"strings"
 
 	"golang.org/x/sys/unix"
 )
@@ -33,7 +34,12 @@ func (s settings) before(l Line) string {
 	if (l.Parity == "mark" || l.Parity == "space") && markSpace == 0 {
 		return l.Parity + " parity (this system has none)"
 	}
-	if l.DTR != "off" && l.RTS != "off" {
+	return ""
+}
+
+// lines says that levels were asked of a port that has no control lines.
+func (s settings) lines(l Line) string {
+	if !l.states() {
 		return ""
 	}
 	if _, err := unix.IoctlGetInt(s.fd, unix.TIOCMGET); err != nil && s.terminal() {
@@ -62,7 +68,7 @@ func (s settings) apply(l Line) (refused []string, err error) {
 			return nil, err
 		}
 	}
-	return append(differs(t, l), s.levels(l)...), nil
+	return differs(t, l), nil
 }
 
 // handshake changes t and reports whether it has to be set.
@@ -121,17 +127,27 @@ func closeTo(is, asked int) bool {
 	return max(diff, -diff)*40 <= asked // 2.5 %
 }
 
-// levels compares the control lines, where the port has them.
-func (s settings) levels(l Line) (refused []string) {
+// levels compares the control lines, where the port has them, and names those
+// that are not as stated.
+func (s settings) levels(l Line) string {
 	is, err := unix.IoctlGetInt(s.fd, unix.TIOCMGET)
-	if err != nil {
-		return nil // before has refused if a level was asked
+	if err != nil || !l.states() {
+		return "" // lines has told it if a level was asked
 	}
-	if l.DTR == "off" && is&unix.TIOCM_DTR != 0 {
-		refused = append(refused, "DTR off")
+	return unlike(is, l)
+}
+
+// unlike names the levels among the bits of TIOCMGET that are not as stated.
+func unlike(is int, l Line) string {
+	var not []string
+	for _, c := range []struct {
+		name, asked string
+		bit         int
+	}{{"DTR", l.DTR, unix.TIOCM_DTR}, {"RTS", l.RTS, unix.TIOCM_RTS}} {
+		handshakes := c.name == "RTS" && l.Handshake == "rts-cts" // it moves by itself
+		if c.asked != "" && !handshakes && (is&c.bit != 0) != (c.asked == "on") {
+			not = append(not, c.name+" "+c.asked)
+		}
 	}
-	if l.RTS == "off" && is&unix.TIOCM_RTS != 0 {
-		refused = append(refused, "RTS off")
-	}
-	return refused
+	return strings.Join(not, ", ")
 }

@@ -44,7 +44,9 @@ func explainDial(where string, err error) error {
 	case errors.Is(err, syscall.ECONNREFUSED):
 		return fmt.Errorf("connect to %s: %w: switch the instrument's remote control on, or check the port number", where, errNobody)
 	case errors.As(err, &dns):
-		return fmt.Errorf("connect to %s: %w: the name is not known: %w", where, ErrNoPort, err)
+		return fmt.Errorf("connect to %s: %w: nobody knows the name %s in this network: check it, or write the number that the instrument's network menu shows", where, ErrNoPort, dns.Name)
+	case errors.Is(err, syscall.EHOSTUNREACH), errors.Is(err, syscall.ENETUNREACH):
+		return fmt.Errorf("connect to %s: %w: this computer knows no way there: are both in the same network, and is it on?", where, ErrNoPort)
 	case errors.Is(err, os.ErrDeadlineExceeded), errors.Is(err, context.DeadlineExceeded):
 		return fmt.Errorf("connect to %s: %w: no answer: is it on, and in this network?", where, ErrNoPort)
 	}

@@ -42,7 +42,7 @@ func TestOpenTMC(t *testing.T) {
 		says string
 	}{
 		{"usbtmc:/dev/usbtmc99", ErrNoPort, "steadyrail ports"},
-		{"usbtmc:FFFE:FFFE:1", ErrNoPort, "no other of its kind"},
+		{"usbtmc:FFFE:FFFE:1", ErrNoPort, "nothing else of its kind"},
 		{"usbtmc:" + f.device, ErrBusy, "(process " + strconv.Itoa(os.Getpid()) + ") holds it"},
 		{"usbtmc:/etc/hosts", ErrNoPort, "no USB test instrument"},
 	} {

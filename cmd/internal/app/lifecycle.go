@@ -28,7 +28,9 @@ import (
 func (a *App) buildInstruments() error {
 	a.bus = bus.New(a.clock)
 	a.table = live.New(a.o.Config.Bench, a.o.Simulated, job.Entry)
-	var shared drivers.Links
+	shared := drivers.Links{Unset: func(place, what string) {
+		a.log.Warn().Str("link", place).Str("not", what).Msg("the port does not do what the model would like; going on without")
+	}}
 	var adapters poll.Adapters
 	byLink := map[string][]poll.Instrument{}
 	var links []string

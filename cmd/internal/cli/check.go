@@ -97,7 +97,7 @@ func tryInstruments(ctx context.Context, s streams, cfg *configs.Config, names [
 			return err
 		}
 	}
-	links, good := new(drivers.Links), true
+	links, good := &drivers.Links{Unset: s.unset}, true
 	for _, c := range list {
 		ctx, cancel := context.WithTimeout(ctx, tryTime)
 		fine, err := tryOne(ctx, s, links, c, cfg.Models)

@@ -143,7 +143,7 @@ func wrongUse(c *cobra.Command) {
 				err = cmd.ValidateRequiredFlags() // cobra would ask later, and not as ours
 			}
 			if err != nil {
-				return usef("%s: %w (see: %s --help)", cmd.Name(), err, cmd.CommandPath())
+				return usef("%s: %w (see: %s --help)", cmd.Name(), argWords(cmd, err), cmd.CommandPath())
 			}
 			return nil
 		}

@@ -6,6 +6,7 @@ import (
 	"io"
 	"net"
 	"os"
+	"path/filepath"
 	"strings"
 	"sync"
 	"time"
@@ -29,6 +30,10 @@ func simports(ts *testscript.TestScript, _ bool, args []string) {
 	ts.Check(b.Start(context.Background()))
 	ts.Defer(b.Close)
 	ts.Check(b.Touch(sim.DMM, sim.Point5, capture.Clipped))
+	h, err := sim.NewHandheld(b, sim.HandheldOptions{Form: sim.FormSegments})
+	ts.Check(err)
+	ts.Defer(h.Close)
+	ts.Check(os.Symlink(strings.TrimPrefix(h.Link(), "serial:"), filepath.Join(dir, "segments")))
 }
 
 // farend VAR [LINE] starts a far end on TCP and puts its link into a variable.

@@ -248,7 +248,7 @@ func (t target) probe(ctx context.Context) finding {
 
 // cannotOpen tells a port that cannot be had from one that stays silent.
 func cannotOpen(err error) bool {
-	for _, is := range []error{wire.ErrNoPort, wire.ErrBusy, wire.ErrDenied, wire.ErrAddress, wire.ErrGone, wire.ErrStuck} {
+	for _, is := range []error{wire.ErrNoPort, wire.ErrBusy, wire.ErrDenied, wire.ErrAddress, wire.ErrGone, wire.ErrStuck, wire.ErrSettings} {
 		if errors.Is(err, is) {
 			return true
 		}

@@ -86,7 +86,7 @@ func (o *once) run(ctx context.Context, s streams) error {
 	}
 	defer os.RemoveAll(dir)
 	record := filepath.Join(dir, "wire.txt")
-	in, ch, err := o.open(models, o.model, record)
+	in, ch, err := o.open(s, models, o.model, record)
 	if err != nil {
 		return err
 	}
@@ -96,11 +96,13 @@ func (o *once) run(ctx context.Context, s streams) error {
 	return o.advice(err)
 }
 
-// open makes the instrument and picks its channel.
-func (o *once) open(models drivers.Models, model, record string) (drivers.Instrument, capture.ChannelInfo, error) {
-	in, err := drivers.Open(drivers.Config{Name: "meter", Model: model, Link: o.link, OnExit: onExit(models[model]), Record: record}, models)
+// open makes the instrument and picks its channel. What its port does not do of
+// the model's wishes will be said.
+func (o *once) open(s streams, models drivers.Models, model, record string) (drivers.Instrument, capture.ChannelInfo, error) {
+	links := &drivers.Links{Unset: s.unset}
+	in, err := links.Open(drivers.Config{Name: "meter", Model: model, Link: o.link, OnExit: onExit(models[model]), Record: record}, models)
 	if err != nil {
-		return nil, capture.ChannelInfo{}, use(err)
+		return nil, capture.ChannelInfo{}, use(unnamed{err})
 	}
 	var names []string
 	for _, c := range in.Info().Channels {
@@ -231,6 +233,9 @@ func flagWords(f capture.Flags) (out []string) {
 
 // advice says what a person can do about a reading that did not come.
 func (o *once) advice(err error) error {
+	if err != nil {
+		err = unnamed{err}
+	}
 	switch {
 	case err == nil:
 		return nil
@@ -279,7 +284,8 @@ func (o *once) guess(ctx context.Context, s streams, models drivers.Models) (str
 		return "", err
 	}
 	// A handheld may talk at a rate of its own.
-	if model, e := o.listener(ctx, models, ""); e == nil {
+	model, untried := o.listener(ctx, models, "")
+	if untried == nil {
 		return model, nil
 	}
 	if serial(a) {
@@ -288,34 +294,11 @@ func (o *once) guess(ctx context.Context, s streams, models drivers.Models) (str
 	if !strings.Contains(err.Error(), a.Path) || a.Path == "" {
 		err = fmt.Errorf("%s: %w", o.link, err)
 	}
-	return "", o.advice(err)
-}
-
-// listener tries the models of meters that talk by themselves, until one
-// understands.
-func (o *once) listener(ctx context.Context, models drivers.Models, heard string) (string, error) {
-	var tried []string
-	for _, name := range models.Names() {
-		in, ch, err := o.open(models, name, "")
-		if err != nil || !ch.Streams {
-			continue
-		}
-		tried = append(tried, name)
-		short, cancel := context.WithTimeout(ctx, 3*time.Second)
-		var r capture.Reading
-		if err = in.Connect(short); err == nil {
-			r, err = in.Measure(short, ch.ID)
-		}
-		cancel()
-		_ = in.Close() // it was only tried
-		if err == nil && !r.Flags.Has(capture.Garbled) || errors.Is(err, drivers.ErrNoChannel) {
-			return name, nil // with its dial elsewhere it was understood too
-		}
+	err = o.advice(err)
+	if errors.Is(untried, errUntried) {
+		err = fmt.Errorf("%w Or %w", err, untried)
 	}
-	if len(tried) == 0 {
-		return "", fmt.Errorf("%s talks by itself (%s), and no model for such meters is known: name one with --model", o.link, heard)
-	}
-	return "", fmt.Errorf("%s talks by itself (%s), and none of %s understands it: another rate (?baud=2400 behind the link), or a model file of your own", o.link, heard, strings.Join(tried, ", "))
+	return "", err
 }
 
 // sentIn lists what a recording says was sent.
