@@ -148,7 +148,7 @@ func showHands(s streams, h web.Hands) error {
 	for _, p := range h.Parts {
 		fmt.Fprintf(w, "%s\t%s\n", p.Name, map[bool]string{true: "in its place", false: "off the board"}[p.In])
 	}
-	fmt.Fprintf(w, "supply leads\ton %s\nbench time\t%g times as fast\n", h.Feed, h.Speed)
+	fmt.Fprintf(w, "supply leads\ton %s\nbench time\t%s\n", h.Feed, h.Pace())
 	if err := w.Flush(); err != nil {
 		return err
 	}
