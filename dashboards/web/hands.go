@@ -49,5 +49,10 @@ func (HandsAnswer) Turns() []string { return []string{"-5", "-1", "-0.25", "0.25
 // Speeds are those that have a button.
 func (HandsAnswer) Speeds() []string { return []string{"1", "10", "60", "600"} }
 
-// SpeedText is how fast the bench lives.
-func (h HandsAnswer) SpeedText() string { return strconv.FormatFloat(h.Speed, 'g', 3, 64) }
+// Pace says how fast bench time runs.
+func (h Hands) Pace() string {
+	if h.Speed == 1 {
+		return "as fast as the clock on the wall"
+	}
+	return "up to " + strconv.FormatFloat(h.Speed, 'g', 3, 64) + " times as fast as the clock on the wall"
+}

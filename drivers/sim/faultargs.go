@@ -61,18 +61,17 @@ func (a *args) readOne(kind argKind, word string) error {
 	var err error
 	switch kind {
 	case argDuration:
-		a.duration, err = time.ParseDuration(word)
-		if err == nil && a.duration < 0 {
-			err = fmt.Errorf("%q is before now", word)
+		if a.duration, err = time.ParseDuration(word); err != nil || a.duration < 0 {
+			err = fmt.Errorf("%q is no time such as 1.8s, 10m or 2h", word)
 		}
 	case argInstrument:
 		if !known(word, Instruments()) {
-			return fmt.Errorf("%q is none of %q", word, Instruments())
+			return fmt.Errorf("%q is none of %s", word, strings.Join(Instruments(), ", "))
 		}
 		a.instrument = append(a.instrument, word)
 	case argCount:
 		a.count, err = strconv.Atoi(word)
-		if err == nil && (a.count < 1 || a.count > 1_000_000) {
+		if err != nil || a.count < 1 || a.count > 1_000_000 {
 			err = fmt.Errorf("%q is not between 1 and 1000000", word)
 		}
 	default:

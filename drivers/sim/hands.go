@@ -2,6 +2,7 @@ package sim
 
 import (
 	"fmt"
+	"strings"
 	"time"
 
 	"steadyrail/capture"
@@ -83,7 +84,7 @@ func (b *Bench) move(part string, in bool) error {
 	b.catchUp()
 	w := b.world
 	if !known(part, Parts()) {
-		return fmt.Errorf("no part %q on this bench: use one of %q", part, Parts())
+		return fmt.Errorf("no part %q on this bench: use one of %s", part, strings.Join(Parts(), ", "))
 	}
 	if in && (part == StandIn && w.in[PS2] || part == PS2 && w.in[StandIn]) {
 		return fmt.Errorf("fit %s: its place on the board is taken, unplug the other converter first", part)

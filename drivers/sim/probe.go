@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"math"
 	"math/rand/v2"
+	"strings"
 
 	"steadyrail/capture"
 )
@@ -175,7 +176,7 @@ func (p *probe) shake(hold capture.Hold) float64 {
 func pointNode(point string) (node, error) {
 	n, known := electricPoints[point]
 	if !known {
-		return 0, fmt.Errorf("no point %q on this bench: use one of %q", point, Points())
+		return 0, fmt.Errorf("no point %q on this bench: use one of %s", point, strings.Join(Points(), ", "))
 	}
 	return n, nil
 }

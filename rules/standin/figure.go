@@ -106,7 +106,12 @@ func root(parts ...float64) float64 {
 
 // text prints a figure with three significant digits: what follows from a data
 // sheet is known no better.
-func text(u capture.Unit, v float64) string { return u.Text(v, step(v)) }
+func text(u capture.Unit, v float64) string {
+	if u == capture.Farad {
+		return u.Text(v, min(step(v), 1e-6)) // 1000 µF, as it is printed on them
+	}
+	return u.Text(v, step(v))
+}
 
 func step(v float64) float64 {
 	if v == 0 || math.IsNaN(v) || math.IsInf(v, 0) {

@@ -10,6 +10,7 @@ import (
 	"steadyrail/capture"
 	"steadyrail/dashboards/web"
 	"steadyrail/drivers/sim"
+	"steadyrail/rules/coverage"
 )
 
 // Hands are what a person moves the simulated bench with: probes, parts, the
@@ -42,7 +43,7 @@ var usage = []string{
 	"feed PLACE               put the supply's leads on board, stand-in or nothing",
 	"turn TURNS               turn the trimmer of the stand-in, up positive: turn 0.75",
 	"fault NAME [ARGUMENTS]   let something go wrong: fault input joint 1.8s; fault clear",
-	"speed N                  let the bench live N times as fast, 1 to 700: a soak in minutes",
+	"speed N                  let bench time run N times as fast, 1 to 700: a soak in minutes",
 }
 
 // Look says where everything is. Where the story has moved things, it does not
@@ -162,14 +163,21 @@ func (h *Hands) turn(words []string) (string, error) {
 // fault finds the fault whose name begins the words: a name may have a space.
 func (h *Hands) fault(words []string) (string, error) {
 	name, args := faultOf(words)
-	if err := h.bench.Fault(name, args...); err != nil {
-		var names []string
-		for _, f := range sim.Faults() {
-			names = append(names, f.Usage)
-		}
-		return "", fmt.Errorf("%w; faults: %s", err, strings.Join(names, "; "))
+	err := h.bench.Fault(name, args...)
+	if err == nil && name == "clear" {
+		return "Joint, short, load step and welded relay are as they were.", nil
 	}
-	return "It happens: " + strings.Join(words, " ") + ".", nil
+	if err == nil {
+		return "It happens: " + strings.Join(words, " ") + ".", nil
+	}
+	var usages []string
+	for _, f := range sim.Faults() {
+		if f.Name == name {
+			return "", fmt.Errorf("fault: %s", strings.TrimPrefix(err.Error(), sim.ErrFault.Error()+": "))
+		}
+		usages = append(usages, f.Usage)
+	}
+	return "", fmt.Errorf("nothing goes wrong by the name of %q; there are:\n  fault %s", name, strings.Join(usages, "\n  fault "))
 }
 
 // speed sets how fast the bench lives. Beyond what hands can follow the clock
@@ -182,9 +190,13 @@ func (h *Hands) speed(words []string) (string, error) {
 	if n > fastest {
 		h.leash.hold() // before it may run
 		h.clock.SetSpeed(n)
-		return fmt.Sprintf("The bench lives up to %g times as fast, as far as the meters can follow. An hour takes %s or more; speed 1 before hands go in again.", n, time.Duration(float64(time.Hour)/n).Round(time.Second)), nil
+		hour := coverage.Long(time.Duration(float64(time.Hour) / n).Round(time.Second))
+		return fmt.Sprintf("Bench time runs up to %g times as fast as the clock on the wall, as far as the meters can follow. An hour takes %s or more; speed 1 before hands go in again.", n, hour), nil
 	}
 	h.clock.SetSpeed(n)
 	h.leash.release()
-	return fmt.Sprintf("The bench lives %g times as fast as the clock on the wall.", n), nil
+	if n == 1 {
+		return "Bench time runs as fast as the clock on the wall.", nil
+	}
+	return fmt.Sprintf("Bench time runs %g times as fast as the clock on the wall.", n), nil
 }

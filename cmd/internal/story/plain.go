@@ -45,6 +45,9 @@ func (d *Demo) Lay(ctx context.Context, out io.Writer) (Laid, error) {
 			return Laid{}, fmt.Errorf("lay out the bench: %w", err)
 		}
 	}
+	if err := layPapers(d.folder); err != nil {
+		return Laid{}, fmt.Errorf("lay the set's papers beside it: %w", err)
+	}
 	sheet, err := sheetOf(job)
 	if err != nil {
 		return Laid{}, err
