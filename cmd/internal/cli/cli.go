@@ -112,7 +112,7 @@ It is not a safety device, not an oscilloscope and not a calibration certificate
 	root.SetOut(s.out)
 	root.SetErr(s.err)
 	root.SetFlagErrorFunc(func(cmd *cobra.Command, err error) error {
-		return usef("%w (see: %s --help)", err, cmd.CommandPath())
+		return usef("%s: %s (see: %s --help)", cmd.Name(), flagSaid(cmd, err), cmd.CommandPath())
 	})
 	root.CompletionOptions.HiddenDefaultCmd = true
 	root.AddCommand(commands(s)...)
@@ -130,26 +130,6 @@ func narrow(c *cobra.Command) {
 	c.Long = reflowed(c.Long)
 	for _, sub := range c.Commands() {
 		narrow(sub)
-	}
-}
-
-// wrongUse makes complaints about arguments and missing flags exit with 2,
-// down the tree.
-func wrongUse(c *cobra.Command) {
-	if check := c.Args; check != nil {
-		c.Args = func(cmd *cobra.Command, args []string) error {
-			err := check(cmd, args)
-			if err == nil {
-				err = cmd.ValidateRequiredFlags() // cobra would ask later, and not as ours
-			}
-			if err != nil {
-				return usef("%s: %w (see: %s --help)", cmd.Name(), argWords(cmd, err), cmd.CommandPath())
-			}
-			return nil
-		}
-	}
-	for _, sub := range c.Commands() {
-		wrongUse(sub)
 	}
 }
 
