@@ -162,13 +162,9 @@ func (l *Loop) closeAll() {
 // channels of the same interval do not ask for the link at the same time.
 func (l *Loop) startSchedules() {
 	now := l.clock.Now()
-	dither := 1.0
-	if l.opts.Steady {
-		dither = 0
-	}
 	for i, c := range l.channels {
 		offset := c.info.Every * time.Duration(i) / time.Duration(len(l.channels))
-		c.schedule = NewSchedule(now.Add(offset), c.info.Every, dither, l.opts.Seed^seedOf(string(c.info.ID)))
+		c.schedule = NewSchedule(now.Add(offset), c.info.Every, l.dither(), l.seedOf(c))
 		c.schedule.Restart(now)
 	}
 }

@@ -67,6 +67,10 @@ type testBench struct {
 	held            float64         // range, 0: by itself
 	started         capture.Instant // of each step
 	took            []float64
+	judge           *judged         // nil: no rules are asked
+	on              Step            // that the probe was placed for
+	looked          capture.Instant // when the newest aperture ended
+	lag             capture.Instant // a record is stamped up to so much after its aperture
 }
 
 func newTestBench(r *rand.Rand, setup Setup, rails []trueRail) *testBench {
@@ -104,12 +108,15 @@ func (b *testBench) carry(list []Do) {
 		case Range:
 			b.held = d.Value
 		case Place:
+			b.on = d.Step
 			b.place(capture.Placement{Channel: b.channel(), Rail: d.Step.Said(), Why: d.Why}, b.m.Placed)
 		case Off:
+			b.on = Step{}
 			b.took = append(b.took, float64(b.now-b.started)/1e6)
 			b.started = b.now
 			b.place(capture.Placement{Channel: b.channel()}, nil)
 		case Withdraw:
+			b.on = Step{}
 			p := capture.Placement{Channel: b.channelOf(d.Step), Corrects: d.At, Why: d.Why}
 			if err := b.places.Apply(b.stamp(), p); err != nil {
 				panic(err)
@@ -145,11 +152,21 @@ func (b *testBench) place(p capture.Placement, told func(capture.Instant)) {
 	b.feed(capture.Record{At: at, Job: b.setup.Job, Item: p})
 }
 
-func (b *testBench) feed(rec capture.Record) { b.carry(b.m.Consume(rec)) }
+func (b *testBench) feed(rec capture.Record) {
+	if b.judge != nil {
+		b.m.Unsure(b.judge.unsure(rec, b.setup.Job, b.on))
+	}
+	b.carry(b.m.Consume(rec))
+}
 
 // poll takes a reading whose aperture ends now.
 func (b *testBench) poll() {
-	from, to := b.now-b.aperture, b.now
+	to := b.now
+	if b.lag > 0 {
+		to = max(to-capture.Instant(b.r.Int64N(int64(b.lag))), min(to, b.looked+b.aperture))
+	}
+	b.looked = to
+	from := to - b.aperture
 	r := capture.Reading{Channel: b.channel(), Quantity: b.selects, Measured: (from + to) / 2, Resolution: 1e-5}
 	var mean float64
 	anyOpen, n := false, 0
@@ -178,6 +195,9 @@ func (b *testBench) poll() {
 	b.log = append(b.log, filedAt{rec, from, to})
 	b.feed(rec)
 	b.next = b.now + capture.Instant(float64(b.every)*(0.5+b.r.Float64()))
+	if b.judge != nil {
+		b.next = b.now + b.every + capture.Instant(b.r.Int64N(30*ms)) // evenly, on a computer that is busy
+	}
 	if anyOpen != b.wasOpen && b.held == 0 {
 		b.next += b.gap
 	}

@@ -49,7 +49,7 @@ func TestStillCharging(t *testing.T) {
 	if f = untilFiled(t, b, tech); f.AtLeast || math.Abs(f.Value-5600) > 0.06*5600 {
 		t.Errorf("waited for: %+v", f)
 	}
-	for _, ohms := range []float64{0.8, 6, 40} {
+	for _, ohms := range []float64{0.8, 6, 20} {
 		if _, _, f = oneRail(t, ohms); f.AtLeast || math.Abs(f.Value-ohms-0.2) > 0.06*ohms+0.05 {
 			t.Errorf("%g Ω is waited for: %+v", ohms, f)
 		}

@@ -14,7 +14,8 @@ func (m *Machine) put() {
 		return
 	}
 	if m.settling.n > 0 {
-		m.mean, m.meanAt = m.settling.kept[len(m.settling.kept)-1].v, m.now
+		newest := m.settling.kept[len(m.settling.kept)-1]
+		m.mean, m.meanAt = newest.v, newest.at
 	}
 	m.state, m.placing, m.filed = filing, true, settling{}
 	m.do = append(m.do, Do{Kind: Place, Step: m.step, Why: m.why()})
@@ -44,9 +45,9 @@ func (m *Machine) file(r capture.Reading, open, touch, counts bool) {
 	if !counts {
 		return
 	}
-	m.filed.add(m.now, m.value(r))
-	if m.filed.n >= m.needs() && m.filed.since(m.now) >= m.span() && m.judged() {
-		m.state, m.filedLast = assuring, r
+	m.filed.add(m.seen, m.value(r))
+	if m.filed.n >= m.needs() && m.filed.since(m.seen) >= m.span() && m.judged() {
+		m.state, m.filedLast, m.filedAt = assuring, r, m.now
 		m.do = append(m.do, Do{Kind: Off, Step: m.step, At: m.place})
 	}
 }
@@ -102,9 +103,11 @@ func (m *Machine) agrees(r capture.Reading, open, touch bool) bool {
 	}
 	near := math.Abs(m.value(r)-m.mean) <= m.same(r)
 	if m.charge != (charging{}) {
-		near = m.onCurve(r)
+		if near = m.onCurve(r); near {
+			m.follow(r)
+		}
 	}
-	m.mean, m.meanAt = m.value(r), m.now
+	m.mean, m.meanAt = m.value(r), m.seen
 	return near
 }
 
@@ -115,6 +118,6 @@ func (m *Machine) same(r capture.Reading) float64 {
 	if m.step.Quantity != capture.Resistance {
 		return m.tolerance(r)
 	}
-	part := 0.01 + float64(0.03*m.now.Sub(m.meanAt).Seconds())
+	part := 0.01 + float64(0.03*m.seen.Sub(m.meanAt).Seconds())
 	return max(0.05, float64(min(part, 0.05)*math.Abs(r.Value)), float64(3*r.Resolution))
 }

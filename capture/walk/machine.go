@@ -102,6 +102,7 @@ type Machine struct {
 	asked     capture.Instant // of the step
 	openSince capture.Instant // 0: not open
 	heard     capture.Instant // newest reading that told something
+	seen      capture.Instant // when that looked, see looked
 	refused   bool            // the meter says that it is set to something else
 	held      bool            // its display stands still
 	gone      bool            // it is not there
@@ -123,6 +124,7 @@ type Machine struct {
 	filed     settling          // what was filed under it
 	unsure    bool              // the rules say nothing of it yet, see Unsure
 	filedLast capture.Reading   // the figure, until it is assured
+	filedAt   capture.Instant   // of its record
 	last      Step              // filed last
 	lastAt    capture.Instant
 	hasLast   bool

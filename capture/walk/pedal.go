@@ -87,7 +87,7 @@ func (m *Machine) again() {
 
 // got files the figure of the step and asks for the next.
 func (m *Machine) got(r capture.Reading) {
-	f := Figure{Value: m.value(r), At: m.filed.kept[len(m.filed.kept)-1].at, Place: m.place}
+	f := Figure{Value: m.value(r), At: m.filedAt, Place: m.place}
 	f.AtLeast = m.charge != (charging{})
 	switch {
 	case f.AtLeast:

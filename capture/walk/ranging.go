@@ -2,6 +2,7 @@ package walk
 
 import (
 	"math"
+	"time"
 
 	"steadyrail/capture"
 )
@@ -12,7 +13,7 @@ func (m *Machine) narrower(r capture.Reading) bool {
 	if m.step.Quantity != capture.Resistance || m.ranged == 0 {
 		return false
 	}
-	fits := float64(m.room(r) * (math.Abs(r.Value) + float64(3*r.Resolution)))
+	fits := m.fits(r)
 	if fits >= m.ranged/10 {
 		return false
 	}
@@ -21,19 +22,30 @@ func (m *Machine) narrower(r capture.Reading) bool {
 	return true
 }
 
-// fitRange leaves room for a capacitor that goes on charging, chargeRange for one
-// that may have begun just now: a range too small looks like a lift.
+// What a range has to hold: so many times a figure that stands, or one that may
+// have begun to charge a capacitor just now; of one that is seen to charge what it
+// comes to at this pace until it is filed, and slackening it comes to less. A range
+// too small looks like a lift.
 const (
-	fitRange    = 3
-	chargeRange = 10
+	fitRange     = 3
+	chargeRange  = 30
+	rangeHoldFor = 6 * time.Second
+	paceAfter    = 150 * time.Millisecond // in less the digits make a pace
 )
 
-// room is how many times the reading the range has to hold.
-func (m *Machine) room(r capture.Reading) float64 {
-	if n := len(m.settling.kept); n > 0 && math.Abs(r.Value-m.settling.kept[n-1].v) <= m.same(r) {
-		return fitRange
+// fits is the range that a resistance needs. How fast it charges is told by two
+// readings: before the second one a meter that came down once stays where it is.
+func (m *Machine) fits(r capture.Reading) float64 {
+	now := math.Abs(r.Value) + float64(3*r.Resolution)
+	kept := m.settling.kept
+	if len(kept) == 0 && m.ranged == m.setup.TopOhms {
+		return chargeRange * now
 	}
-	return chargeRange
+	if len(kept) == 0 || m.seen.Sub(kept[0].at) < paceAfter {
+		return math.Inf(1)
+	}
+	pace := (r.Value - kept[0].v) / m.seen.Sub(kept[0].at).Seconds()
+	return max(float64(fitRange*now), now+float64(pace*rangeHoldFor.Seconds()))
 }
 
 // letRange has a meter whose held range is too small range by itself.

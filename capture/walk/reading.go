@@ -19,11 +19,11 @@ func (m *Machine) read(rec capture.Record, r capture.Reading) {
 	if m.gone {
 		m.gone, m.note = false, ""
 	}
-	m.heard, m.reading = m.now, r
+	m.heard, m.seen, m.reading = m.now, m.looked(r), r
 	open, touch := m.where(r)
 	if open {
 		if m.openSince == 0 {
-			m.openSince = m.now
+			m.openSince = m.seen
 		}
 	} else {
 		m.openSince = 0
@@ -45,6 +45,17 @@ func (m *Machine) read(rec capture.Record, r capture.Reading) {
 	case assuring:
 		m.assure(r, open, touch)
 	}
+}
+
+// looked is when a reading looked at the rail: the middle of its aperture where
+// that is known, for a busy computer's records come unevenly and how fast a figure
+// changes would seem to change with them. It never goes back.
+func (m *Machine) looked(r capture.Reading) capture.Instant {
+	at := m.now
+	if r.Measured != 0 {
+		at = min(r.Measured, m.now)
+	}
+	return max(at, m.seen+1)
 }
 
 // tells reports whether a reading says anything about the leads, and keeps why
@@ -95,7 +106,7 @@ func (m *Machine) where(r capture.Reading) (open, touch bool) {
 // lift waits until the leads are open for long enough.
 func (m *Machine) lift(open, touch bool) {
 	switch {
-	case open && m.now.Sub(m.openSince) >= LiftFor:
+	case open && m.seen.Sub(m.openSince) >= LiftFor:
 		m.state, m.note = touching, ""
 	case touch && !m.urged && m.now.Sub(m.asked) >= UrgeAfter:
 		m.urged = true // the eyes are on the board: it is not seen that nothing counts
@@ -118,7 +129,7 @@ func (m *Machine) touched(r capture.Reading, open, touch bool) {
 // steady takes a reading of a touch and has it filed once it stands.
 func (m *Machine) steady(r capture.Reading) {
 	if m.touchedAt == 0 {
-		m.touchedAt = m.now
+		m.touchedAt = m.seen
 	}
 	if !r.HasValue() {
 		m.note = aboveRange
@@ -126,16 +137,16 @@ func (m *Machine) steady(r capture.Reading) {
 		m.letRange()
 		return
 	}
-	if m.voltageSeen(r) || m.narrower(r) {
+	if m.narrower(r) || m.voltageSeen(r) { // the digits of a range too wide are no voltage
 		return
 	}
 	if m.note == aboveRange {
 		m.note = ""
 	}
-	m.settling.add(m.now, m.value(r))
+	m.settling.add(m.seen, m.value(r))
 	stands, more := m.settling.steady(m.tolerance(r), m.noise(r))
 	if m.stands = stands; !stands {
-		if m.note = m.creeping(more); more > 0 && m.bound(r) {
+		if m.note = m.creeping(more); m.bound(r) {
 			m.put()
 		}
 		return
@@ -154,7 +165,7 @@ func (m *Machine) steady(r capture.Reading) {
 // creeping says that a figure does not stand yet, once that is worth saying, and
 // how long it may take where that is known.
 func (m *Machine) creeping(more time.Duration) string {
-	lasts := m.settling.since(m.now)
+	lasts := m.settling.since(m.seen)
 	switch {
 	case lasts < SayAfter:
 		return ""

@@ -12,7 +12,7 @@ import (
 // systems", CACM 23 (1980) 396; from memory).
 const (
 	klmK = 0.28 // a key, average typist
-	klmP = 1.10 // pointing at a target: here a tip on a test point
+	klmP = 1.10 // pointing at a target, on average: here a tip on a test point
 	klmH = 0.40 // homing of a hand to another device
 	klmM = 1.35 // mental preparation
 )

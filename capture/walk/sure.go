@@ -18,7 +18,7 @@ func (m *Machine) Unsure(is bool) { m.unsure = is }
 // judged reports whether the rules have said what they say of the figure, or are
 // not waited for: of what the pedal vouches for they are never sure.
 func (m *Machine) judged() bool {
-	return !m.unsure || m.said || m.forced || m.filed.since(m.now) >= sureWithin
+	return !m.unsure || m.said || m.forced || m.filed.since(m.seen) >= sureWithin
 }
 
 // straddles reports whether a reading began before the placement that it would be

@@ -8,17 +8,18 @@ import (
 
 // technician moves the probe of a testBench, sees the screen, and errs.
 type technician struct {
-	b     *testBench
-	errs  bool
-	step  Step
-	seen  bool
-	plan  []move // what the hand does next
-	wait  capture.Instant
-	idle  capture.Instant // how long nothing came of it
-	wrong bool            // on another rail, and will notice with the beep
-	press bool            // pressed for this touch already
-	beep  capture.Instant // heard last
-	stats map[string]int
+	b      *testBench
+	errs   bool
+	points bool // takes the times of the keystroke-level model from point to point
+	step   Step
+	seen   bool
+	plan   []move // what the hand does next
+	wait   capture.Instant
+	idle   capture.Instant // how long nothing came of it
+	wrong  bool            // on another rail, and will notice with the beep
+	press  bool            // pressed for this touch already
+	beep   capture.Instant // heard last
+	stats  map[string]int
 }
 
 // move is one thing that a hand does.
@@ -144,6 +145,9 @@ func (t *technician) approach() {
 		t.plan = append(t.plan, move{after: first, node: open})
 	}
 	way := t.between(0.5, 1.2)
+	if t.points {
+		way = t.between(klmLeast, klmMost)
+	}
 	if t.chance(0.08) {
 		t.count("wrong touch")
 		t.touch(way, t.other(right), true)

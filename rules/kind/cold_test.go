@@ -141,7 +141,7 @@ func TestNotSteadyWhileItCharges(t *testing.T) {
 		var r steadyRun
 		for x := every; x < min(8*tau, 400); x += every {
 			v := final * (1 - math.Exp(-x/tau))
-			r.add(at(x), v, final/1e5)
+			r.add(at(x), at(x), v, final/1e5)
 			if left := final - v; r.steady() && left > 2*agree(v, final/1e5) {
 				t.Fatalf("steady at %g of %g Ω after %.1f s, tau %.1f s", v, final, x, tau)
 			}

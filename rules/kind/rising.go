@@ -1,6 +1,10 @@
 package kind
 
-import "steadyrail/capture"
+import (
+	"time"
+
+	"steadyrail/capture"
+)
 
 // rising watches readings of one contact that charge the rail's capacitors.
 //
@@ -18,9 +22,14 @@ import "steadyrail/capture"
 // A contact that gets worse along a like curve is not told apart from a
 // capacitor; it is not told apart from a resistance when it is steady either.
 //
+// Paces go by when the meter looked, not by when the record came: those of a busy
+// computer come unevenly, and an even rise would seem to run faster and slower.
+//
 // The zero value has seen nothing.
 type rising struct {
-	from, to      capture.Instant
+	from          capture.Instant // of the first record
+	begun, seen   capture.Instant // when the meter looked first, and last
+	half          time.Duration   // half of what is not known about the latter
 	first, newest float64
 	n             int
 	floor         float64 // what tips and digits may make of a constant, ohm
@@ -31,30 +40,35 @@ const risingReadings = 3
 
 // add takes a reading that is above the limit for certain. One that falls, or
 // rises faster than the run did before, is on no such curve and begins a new one.
-func (r *rising) add(at capture.Instant, ohms, resolution float64) {
-	floor := float64(2*tips) + float64(3*resolution)
+func (r *rising) add(at capture.Instant, ohms float64, like *capture.Reading) {
+	floor := float64(2*tips) + float64(3*like.Resolution)
 	noise := floor + float64(0.001*abs(ohms))
-	if r.n == 0 || ohms < r.newest-noise || r.faster(at, ohms, noise) {
-		*r = rising{from: at, to: at, first: ohms, newest: ohms, n: 1, floor: floor}
+	looked := sampled(*like, at)
+	if r.n == 0 || ohms < r.newest-noise || r.faster(looked, like.HalfWidth, ohms, noise) {
+		*r = rising{from: at, begun: looked, seen: looked, half: like.HalfWidth, first: ohms, newest: ohms, n: 1, floor: floor}
 		return
 	}
-	r.to, r.newest, r.floor = at, ohms, floor
+	r.seen, r.half, r.newest, r.floor = looked, like.HalfWidth, ohms, floor
 	r.n++
 }
 
 // faster reports whether the last step is steeper than the run before it: the
-// law slackens.
-func (r *rising) faster(at capture.Instant, ohms, noise float64) bool {
-	before := r.to.Sub(r.from).Seconds()
+// law slackens. Where it is not known when the meter looked, the step may have been
+// longer by that, by half at most.
+func (r *rising) faster(looked capture.Instant, half time.Duration, ohms, noise float64) bool {
+	before := r.seen.Sub(r.begun).Seconds()
 	if before <= 0 {
 		return false
 	}
-	pace := (r.newest - r.first) / before
-	return ohms-r.newest > float64(pace*at.Sub(r.to).Seconds())+float64(2*noise)
+	pace, step := (r.newest-r.first)/before, looked.Sub(r.seen)
+	step += min(step/2, half+r.half)
+	return ohms-r.newest > float64(pace*step.Seconds())+float64(2*noise)
 }
 
-// charges reports whether the run rises, and has lasted as long as a steady one
-// has to. What rises by no more than tips and digits make is steady.
-func (r *rising) charges() bool {
-	return r.n >= risingReadings && r.to.Sub(r.from) >= SteadyFor && r.newest-r.first > r.floor
+// holds reports whether the run has lasted as long as a steady one has to.
+func (r *rising) holds() bool {
+	return r.n >= risingReadings && r.seen.Sub(r.begun) >= SteadyFor
 }
+
+// charges reports whether it rises by more than tips and digits make.
+func (r *rising) charges() bool { return r.newest-r.first > r.floor }

@@ -62,7 +62,7 @@ func TestStillChargingNeedsADeadRail(t *testing.T) {
 	s = dead(t)
 	s.ohmsFor(1, 2, charges(5600, 2.4))
 	s.Read(at(3.2), &capture.Reading{Quantity: capture.Resistance, Flags: capture.OverRange})
-	if s.charging() || s.rise.n != 0 {
+	if s.bounded() || s.rise.n != 0 {
 		t.Error("a lift leaves the rise behind")
 	}
 }

@@ -129,7 +129,7 @@ func (s *short) Read(at capture.Instant, r *capture.Reading) {
 	}
 	s.contact = true
 	s.value = r.Value - s.lead
-	s.run.add(at, s.value, r.Resolution)
+	s.run.add(at, sampled(*r, at), s.value, r.Resolution)
 	s.joint.add(at, s.value, r.Resolution)
 	s.dead = s.dead || s.proven(at)
 	s.decide(r)
@@ -155,7 +155,7 @@ func (s *short) follow(at capture.Instant, r *capture.Reading) {
 		s.rise = rising{}
 		return
 	}
-	s.rise.add(at, s.value, r.Resolution)
+	s.rise.add(at, s.value, r)
 }
 
 func (s *short) bounds() capture.Bounds { return capture.Bounds{Low: s.limit(), High: math.Inf(1)} }
@@ -171,9 +171,10 @@ func (s *short) judged() bool {
 	return s.contact && s.dead && !s.negative() && s.run.steady() && !s.joint.warm(s.lastAt)
 }
 
-// charging reports whether the reading is no short although more is to come.
-func (s *short) charging() bool {
-	return s.contact && s.dead && !s.run.steady() && s.rise.charges() && !s.joint.warm(s.lastAt)
+// bounded reports whether the reading is no short although it is not steady: more
+// is to come, or it scatters far above the limit.
+func (s *short) bounded() bool {
+	return s.contact && s.dead && !s.run.steady() && s.rise.holds() && !s.joint.warm(s.lastAt)
 }
 
 func (s *short) Condition() Condition {
@@ -192,7 +193,7 @@ func (s *short) Outcome() capture.Outcome {
 		return capture.NoData
 	case s.negative() || !s.dead:
 		return capture.ConditionalFail
-	case s.charging():
+	case s.bounded():
 		return capture.Pass
 	case !s.run.steady() || s.joint.warm(s.lastAt):
 		return capture.NoData

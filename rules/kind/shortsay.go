@@ -14,11 +14,11 @@ func (s *short) Verdict() capture.Verdict {
 	}
 	v.Value, v.Unit, v.Resolution = s.value, capture.Ohm.ASCII(), s.last.Resolution
 	s.doubt(&v, s.u, s.bounds())
-	if !s.judged() && !s.charging() {
+	if !s.judged() && !s.bounded() {
 		v.Probability = 0 // a figure that may not be judged has none
 	}
 	v.From, v.To, v.N = s.run.from, s.lastAt, s.run.n
-	if s.charging() {
+	if s.bounded() {
 		v.From, v.N = s.rise.from, s.rise.n
 	}
 	return v
@@ -38,8 +38,10 @@ func (s *short) say() string {
 		return "Cannot tell: prove the rail dead first"
 	case s.joint.warm(s.lastAt):
 		return "Wait: warm joint, until two readings half a minute apart agree"
-	case s.charging():
+	case s.bounded() && s.rise.charges():
 		return "at least " + s.ohms(s.value) + ", still charging: no short" + s.ways.say() + s.leads()
+	case s.bounded():
+		return s.ohms(s.value) + ": no short" + s.ways.say() + s.leads()
 	case !s.run.steady():
 		return "Wait: not steady yet"
 	}

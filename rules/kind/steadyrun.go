@@ -6,9 +6,12 @@ import (
 	"steadyrail/capture"
 )
 
-// steadyRun is a run of consecutive readings that agree.
+// steadyRun is a run of consecutive readings that agree. But for from they are told
+// by when the meter looked, as in [rising].
 type steadyRun struct {
-	from, to capture.Instant
+	from     capture.Instant // of the first record
+	begun    capture.Instant
+	seen     capture.Instant // newest
 	low, top float64
 	n        int
 	first    float64
@@ -29,23 +32,23 @@ func agree(v, resolution float64) float64 {
 
 // add takes a reading. One that does not agree with the whole run begins a new
 // one: against a slow creep it is not enough to agree with the reading before.
-func (r *steadyRun) add(at capture.Instant, v, resolution float64) {
+func (r *steadyRun) add(at, looked capture.Instant, v, resolution float64) {
 	low, top := min(r.low, v), max(r.top, v)
 	if r.n == 0 || top-low > agree(v, resolution) {
-		*r = steadyRun{from: at, to: at, low: v, top: v, n: 1, first: v, mid: v, midAt: at, next: v, nextAt: at, newest: v, res: resolution}
+		*r = steadyRun{from: at, begun: looked, seen: looked, low: v, top: v, n: 1, first: v, mid: v, midAt: looked, next: v, nextAt: looked, newest: v, res: resolution}
 		return
 	}
 	step := v - r.newest
-	r.low, r.top, r.to, r.newest, r.res = low, top, at, v, resolution
+	r.low, r.top, r.seen, r.newest, r.res = low, top, looked, v, resolution
 	r.steps += float64(step * step)
 	r.n++
-	if at.Sub(r.from) >= 2*r.nextAt.Sub(r.from) {
-		r.mid, r.midAt, r.next, r.nextAt = r.next, r.nextAt, v, at
+	if looked.Sub(r.begun) >= 2*r.nextAt.Sub(r.begun) {
+		r.mid, r.midAt, r.next, r.nextAt = r.next, r.nextAt, v, looked
 	}
 }
 
 func (r *steadyRun) steady() bool {
-	if r.n < 3 || r.to.Sub(r.from) < SteadyFor {
+	if r.n < 3 || r.seen.Sub(r.begun) < SteadyFor {
 		return false
 	}
 	drift := abs(r.newest - r.first)
@@ -73,10 +76,10 @@ func (r *steadyRun) scatter() float64 { return math.Sqrt(r.steps / float64(2*(r.
 // is not in sight: what is returned is then more than any run agrees by.
 func (r *steadyRun) toCome() float64 {
 	drift := r.newest - r.first
-	if r.midAt == r.from || r.midAt == r.to {
+	if r.midAt <= r.begun || r.midAt >= r.seen {
 		return float64(100 * drift)
 	}
-	before, after := r.midAt.Sub(r.from).Seconds(), r.to.Sub(r.midAt).Seconds()
+	before, after := r.midAt.Sub(r.begun).Seconds(), r.seen.Sub(r.midAt).Seconds()
 	begin, end := (r.mid-r.first)/before, (r.newest-r.mid)/after
 	slack := begin - end
 	if float64(begin*drift) <= 0 || float64(slack*drift) <= 0 {

@@ -105,6 +105,7 @@ func (w *walking) begin(at capture.Instant) {
 		defer w.letGo()
 		defer w.cancel()
 		defer detach()
+		w.hurry(w.ctx)
 		w.carry(do)
 		w.run()
 		w.finish()
@@ -205,6 +206,7 @@ func (w *walking) finish() {
 	ctx, cancel := context.WithTimeout(context.Background(), stopTime)
 	defer cancel()
 	loop := w.app.loopOf[w.meter()]
+	w.calm(ctx)
 	for ch, top := range map[capture.ChannelID]float64{w.setup.Volts: w.setup.TopVolts, w.setup.Ohms: w.setup.TopOhms} {
 		if top != 0 {
 			_ = loop.FixRange(ctx, ch, 0) // a meter that is away is set when it is back
