@@ -1,6 +1,7 @@
 package wire
 
 import (
+	"cmp"
 	"errors"
 	"fmt"
 	"io/fs"
@@ -44,10 +45,7 @@ func missing(path string, err error) error {
 }
 
 func busy(path string) error {
-	who := holder(path)
-	if who == "" {
-		who = "another program"
-	}
+	who := cmp.Or(holder(path), unseen(path), "another program")
 	return fmt.Errorf("open %s: %w: %s holds it: stop that first", path, ErrBusy, who)
 }
 

@@ -37,23 +37,31 @@ func addRights(list []Port) {
 		if real, err := filepath.EvalSymlinks(p.Name); err == nil {
 			list[i].Holder = who[real]
 		}
+		if list[i].Holder == "" {
+			list[i].Holder = lockedBy(lockDirs(), "/proc", p.Name)
+		}
 		if unix.Faccessat(unix.AT_FDCWD, p.Name, unix.R_OK|unix.W_OK, unix.AT_EACCESS) == unix.EACCES {
 			list[i].Access = howToGetIn(p.Name)
 		}
 	}
 }
 
-// holder names the program that has the port open, if this user may know.
+// holder names the program that has the port open, if this user may know:
+// another one first, else this one.
 func holder(path string) string {
+	if who := occupier(path); who != "" {
+		return who
+	}
 	real, err := filepath.EvalSymlinks(path)
 	if err != nil {
 		return ""
 	}
-	if who := heldByOther("/proc", real); who != "" {
-		return who
-	}
 	return holders("/proc")[real]
 }
+
+// HoldersHidden reports whether programs of other users may hold ports without
+// this user being able to see it.
+func HoldersHidden() bool { return anyHidden("/proc") }
 
 // occupier names another program that has the port open. The superuser opens
 // also what its holder has closed to others, and both would then read half.
@@ -62,7 +70,10 @@ func occupier(path string) string {
 	if err != nil {
 		return ""
 	}
-	return heldByOther("/proc", real)
+	if who := heldByOther("/proc", real); who != "" {
+		return who
+	}
+	return lockedBy(lockDirs(), "/proc", path)
 }
 
 // heldByOther names a process other than this one that has the device open.

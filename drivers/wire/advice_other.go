@@ -12,3 +12,9 @@ func occupier(string) string { return "" }
 
 // holder cannot be told on this system.
 func holder(string) string { return "" }
+
+// unseen: nothing can be said of it on this system.
+func unseen(string) string { return "" }
+
+// HoldersHidden: holders cannot be told on this system, of nobody.
+func HoldersHidden() bool { return false }

@@ -52,6 +52,9 @@ be opened.`,
 		for _, p := range list {
 			showPort(s.out, p)
 		}
+		if len(list) > 0 && wire.HoldersHidden() {
+			s.say("what programs of other users hold cannot be seen by you: sudo steadyrail ports shows it")
+		}
 		showPedals(s.out, pedal.List())
 		return nil
 	}

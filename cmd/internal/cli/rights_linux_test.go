@@ -156,6 +156,37 @@ func TestReadBusy(t *testing.T) {
 	}
 }
 
+// A port that a program of root holds, seen by an ordinary user, who cannot look
+// into that program: it says so, and what shows it.
+func TestReadBusyByRoot(t *testing.T) {
+	t.Parallel()
+	if os.Geteuid() != 0 {
+		t.Skip("SKIPPED: only root can hold a port that others may not see; run as root to have this checked")
+	}
+	_, dir := terminals(t)
+	give(t, dir+"/dmm", 0, 0, 0o666)
+	link := "serial:" + dir + "/dmm"
+	first := exec.CommandContext(t.Context(), "steadyrail", "read", link, "--model", "scpi-multimeter", "--count", "100000")
+	out, err := first.StdoutPipe()
+	if err == nil {
+		err = first.Start()
+	}
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer func() {
+		_ = first.Process.Kill()
+		_ = first.Wait() // killed
+	}()
+	if _, err := io.ReadFull(out, make([]byte, 10)); err != nil { // it reads: the port is its own
+		t.Fatal(err)
+	}
+	code, text := ends(t, asNobody(t, "read", link))
+	if want := "busy: a program of another user"; !strings.Contains(text, want) || !strings.Contains(text, "sudo steadyrail ports shows which") || code != 3 {
+		t.Errorf("ended with %d, want 3 and %q:\n%s", code, want, text)
+	}
+}
+
 // A port that vanishes while it is read: it says gone, and ends.
 func TestReadGone(t *testing.T) {
 	t.Parallel()
