@@ -192,7 +192,7 @@ func checkOf(r capture.Rule, set capture.RuleSet) error {
 		case f.Channel() != r.Of:
 			continue
 		case !k.Listen.HearsOne(r, capture.ChannelInfo{ID: r.Of, Quantity: q}):
-			return fmt.Errorf("rule %s: %s judges %s, and formula %s comes to %s", r.Name, r.Kind, k.Listen.Quantity, f.Name, f.Unit)
+			return fmt.Errorf("rule %s: %s judges %s, and formula %s comes to %s", r.Name, r.Kind, k.Listen.Quantity.Words(), f.Name, f.Unit)
 		}
 		return nil
 	}

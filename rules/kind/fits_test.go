@@ -19,11 +19,11 @@ func TestFits(t *testing.T) {
 		want string // "": it fits
 	}{
 		{capture.Rule{Kind: "hot"}, heat, ""},
-		{capture.Rule{Kind: "hot"}, amps, "hot judges temperature, and supply/amperes measures dc_current"},
+		{capture.Rule{Kind: "hot"}, amps, "hot judges temperature, and supply/amperes measures DC current"},
 		{capture.Rule{Kind: "overcurrent", Limit: 1}, amps, ""},
-		{capture.Rule{Kind: "overcurrent", Limit: 1}, volts, "overcurrent judges dc_current"},
+		{capture.Rule{Kind: "overcurrent", Limit: 1}, volts, "overcurrent judges DC current"},
 		{capture.Rule{Kind: "collapse"}, volts, ""},
-		{capture.Rule{Kind: "collapse"}, amps, "collapse judges dc_voltage"},
+		{capture.Rule{Kind: "collapse"}, amps, "collapse judges DC voltage"},
 		{capture.Rule{Kind: "collapse"}, out, "read-back of its own voltage"},
 		{capture.Rule{Kind: "limiting"}, amps, ""},
 		{capture.Rule{Kind: "limiting"}, volts, "is a meter's"},

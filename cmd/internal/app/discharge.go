@@ -67,7 +67,7 @@ func (a *App) voltmeter(name string) (capture.ChannelInfo, error) {
 	case !ok:
 		return ch, &dashboards.Error{Kind: dashboards.NotFound, Detail: "discharge: there is no channel " + name, Hint: hint}
 	case ch.Quantity != capture.DCVoltage:
-		return ch, &dashboards.Error{Kind: dashboards.Invalid, Detail: fmt.Sprintf("discharge: %s measures %s, and a capacitor is watched in DC volts", name, ch.Quantity), Hint: hint}
+		return ch, &dashboards.Error{Kind: dashboards.Invalid, Detail: fmt.Sprintf("discharge: %s measures %s, and a capacitor is watched in DC volts", name, ch.Quantity.Words()), Hint: hint}
 	case ch.Setpoint:
 		return ch, &dashboards.Error{Kind: dashboards.Refused, Detail: fmt.Sprintf("discharge: %s is a supply's own reading, taken inside it", name), Hint: hint}
 	}

@@ -58,7 +58,7 @@ func (a *App) nullsOhms(subject string) error {
 		return nil
 	}
 	return &dashboards.Error{
-		Kind: dashboards.Invalid, Detail: fmt.Sprintf("null %s: it measures %s, and what leads have is taken off resistances only", subject, ch.Quantity),
+		Kind: dashboards.Invalid, Detail: fmt.Sprintf("null %s: it measures %s, and what leads have is taken off resistances only", subject, ch.Quantity.Words()),
 		Hint: "name the channel that measures resistance, such as steadyrail null dmm/ohms 0.18",
 	}
 }

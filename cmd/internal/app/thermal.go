@@ -26,7 +26,7 @@ func (a *App) checkColds() error {
 			case !ok:
 				return fmt.Errorf("instrument %s: transform %s: cold_junction: there is no channel %s; channels: %s", c.Name, t.Name, t.ColdChannel, a.channelNames())
 			case ch.Quantity != capture.Temperature:
-				return fmt.Errorf("instrument %s: transform %s: cold_junction: %s measures %s, not temperature", c.Name, t.Name, t.ColdChannel, ch.Quantity)
+				return fmt.Errorf("instrument %s: transform %s: cold_junction: %s measures %s, not temperature", c.Name, t.Name, t.ColdChannel, ch.Quantity.Words())
 			}
 		}
 	}
