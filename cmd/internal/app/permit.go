@@ -169,7 +169,7 @@ func (a *App) mayPower(j *openJob, subject string) error {
 	}
 	var missing, hints []string
 	if unchecked := unpassed(j); len(unchecked) > 0 {
-		missing = append(missing, "the cold check of "+strings.Join(unchecked, ", ")+" has not passed in this job"+a.saysShort(j, unchecked[0]))
+		missing = append(missing, "the cold check of "+strings.Join(unchecked, ", ")+" has not passed in this job"+saysShort(j, unchecked[0]))
 		hints = append(hints, fmt.Sprintf("with no power: read its volts until they are below 50 mV, then its ohms, until it says no short: steadyrail place dmm/ohms %q", unchecked[0]))
 	}
 	elsewhere, there := a.unpassedElsewhere(j, subject)
@@ -191,18 +191,15 @@ func (a *App) mayPower(j *openJob, subject string) error {
 	return &dashboards.Error{Kind: dashboards.Refused, Detail: fmt.Sprintf("switch %s on: %s", subject, strings.Join(missing, "; and ")), Hint: strings.Join(hints, "; ")}
 }
 
-// saysShort is what the rule about shorts says of a rail now, for whoever asks why
-// its cold check has not passed.
-func (a *App) saysShort(j *openJob, rail string) string {
-	view, _ := a.table.Snapshot().Job(j.id)
-	for _, r := range view.Rails {
-		for _, v := range r.Verdicts {
-			if r.Rail.Name == rail && v.Kind == "short" && v.Say != "" {
-				return fmt.Sprintf(" (%s: %s)", rail, v.Say)
-			}
-		}
+// saysShort is what the rule about shorts said last of a rail, for whoever asks why
+// its cold check has not passed: a probe that was taken off since says nothing.
+func saysShort(j *openJob, rail string) string {
+	j.guardMu.Lock()
+	defer j.guardMu.Unlock()
+	if said := j.said[rail]; said != "" {
+		return fmt.Sprintf(" (%s: %s)", rail, said)
 	}
-	return ""
+	return " (" + rail + " was not read in ohms)"
 }
 
 // unpassed lists the rails that have a cold check which has not passed.
