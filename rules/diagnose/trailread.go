@@ -40,7 +40,7 @@ func (s *story) ohms(e event) {
 		}
 	case st.live:
 		if rail != "" {
-			s.waste(e.at, "%s: ohms under power mean nothing", place)
+			s.waste(e.at, "%s: ohms in a stage under power are not counted", place)
 		}
 	case !st.open && st.value < -max(0.5, float64(3*st.like.Resolution)):
 		s.waste(e.at, "%s reads %s: there is voltage on it, discharge it first; or more was nulled than the leads have", place, capture.Ohm.Text(st.value, st.like.Resolution))
