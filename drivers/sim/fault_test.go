@@ -33,7 +33,7 @@ func TestScript(t *testing.T) {
 		"at 1s meteor":             `no such fault "meteor"`,
 		"at 1s input":              `no such fault "input"`,
 		"at 1s input joint":        "lacks DURATION: input joint DURATION [OHMS]",
-		"at 1s input joint x":      `invalid duration "x"`,
+		"at 1s input joint x":      `"x" is no time such as`,
 		"at 1s input joint 1s 2 3": "at most 2 arguments",
 		"at 1s input joint 1s 0":   `"0" is not between`,
 		"at 1s input joint 1s NaN": `"NaN" is not between`,

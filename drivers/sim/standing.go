@@ -89,6 +89,19 @@ func (b *Bench) SetPanel(p Panel) {
 	b.world.lookClosely()
 }
 
+// ClearTrips is the key at the supply that clears a protection which tripped. Its
+// output stays off. It reports whether any had tripped.
+func (b *Bench) ClearTrips() bool {
+	b.mu.Lock()
+	defer b.mu.Unlock()
+	b.catchUp()
+	s := &b.world.supply
+	had := s.ovTrip || s.ocTrip
+	s.ovTrip, s.ocTrip = false, false
+	b.tellPanel()
+	return had
+}
+
 // within is v, or the nearer end of a range; the lower one for what is no number.
 func within(v, lo, hi float64) float64 {
 	if math.IsNaN(v) {

@@ -33,11 +33,11 @@ func TestABenchGoesOnAsItStood(t *testing.T) {
 	})
 	var told []Standing
 	b.Watch(func(s Standing) { told = append(told, s) })
-	for _, line := range []string{"VOLT 24", "CURR 1.5", "VOLT:PROT 26", "CURR:PROT 2.25", "CURR:PROT:STAT 1", "OUTP 1", "OUTP?"} {
+	for _, line := range []string{"VOLT 24", "CURR 1.5", "VOLT:PROT 26", "CURR:PROT 2.25", "OUTP 1", "OUTP?"} {
 		b.panel.exec(line, nil)
 	}
 	want := Panel{Volts: 24, Amps: 1.5, OverVolts: 26, OverAmps: 2.25, VoltsGuard: true, AmpsGuard: true, On: true}
-	if n := len(told); n != 6 || told[n-1].Panel != want {
+	if n := len(told); n != 5 || told[n-1].Panel != want {
 		t.Fatalf("told %d times, last %+v", n, told)
 	}
 	clock.now = clock.now.Add(20 * time.Minute)
@@ -69,7 +69,7 @@ func TestABenchGoesOnAsItStood(t *testing.T) {
 func TestATripIsTold(t *testing.T) {
 	clock := &handClock{now: 1e12}
 	b := NewBench(clock, 88, Scenario{})
-	for _, line := range []string{"VOLT 24", "CURR 1.5", "CURR:PROT 0.05", "CURR:PROT:STAT 1", "OUTP 1"} {
+	for _, line := range []string{"VOLT 24", "CURR 1.5", "CURR:PROT 0.05", "OUTP 1"} {
 		b.panel.exec(line, nil)
 	}
 	var told []Standing
@@ -85,6 +85,9 @@ func TestATripIsTold(t *testing.T) {
 	again.SetPanel(p)
 	if got := again.Standing().Panel; got.On || !got.AmpsTrip || got.Volts != 0 {
 		t.Errorf("%+v", got)
+	}
+	if !again.ClearTrips() || again.ClearTrips() || again.Standing().Panel.AmpsTrip {
+		t.Error("the key at the supply does not clear it")
 	}
 }
 

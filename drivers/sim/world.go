@@ -69,7 +69,9 @@ func newWorld(start capture.Instant, seed uint64, sc Scenario) *world {
 		inject: map[string]injection{},
 	}
 	chance := stream(seed, "the world")
-	w.supply = source{iset: 0.1, ovp: 35, ocp: 5.5, ovpOn: true, gain: 1 + between(chance, -2e-4, 2e-4)}
+	// Both protections are on from the start, as the models of drivers/models take
+	// them to be: they program where each trips, and nothing else.
+	w.supply = source{iset: 0.1, ovp: 35, ocp: 5.5, ovpOn: true, ocpOn: true, gain: 1 + between(chance, -2e-4, 2e-4)}
 	w.standIn = standIn{
 		trim:  trimmer{screw: sc.Trimmer, target: sc.Trimmer, wiper: sc.Trimmer, wobble: wander{sd: bladeWobble, tau: 0.15, r: chance}},
 		stray: wander{sd: 0.0003, tau: 20, r: stream(seed, "the reference")},

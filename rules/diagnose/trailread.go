@@ -33,13 +33,14 @@ func (s *story) ohms(e event) {
 		place = st.where.Point
 	}
 	switch {
+	case place == "": // it was on nothing, as a correction says
 	case !st.settled && !st.open:
 		if st.seen >= steadyLeast {
-			s.waste(e.at, "%s: the ohms were never steady: %s", place, st.charge.say())
+			s.unsteady(e, place)
 		}
 	case st.live:
 		if rail != "" {
-			s.waste(e.at, "%s: ohms under power mean nothing", place)
+			s.waste(e.at, "%s: ohms in a stage under power are not counted", place)
 		}
 	case !st.open && st.value < -max(0.5, float64(3*st.like.Resolution)):
 		s.waste(e.at, "%s reads %s: there is voltage on it, discharge it first; or more was nulled than the leads have", place, capture.Ohm.Text(st.value, st.like.Resolution))
@@ -50,6 +51,14 @@ func (s *story) ohms(e event) {
 	default:
 		s.railOhms(e)
 	}
+}
+
+// unsteady says that ohms were not held long enough; of a place that was tried
+// again, once.
+func (s *story) unsteady(e event, place string) {
+	const never = ": the ohms were never steady: "
+	s.unused = slices.DeleteFunc(s.unused, func(u capture.UnusedReading) bool { return strings.HasPrefix(u.Say, place+never) })
+	s.waste(e.at, "%s%s%s", place, never, e.stay.charge.say())
 }
 
 // bare takes ohms on a part that is off the board: the point is named like it,

@@ -30,6 +30,7 @@ type openJob struct {
 	guardMu sync.Mutex
 	guard   capture.Protections // guarded by guardMu
 	cold    map[string]bool     // rails whose cold check passed; guarded by guardMu
+	said    map[string]string   // what was said last of each rail's short; guarded by guardMu
 
 	trimMu sync.Mutex
 	trim   trim.Fold // guarded by trimMu
@@ -74,6 +75,7 @@ func (s judging) Consume(rec capture.Record) {
 	}
 	if len(out.Verdicts) > 0 {
 		s.job.keepCold(s.job.engine)
+		s.job.keepSaid(out.Verdicts)
 		s.app.table.SetVerdicts(s.job.id, out.Verdicts)
 	}
 }

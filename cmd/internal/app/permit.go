@@ -3,6 +3,7 @@ package app
 import (
 	"context"
 	"crypto/rand"
+	"errors"
 	"fmt"
 	"slices"
 	"strings"
@@ -11,6 +12,7 @@ import (
 
 	"steadyrail/capture"
 	"steadyrail/dashboards"
+	"steadyrail/drivers"
 )
 
 // permitLasts is how long a person may think about a permit: what was checked
@@ -131,7 +133,20 @@ func (a *App) SwitchOn(ctx context.Context, id string, s dashboards.SwitchOn) (d
 	if _, err := a.loopOf[act.Instrument()].Do(ctx, act.Instrument(), act); err != nil {
 		return dashboards.Result{}, problem("switch "+s.Subject+" on: its protection does not read back as it was programmed", err)
 	}
-	return a.carryOut(ctx, j, on)
+	res, err := a.carryOut(ctx, j, on)
+	return res, mayHaveTripped(err)
+}
+
+// mayHaveTripped adds what a supply that refuses to be switched on most often has:
+// it says of it no more than a number.
+func mayHaveTripped(err error) error {
+	var e *dashboards.Error
+	if !errors.As(err, &e) || e.Hint != "" || !errors.Is(err, drivers.ErrRefused) {
+		return err
+	}
+	with := *e
+	with.Hint = "its own protection may have tripped: find out why, clear it at the supply, then switch it on again"
+	return &with
 }
 
 // needsPermit is the answer to a wish to switch on without one.
@@ -169,7 +184,7 @@ func (a *App) mayPower(j *openJob, subject string) error {
 	}
 	var missing, hints []string
 	if unchecked := unpassed(j); len(unchecked) > 0 {
-		missing = append(missing, "the cold check of "+strings.Join(unchecked, ", ")+" has not passed in this job"+a.saysShort(j, unchecked[0]))
+		missing = append(missing, "the cold check of "+strings.Join(unchecked, ", ")+" has not passed in this job"+saysShort(j, unchecked[0]))
 		hints = append(hints, fmt.Sprintf("with no power: read its volts until they are below 50 mV, then its ohms, until it says no short: steadyrail place dmm/ohms %q", unchecked[0]))
 	}
 	elsewhere, there := a.unpassedElsewhere(j, subject)
@@ -191,18 +206,15 @@ func (a *App) mayPower(j *openJob, subject string) error {
 	return &dashboards.Error{Kind: dashboards.Refused, Detail: fmt.Sprintf("switch %s on: %s", subject, strings.Join(missing, "; and ")), Hint: strings.Join(hints, "; ")}
 }
 
-// saysShort is what the rule about shorts says of a rail now, for whoever asks why
-// its cold check has not passed.
-func (a *App) saysShort(j *openJob, rail string) string {
-	view, _ := a.table.Snapshot().Job(j.id)
-	for _, r := range view.Rails {
-		for _, v := range r.Verdicts {
-			if r.Rail.Name == rail && v.Kind == "short" && v.Say != "" {
-				return fmt.Sprintf(" (%s: %s)", rail, v.Say)
-			}
-		}
+// saysShort is what the rule about shorts said last of a rail, for whoever asks why
+// its cold check has not passed: a probe that was taken off since says nothing.
+func saysShort(j *openJob, rail string) string {
+	j.guardMu.Lock()
+	defer j.guardMu.Unlock()
+	if said := j.said[rail]; said != "" {
+		return fmt.Sprintf(" (%s: %s)", rail, said)
 	}
-	return ""
+	return " (" + rail + " was not read in ohms)"
 }
 
 // unpassed lists the rails that have a cold check which has not passed.

@@ -81,6 +81,22 @@ func (j *openJob) keepCold(e *rules.Engine) {
 	j.cold = passed
 }
 
+// keepSaid remembers what was said of the rails' shorts while there was something to
+// judge.
+func (j *openJob) keepSaid(verdicts []capture.Verdict) {
+	j.guardMu.Lock()
+	defer j.guardMu.Unlock()
+	for _, v := range verdicts {
+		if v.Kind != "short" || v.N == 0 {
+			continue
+		}
+		if j.said == nil {
+			j.said = map[string]string{}
+		}
+		j.said[v.Rail] = v.Say
+	}
+}
+
 // coldPassed reports whether the newest cold check of a rail was a pass.
 func (j *openJob) coldPassed(rail string) bool {
 	j.guardMu.Lock()

@@ -77,6 +77,7 @@ func (a *App) refold(ctx context.Context, j *openJob) (bus.Past, error) {
 	}
 	j.engine = engine
 	j.keepCold(engine)
+	j.keepSaid(engine.Verdicts())
 	for _, t := range transitions {
 		a.table.SetTransition(j.id, t)
 	}

@@ -1,6 +1,7 @@
 package story
 
 import (
+	"errors"
 	"fmt"
 	"strconv"
 	"strings"
@@ -41,6 +42,7 @@ var usage = []string{
 	"part PART out            unplug a connector, lift a part, take the stand-in off",
 	"part PART in             put it back, or the stand-in into the place of PS2",
 	"feed PLACE               put the supply's leads on board, stand-in or nothing",
+	"supply clear             press its key that clears a protection which tripped",
 	"turn TURNS               turn the trimmer of the stand-in, up positive: turn 0.75",
 	"fault NAME [ARGUMENTS]   let something go wrong: fault input joint 1.8s; fault clear",
 	"speed N                  let bench time run N times as fast, 1 to 700: a soak in minutes",
@@ -85,7 +87,7 @@ func (h *Hands) do(words []string) (say string, err error) {
 		verb, rest = words[0], words[1:]
 	}
 	do := map[string]func([]string) (string, error){
-		"probe": h.probe, "part": h.part, "feed": h.lead, "turn": h.turn, "fault": h.fault, "speed": h.speed,
+		"probe": h.probe, "part": h.part, "feed": h.lead, "supply": h.key, "turn": h.turn, "fault": h.fault, "speed": h.speed,
 	}[verb]
 	if do == nil || len(rest) == 0 {
 		return "", fmt.Errorf("hands do not know %q; they do:\n  %s", strings.Join(words, " "), strings.Join(usage, "\n  "))
@@ -149,6 +151,16 @@ func (h *Hands) lead(words []string) (string, error) {
 	}
 	h.feed = to
 	return "The supply's leads are on " + to + ".", nil
+}
+
+func (h *Hands) key(words []string) (string, error) {
+	if len(words) != 1 || words[0] != "clear" {
+		return "", errors.New("supply: hands press one key there: supply clear")
+	}
+	if !h.bench.ClearTrips() {
+		return "No protection of the supply has tripped.", nil
+	}
+	return "The supply's protection is cleared; its output stays off.", nil
 }
 
 func (h *Hands) turn(words []string) (string, error) {

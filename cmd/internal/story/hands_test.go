@@ -34,6 +34,8 @@ func TestHandsDoWhatTheyAreTold(t *testing.T) {
 			{do: "feed stand-in", says: "on stand-in"},
 			{do: "feed the cat", wrong: "the cat"},
 			{do: "turn \u22120.25", says: "turns by -0.25"},
+			{do: "supply clear", says: "No protection of the supply has tripped."},
+			{do: "supply on", wrong: "supply clear"},
 			{do: "turn 26", wrong: "-25 to 25"},
 			{do: "turn NaN", wrong: "-25 to 25"},
 			{do: "turn 1 2", wrong: "-25 to 25"},
