@@ -11,10 +11,17 @@ import (
 // for the last digit of a logarithm depends on the processor, and at a power of
 // ten the whole digit hangs on it.
 func Decade(v float64) float64 {
-	_, exponent, _ := strings.Cut(strconv.FormatFloat(v, 'e', -1, 64), "e")
-	power, err := strconv.Atoi(exponent)
-	if v == 0 || err != nil {
+	power, ok := powerOf(v)
+	if !ok {
 		return 0
 	}
 	return math.Pow10(power)
+}
+
+// powerOf is the exponent of the leading decimal digit, false of nought and of what
+// is not finite.
+func powerOf(v float64) (int, bool) {
+	_, exponent, _ := strings.Cut(strconv.FormatFloat(v, 'e', -1, 64), "e")
+	power, err := strconv.Atoi(exponent)
+	return power, v != 0 && err == nil
 }

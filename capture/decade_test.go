@@ -23,3 +23,19 @@ func TestDecade(t *testing.T) {
 		}
 	})
 }
+
+// The decade of a resolution is the floor of its logarithm, and a computed power
+// of ten that is a hair too small is that power.
+func TestDecadeOfAResolution(t *testing.T) {
+	for _, mantissa := range []float64{1, 1 - 1e-9, 1 + 1e-9, 1.5, 2, 5, 9.99} {
+		for power := -30; power <= 30; power++ {
+			v := mantissa * math.Pow10(power)
+			if got, want := decade(v), int(math.Floor(math.Log10(v)+1e-9)); got != want {
+				t.Errorf("decade(%g) = %d, want %d", v, got, want)
+			}
+		}
+	}
+	if got := decade(math.MaxFloat64); got != 308 {
+		t.Errorf("the largest: %d", got)
+	}
+}

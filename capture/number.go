@@ -209,8 +209,18 @@ func known(resolution float64) bool { return resolution > 0 && !math.IsInf(resol
 func finite(v float64) bool { return !math.IsNaN(v) && !math.IsInf(v, 0) }
 
 // decade returns the power of ten of a resolution's leading digit: -3 for
-// 0.001 and for 0.002.
-func decade(resolution float64) int { return int(math.Floor(math.Log10(resolution) + 1e-9)) }
+// 0.001 and for 0.002. One that a computation left a hair below a power of ten is
+// that power.
+func decade(resolution float64) int {
+	power, ok := powerOf(float64(resolution * (1 + hair)))
+	if !ok {
+		power, _ = powerOf(resolution)
+	}
+	return power
+}
+
+// hair is by which part a resolution may be below a power of ten and still is it.
+const hair = 2.3e-9
 
 // roundTo rounds v to the decade of its resolution; below that it is noise.
 func roundTo(v, resolution float64) float64 {

@@ -141,7 +141,11 @@ func (r Rail) DistanceResolution(reading float64) float64 {
 	if !(half > 0) || math.IsInf(half, 1) {
 		return reading
 	}
-	return max(reading, math.Pow10(int(math.Round(math.Log10(half/100)))))
+	power, _ := powerOf(half / 100)
+	if half/100 > math.Sqrt(10)*math.Pow10(power) { // nearer to the next, by its logarithm
+		power++
+	}
+	return max(reading, math.Pow10(power))
 }
 
 // Validate reports the first thing that is wrong with the rail.

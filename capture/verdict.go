@@ -66,4 +66,5 @@ type Verdict struct {
 	From        Instant   `json:"from,omitempty"`      // first and last reading used
 	To          Instant   `json:"to,omitempty"`
 	N           int       `json:"n,omitempty"`
+	Held        HeldWord  `json:"held,omitzero"` // decided before, where nothing can be judged now
 }

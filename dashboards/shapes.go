@@ -69,6 +69,7 @@ type verdictShape struct {
 	Note        string            `json:"note,omitempty"`
 	Channel     capture.ChannelID `json:"channel,omitempty"`
 	N           int               `json:"n,omitempty"`
+	Held        capture.HeldWord  `json:"held,omitzero"` // decided before, where nothing can be judged now
 }
 
 type pointShape struct {
@@ -120,7 +121,7 @@ func railOf(s live.Snapshot, rv live.RailView) railShape {
 		out.Placement = &rv.Placement
 	}
 	for _, v := range rv.Verdicts {
-		out.Verdicts = append(out.Verdicts, verdictShape{Rule: v.Rule, Kind: v.Kind, Outcome: v.Outcome, Word: v.Outcome.Word(), Say: v.Say, Uncertainty: v.Uncertainty, Probability: v.Probability, Indicated: v.Indicated, Overdue: v.Overdue, Note: v.Note, Channel: v.Channel, N: v.N})
+		out.Verdicts = append(out.Verdicts, verdictShape{Rule: v.Rule, Kind: v.Kind, Outcome: v.Outcome, Word: v.Outcome.Word(), Say: v.Say, Uncertainty: v.Uncertainty, Probability: v.Probability, Indicated: v.Indicated, Overdue: v.Overdue, Note: v.Note, Channel: v.Channel, N: v.N, Held: v.Held})
 	}
 	return out
 }

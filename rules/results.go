@@ -199,10 +199,12 @@ func (w *walker) judge(rec capture.Record) {
 		if rail != nil && v.Kind == "short" && !back && v.Outcome == capture.NoData && v.N > 0 && cold(w.stage) {
 			w.unjudged(rail, v)
 		}
-		if rail == nil || v.Outcome == capture.NoData {
+		if rail == nil {
 			continue
 		}
-		rail.last[v.Rule] = v
+		if rail.stands(v); v.Outcome == capture.NoData {
+			continue
+		}
 		switch {
 		case back && cold(w.stage):
 			w.backwards(rail, v)

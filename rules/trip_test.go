@@ -122,3 +122,24 @@ func TestColdCheckWithLeadsExchanged(t *testing.T) {
 		}
 	}
 }
+
+// What was decided before power came permits nothing by itself: a held word is
+// no new pass, takes none away, and a rail that is found short has lost its own.
+func TestHeldWordIsNoColdCheck(t *testing.T) {
+	e := New("")
+	held := capture.HeldWord{Outcome: capture.Pass, Say: "4.67 kΩ: no short", At: at(1), Since: at(2), Why: "supply/1 was switched on"}
+	e.noteCold(capture.Verdict{Kind: "short", Rail: five.Name, Held: held})
+	if e.ColdPassed(five.Name) {
+		t.Error("a held pass is a cold check")
+	}
+	e.noteCold(capture.Verdict{Kind: "short", Rail: five.Name, Outcome: capture.Pass})
+	e.noteCold(capture.Verdict{Kind: "short", Rail: five.Name, Held: held})
+	if !e.ColdPassed(five.Name) {
+		t.Error("power took a cold check away")
+	}
+	e.noteCold(capture.Verdict{Kind: "short", Rail: five.Name, Outcome: capture.Fail})
+	e.noteCold(capture.Verdict{Kind: "short", Rail: five.Name, Held: held})
+	if e.ColdPassed(five.Name) {
+		t.Error("a rail that was found short has passed by what was held before")
+	}
+}

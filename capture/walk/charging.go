@@ -5,6 +5,7 @@ import (
 	"time"
 
 	"steadyrail/capture"
+	"steadyrail/capture/elementary"
 )
 
 // A rail whose capacitors charge for longer than a hand should hold still is
@@ -55,7 +56,7 @@ func (s *settling) quietIn(rest, tau, tol float64) float64 {
 		return math.Inf(1)
 	}
 	w := s.kept[len(s.kept)-1].at.Sub(s.kept[0].at).Seconds()
-	return tau * math.Log(rest*max(1, math.Expm1(w/tau))/tol)
+	return tau * elementary.Log(rest*max(1, elementary.Expm1(w/tau))/tol)
 }
 
 // next is what a reading becomes in a time.
@@ -63,7 +64,7 @@ func (c charging) next(v float64, in time.Duration) float64 {
 	if c.tau <= 0 {
 		return v + float64(c.pace*in.Seconds())
 	}
-	return c.end - float64((c.end-v)*math.Exp(-in.Seconds()/c.tau))
+	return c.end - float64((c.end-v)*elementary.Exp(-in.Seconds()/c.tau))
 }
 
 // bound reports whether the reading is filed as a lower bound, and takes the law.
@@ -100,8 +101,8 @@ func (m *Machine) due() float64 {
 	if n := len(kept); n >= 3 && m.charge.tau > 0 {
 		a, b := kept[n-3], kept[n-1]
 		span := b.at.Sub(a.at).Seconds()
-		now := (b.v - a.v) / span * math.Exp(-span/2/m.charge.tau)
-		return m.mean + float64(now*m.charge.tau*-math.Expm1(-ahead.Seconds()/m.charge.tau))
+		now := (b.v - a.v) / span * elementary.Exp(-span/2/m.charge.tau)
+		return m.mean + float64(now*m.charge.tau*-elementary.Expm1(-ahead.Seconds()/m.charge.tau))
 	}
 	return m.charge.next(m.mean, ahead)
 }

@@ -5,6 +5,7 @@ import (
 	"time"
 
 	"steadyrail/capture"
+	"steadyrail/capture/elementary"
 )
 
 const (
@@ -98,7 +99,7 @@ func (s *settling) steady(tol, noise float64) (stands bool, more time.Duration) 
 	case rest <= tol:
 		return quiet, 0
 	}
-	return false, time.Duration(tau * math.Log(rest/tol) * float64(time.Second))
+	return false, time.Duration(tau * elementary.Log(rest/tol) * float64(time.Second))
 }
 
 // flat reports whether neither slope nor change stands out of the noise.
@@ -119,7 +120,7 @@ func (s *settling) rest(noise float64) (rest, tau float64) {
 		return rest, 0
 	}
 	tau = span / x
-	return rest * math.Exp(-newest.at.Sub(middle).Seconds()/tau), tau
+	return rest * elementary.Exp(-newest.at.Sub(middle).Seconds()/tau), tau
 }
 
 // middle is the mean instant of what is kept.
@@ -142,13 +143,13 @@ func remaining(run, change float64) (rest, x float64) {
 	low, top := 0.0, 50.0
 	for range 60 {
 		x = (low + top) / 2
-		if float64(x*change) > float64(run*math.Expm1(x)) {
+		if float64(x*change) > float64(run*elementary.Expm1(x)) {
 			low = x
 		} else {
 			top = x
 		}
 	}
-	return change / math.Expm1(top), top
+	return change / elementary.Expm1(top), top
 }
 
 // slope is that of least squares, per second, with its standard uncertainty.

@@ -89,12 +89,24 @@ func (v *view) ohmsLane(l *lane, rv live.RailView) {
 		case capture.Fail:
 			l.Tone, l.Word = low, "Short"
 		case capture.ConditionalFail, capture.ConditionalPass:
-			l.Tone, l.Word = doubt, "Cannot tell"
+			l.Tone, l.Word, l.More = doubt, "Cannot tell", doubtful(ver)
 		case capture.NoData:
 			l.Word, l.More = "Not judged yet", afterColon(ver.Say)
+			if ver.Held.Since != 0 {
+				l.Word, l.More = "Not judged now", ver.Held.Text(v.zone)
+			}
 		}
 	}
 	l.Age = ageText(v.snap.Age(rv.Ohms)) + " ago"
+}
+
+// doubtful says why a resistance decides nothing, with the uncertainty that it hangs
+// on.
+func doubtful(ver capture.Verdict) string {
+	if news, _, near := strings.Cut(ver.Say, ": cannot tell, "); near {
+		return news + ", " + strings.TrimPrefix(ver.Say, news+": cannot tell, ")
+	}
+	return afterColon(ver.Say)
 }
 
 // openLane is a resistance above the meter's range: an answer, not silence.

@@ -74,7 +74,7 @@ func (v *view) railPage() {
 	p.feeds(rv.Rail)
 	p.mean(rv)
 	for _, ver := range rv.Verdicts {
-		p.Verdicts = append(p.Verdicts, verdictOf(ver))
+		p.Verdicts = append(p.Verdicts, v.verdictOf(ver))
 	}
 	p.Cautions = tripCautions(rv.Verdicts)
 	for _, l := range v.Lanes {
@@ -152,6 +152,16 @@ func verdictOf(ver capture.Verdict) verdictLine {
 		l.Say = capital(ver.Outcome.Word())
 	}
 	l.Note = verdictNote(ver)
+	return l
+}
+
+// verdictOf tells with a verdict what was decided before it, where it can say
+// nothing.
+func (v *view) verdictOf(ver capture.Verdict) verdictLine {
+	l := verdictOf(ver)
+	if held := ver.Held.Text(v.zone); held != "" {
+		l.Say += ". " + capital(held)
+	}
 	return l
 }
 

@@ -37,6 +37,7 @@ type short struct {
 	fits     capture.Outcome
 	u        uncertainty.Statement
 	contact  bool
+	held     word // newest that was judged, also after the contact
 }
 
 // What a resistance verdict asks for first.
@@ -93,7 +94,10 @@ func (s *short) lift() {
 func (s *short) Beside(at capture.Instant, r *capture.Reading) {
 	if r.Quantity == capture.DCVoltage && r.Good() {
 		s.proof = proof{at: at, value: r.Value, res: r.Resolution}
-		s.dead = s.dead && abs(r.Value) < DeadBelow
+		if !(abs(r.Value) < DeadBelow) {
+			s.dead = false
+			s.overtaken(at, voltageSeen)
+		}
 	}
 }
 
@@ -106,10 +110,12 @@ func (s *short) Act(at capture.Instant, act *capture.Act) {
 	case act.Verb == capture.ActLift, act.Verb == capture.ActPutBack:
 		s.joint.take(at, act)
 		s.ways.forget()
+		s.overtaken(at, act.Subject+" was lifted or put back")
 	case s.ways.take(act, s.seat.Channel.ID):
 		s.lift()
 	case act.Verb == capture.ActLimits, act.Verb == capture.ActOutput && act.Text != "off":
 		s.proof, s.dead = proof{}, false
+		s.overtaken(at, supplied(act))
 	}
 }
 
@@ -136,6 +142,9 @@ func (s *short) Read(at capture.Instant, r *capture.Reading) {
 	s.follow(at, r)
 	if s.judged() {
 		s.ways.keep(s.value, r.Resolution)
+	}
+	if s.hold(); s.negative() {
+		s.overtaken(at, voltageSeen)
 	}
 }
 
@@ -191,6 +200,8 @@ func (s *short) Outcome() capture.Outcome {
 	switch {
 	case !s.contact:
 		return capture.NoData
+	case s.over():
+		return capture.NoData // what was judged before stands: it is told as held
 	case s.negative() || !s.dead:
 		return capture.ConditionalFail
 	case s.bounded():

@@ -8,7 +8,7 @@ import (
 
 func (s *short) Verdict() capture.Verdict {
 	v := s.blank(s.say())
-	v.Outcome = s.Outcome()
+	v.Outcome, v.Held = s.Outcome(), s.tell()
 	if !s.contact {
 		return v
 	}
@@ -31,31 +31,27 @@ func (s *short) say() string {
 	case !s.contact:
 		return "No contact: open leads, or above the range"
 	case s.negative():
-		return "Cannot tell: negative resistance, there is voltage on the rail"
+		return s.blocked() + "negative resistance, there is voltage on the rail"
 	case !s.dead && s.proof.at != 0 && abs(s.proof.value) >= DeadBelow:
-		return "Cannot tell: " + capture.Volt.Text(s.proof.value, s.proof.res) + " on the rail, discharge it first"
+		return s.blocked() + capture.Volt.Text(s.proof.value, s.proof.res) + " on the rail, discharge it first"
 	case !s.dead:
-		return "Cannot tell: prove the rail dead first"
+		return s.blocked() + "prove the rail dead first"
 	case s.joint.warm(s.lastAt):
 		return "Wait: warm joint, until two readings half a minute apart agree"
-	case s.bounded() && s.rise.charges():
-		return "at least " + s.ohms(s.value) + ", still charging: no short" + s.ways.say() + s.leads()
-	case s.bounded():
-		return s.ohms(s.value) + ": no short" + s.ways.say() + s.leads()
-	case !s.run.steady():
+	case !s.run.steady() && !s.bounded():
 		return "Wait: not steady yet"
 	}
-	return s.ohms(s.value) + s.judgement() + s.ways.say() + s.leads()
+	w := s.judgedWord()
+	return w.say(s.limit()) + s.ways.say() + w.leads + w.remedy()
 }
 
-func (s *short) judgement() string {
-	switch s.fits {
-	case capture.Pass:
-		return ": no short"
-	case capture.Fail:
-		return ": short"
+// blocked begins what is said where a resistance cannot be judged: of one that was
+// judged before only that now is not.
+func (s *short) blocked() string {
+	if s.over() {
+		return "Not judged now: "
 	}
-	return ": cannot tell, too near to " + s.ohms(s.limit())
+	return "Cannot tell: "
 }
 
 func (s *short) leads() string {
@@ -91,7 +87,7 @@ func (s *short) Recovery() Finding {
 	case !s.dead:
 		f.Say = "Whether " + s.Rail.Name + " is still short cannot be told: prove the rail dead again"
 	case s.fits != capture.Pass:
-		f.Say = fmt.Sprintf("Whether %s is still short cannot be told: %s, not steady or too near to %s", s.Rail.Name, s.ohms(s.value), s.ohms(s.limit()))
+		f.Say = fmt.Sprintf("Whether %s is still short cannot be told: %s, not steady or too near to %s", s.Rail.Name, s.ohms(s.value)+s.judgedWord().doubt(), s.ohms(s.limit()))
 	default:
 		f.Say = fmt.Sprintf("%s is no longer short: %s", s.Rail.Name, s.ohms(s.value))
 	}

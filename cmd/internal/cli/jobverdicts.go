@@ -6,6 +6,7 @@ import (
 	"strconv"
 	"strings"
 	"text/tabwriter"
+	"time"
 
 	"steadyrail/capture"
 )
@@ -43,6 +44,9 @@ func verdictNotes(v capture.Verdict) string {
 	}
 	if v.Note != "" {
 		notes = append(notes, v.Note)
+	}
+	if v.Held.Since != 0 {
+		notes = append(notes, v.Held.When(time.Local))
 	}
 	return strings.Join(notes, "; ")
 }

@@ -65,7 +65,7 @@ var mayImport = map[string][]string{
 	"capture/store/powercut":  {"capture", "capture/store"},
 	"capture/store/timestamp": {},
 	"capture/job":             {"capture"},
-	"capture/walk":            {"capture"},
+	"capture/walk":            {"capture", "capture/elementary"},
 	"capture/table":           {"capture"},
 	"capture/media":           {},
 	"capture/elementary":      {},
