@@ -26,7 +26,12 @@ type IsolateAsk struct {
 	Board   string `json:"board,omitempty"`   // the name of a sheet that the workspace keeps
 	Anew    string `json:"anew,omitempty"`    // why what was read before does not count any more
 	By      string `json:"by,omitempty"`
+	Sure    bool   `json:"sure,omitempty"` // it is so: [ErrLiftedEarly] is not raised
 }
+
+// ErrLiftedEarly is wrapped when a part is said to be lifted before the stage in
+// which parts are lifted, until Sure is said.
+var ErrLiftedEarly = errors.New("a lift belongs to the stage isolate")
 
 // one reports whether exactly one thing is asked.
 func (a IsolateAsk) one() bool {
@@ -146,7 +151,7 @@ func (h *handler) isolatingNow(ctx context.Context, job string) web.Isolating {
 
 // formIsolate files what the form says; what was refused stays in its field.
 func (h *handler) formIsolate(w http.ResponseWriter, r *http.Request) {
-	ask := IsolateAsk{Entry: r.PostFormValue("entry"), Finding: r.PostFormValue("finding"), Sheet: r.PostFormValue("sheet"), Board: r.PostFormValue("board"), Anew: r.PostFormValue("anew")}
+	ask := IsolateAsk{Entry: r.PostFormValue("entry"), Finding: r.PostFormValue("finding"), Sheet: r.PostFormValue("sheet"), Board: r.PostFormValue("board"), Anew: r.PostFormValue("anew"), Sure: r.PostFormValue("sure") != ""}
 	if answer := r.PostFormValue("answer"); answer != "" && ask.Entry != "" {
 		ask.Entry += " " + answer
 	}
@@ -157,7 +162,7 @@ func (h *handler) formIsolate(w http.ResponseWriter, r *http.Request) {
 		return
 	}
 	if err != nil {
-		h.showIsolate(w, r, web.Isolating{Wrong: err.Error(), Entry: ask.Entry, Sheet: ask.Sheet})
+		h.showIsolate(w, r, web.Isolating{Wrong: err.Error(), Entry: ask.Entry, Sheet: ask.Sheet, Early: errors.Is(err, ErrLiftedEarly)})
 		return
 	}
 	http.Redirect(w, r, backOr(r, "/isolate"), http.StatusSeeOther)

@@ -17,6 +17,9 @@ func (PaperIsolator) File(_ context.Context, job string, ask IsolateAsk) (Result
 	if ask.Entry == "lift X" {
 		return Result{}, &Error{Kind: Invalid, Detail: "isolate: there is no X"}
 	}
+	if ask.Entry == "lift C105" && !ask.Sure {
+		return Result{}, &Error{Kind: Conflict, Detail: "lift C105", Err: ErrLiftedEarly}
+	}
 	return Result{Job: job, Say: "Filed: " + ask.Entry + ask.Finding + ask.Anew}, nil
 }
 func (PaperIsolator) Boards(context.Context) ([]web.BoardFile, error) {

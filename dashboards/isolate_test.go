@@ -61,6 +61,14 @@ func TestIsolatePage(t *testing.T) {
 	}
 	cookie, nonce := session(t, srv)
 	head := map[string]string{"Cookie": cookie, "Content-Type": "application/x-www-form-urlencoded"}
+	early := url.Values{"nonce": {nonce}, "entry": {"lift C105"}}
+	if resp, page := call(t, srv, req{method: "POST", path: "/isolate", body: early.Encode(), head: head}); resp.StatusCode != http.StatusOK || !strings.Contains(page, "belongs to the stage isolate") || !strings.Contains(page, "It is lifted all the same") {
+		t.Errorf("a lift before its stage: %d", resp.StatusCode)
+	}
+	early.Set("sure", "yes")
+	if resp, page := call(t, srv, req{method: "POST", path: "/isolate", body: early.Encode(), head: head}); strings.Contains(page, "not filed") {
+		t.Errorf("all the same: %d", resp.StatusCode)
+	}
 	resp, page := call(t, srv, req{method: "POST", path: "/isolate", body: url.Values{"nonce": {nonce}, "entry": {"lift X"}}.Encode(), head: head})
 	if resp.StatusCode != http.StatusOK || !strings.Contains(page, "That was not filed") || !strings.Contains(page, `value="lift X"`) {
 		t.Errorf("a refusal: %d", resp.StatusCode)

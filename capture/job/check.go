@@ -184,14 +184,14 @@ func aLength(what string) func(capture.Act) error {
 
 func needStage(a capture.Act) error {
 	if a.Stage == "" {
-		return bad("stage: name one of %s", stageNames())
+		return bad("name one of %s", stageNames())
 	}
 	return nil
 }
 
 func needSoak(a capture.Act) error {
 	if a.Text != "start" && a.Text != "stop" {
-		return bad("soak: say start or stop, not %q", a.Text)
+		return bad("say start or stop, not %q", a.Text)
 	}
 	return aLength("the planned length")(a)
 }
@@ -214,7 +214,7 @@ func needSwitch(what string) func(capture.Act) error {
 
 func needTurn(a capture.Act) error {
 	if a.Value == 0 {
-		return bad("turn: say how far, in turns, up positive")
+		return bad("say how far, in turns, up positive")
 	}
 	return nil
 }

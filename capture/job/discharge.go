@@ -31,7 +31,7 @@ func needCaution(a capture.Act) error {
 
 func needPolarity(a capture.Act) error {
 	if a.Text != capture.Forward && a.Text != capture.Reverse {
-		return bad("polarity: say forward or reverse, not %q", a.Text)
+		return bad("say forward or reverse, not %q", a.Text)
 	}
 	return aSubject("the channel")(a)
 }

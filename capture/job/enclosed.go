@@ -73,11 +73,11 @@ func needEnclosure(a capture.Act) error {
 
 func needPart(a capture.Act) error {
 	if strings.TrimSpace(a.Subject) == "" {
-		return bad("part: say where on the board it sits, such as C104")
+		return bad("say where on the board it sits, such as C104")
 	}
 	var p capture.Fitted
 	if err := json.Unmarshal([]byte(a.Text), &p); err != nil {
-		return bad("part: its text must be JSON with type, origin and quantity")
+		return bad("its text must be JSON with type, origin and quantity")
 	}
 	if err := p.Check(); err != nil {
 		return bad("%v", err)
@@ -87,7 +87,7 @@ func needPart(a capture.Act) error {
 
 func needHash(a capture.Act) error {
 	if !capture.IsHash(a.Subject) {
-		return bad("erase: name the picture or sound by its hash, 64 hexadecimal digits")
+		return bad("name the picture or sound by its hash, 64 hexadecimal digits")
 	}
 	return text("say why, without names: it stays")(a)
 }

@@ -8,17 +8,17 @@ import (
 
 func needMark(a capture.Act) error {
 	if _, err := capture.ParseMarkedAs(a.Text); err != nil {
-		return bad("mark: %v", err)
+		return bad("%v", err)
 	}
 	return aSubject("the rail")(a)
 }
 
 func needTrimmer(a capture.Act) error {
 	if a.Value <= 0 || a.Value > 100 {
-		return bad("trimmer: %g turns from end to end cannot be", a.Value)
+		return bad("%g turns from end to end cannot be", a.Value)
 	}
 	if span, _, err := capture.Volt.ParseTyped(a.Text, capture.Point); err != nil || span <= 0 {
-		return bad("trimmer: say the volts between its ends, such as 1 V")
+		return bad("say the volts between its ends, such as 1 V")
 	}
 	return aSubject("the rail")(a)
 }

@@ -14,6 +14,7 @@ type Isolating struct {
 	Wrong  string // why what was asked could not be filed, or nothing can be told
 	Entry  string // what was asked, for its field
 	Sheet  string
+	Early  bool // it is a lift that belongs to a later stage: it may be filed all the same
 }
 
 // BoardFile is a board sheet that the workspace keeps.

@@ -1,6 +1,7 @@
 package standin
 
 import (
+	"errors"
 	"fmt"
 	"math"
 
@@ -76,21 +77,24 @@ func (l Limiter) Check() error {
 		name   string
 		v      float64
 		needed bool
+		ask    string // when it is missing
 	}{
-		{"source", l.Source, true}, {"power", l.Power, true}, {"a lamp or ohms", l.Ohm, !lamp},
-		{"volts of the lamp", l.LampVolts, lamp}, {"watts of the lamp", l.LampWatts, lamp}, {"start power", l.Peak, false}, {"lowest", l.Lowest, false},
+		{"source", l.Source, true, "say the volts of the source"}, {"power", l.Power, true, "say the watts that the set draws"},
+		{"resistor", l.Ohm, !lamp, "say what is in series: a resistor in ohm, or a lamp with its volts and watts"},
+		{"volts of the lamp", l.LampVolts, lamp, "say the volts of the lamp"}, {"watts of the lamp", l.LampWatts, lamp, "say the watts of the lamp"},
+		{name: "start power", v: l.Peak}, {name: "lowest", v: l.Lowest},
 	} {
 		switch {
 		case math.IsNaN(f.v) || f.v < 0 || f.v > 1e6:
 			return fmt.Errorf("%s: %g is beyond anything a bench has", f.name, f.v)
 		case f.needed && f.v == 0:
-			return fmt.Errorf("%s: missing", f.name)
+			return errors.New(f.ask)
 		case f.v != 0 && f.v < 1e-6:
 			return fmt.Errorf("%s: %g is too little to be meant", f.name, f.v)
 		}
 	}
 	if lamp && l.Ohm != 0 {
-		return fmt.Errorf("a resistor or a lamp: not both")
+		return errors.New("a resistor or a lamp: not both")
 	}
 	return nil
 }

@@ -74,8 +74,8 @@ func TestLampIsColderWhenTheSetRuns(t *testing.T) {
 		}
 	}
 	for want, l := range map[string]Limiter{
-		"source: missing": {Ohm: 1, Power: 1}, "ohms: missing": {Source: 1, Power: 1}, "not both": {Source: 1, Power: 1, Ohm: 1, LampVolts: 1, LampWatts: 1},
-		"watts of the lamp: missing": {Source: 1, Power: 1, LampVolts: 230}, "beyond": {Source: math.Inf(1), Power: 1, Ohm: 1}, "too little": {Source: 1, Power: 1e-300, Ohm: 1},
+		"volts of the source": {Ohm: 1, Power: 1}, "a resistor in ohm, or a lamp": {Source: 1, Power: 1}, "not both": {Source: 1, Power: 1, Ohm: 1, LampVolts: 1, LampWatts: 1},
+		"say the watts of the lamp": {Source: 1, Power: 1, LampVolts: 230}, "beyond": {Source: math.Inf(1), Power: 1, Ohm: 1}, "too little": {Source: 1, Power: 1e-300, Ohm: 1},
 	} {
 		if err := l.Check(); err == nil || !strings.Contains(err.Error(), want) {
 			t.Errorf("%s: %v", want, err)

@@ -3,7 +3,6 @@ package uncertainty
 import (
 	"fmt"
 	"math"
-	"strings"
 
 	"steadyrail/capture"
 )
@@ -68,7 +67,7 @@ func JudgeRail(r capture.Rail, s Statement) Decision {
 	case capture.Fail:
 		by := r.Sized(s.Value)
 		if zone := Zone(by.Value / math.Abs(r.Nominal)); zone != "" {
-			d.Say = strings.ToUpper(zone[:1]) + zone[1:]
+			d.Say = capture.Capital(zone)
 			return d
 		}
 		word := "Low by "

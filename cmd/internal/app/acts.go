@@ -293,7 +293,7 @@ func (a *App) openAlarms(j *openJob, subject string) []string {
 func (a *App) onInstrument(ctx context.Context, j *openJob, act capture.Act) (string, error) {
 	loop := a.loopOf[act.Instrument()]
 	if loop == nil {
-		return "", &dashboards.Error{Kind: dashboards.NotFound, Detail: fmt.Sprintf("%s: there is no instrument %s", act.Verb, act.Instrument())}
+		return "", a.noInstrument(string(act.Verb), act.Instrument())
 	}
 	off := act.Verb == capture.ActOutput && act.Text == "off"
 	announces := off && slices.Contains(a.info(act.Instrument()).Acts, string(act.Verb))

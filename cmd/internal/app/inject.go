@@ -10,6 +10,7 @@ import (
 	"time"
 
 	"steadyrail/capture"
+	"steadyrail/capture/live"
 	"steadyrail/dashboards"
 )
 
@@ -78,7 +79,17 @@ func (a *App) mayInject(j *openJob, r dashboards.PermitRequest) (*injection, err
 			return refuse("it is not said what the "+c.name+" may carry, in ampere", "say all three, trace, part and lead: the smallest is the limit")
 		}
 	}
+	if !a.readInOhms(j) {
+		return refuse("no rail of this job was read in ohms yet", "find the short first: steadyrail take dmm/ohms RAIL, or steadyrail enter RAIL \"0.84 ohm\"")
+	}
 	return &injection{r.Volts, min(r.Trace, r.Part, r.Lead), r.Trace, r.Part, r.Lead}, nil
+}
+
+// readInOhms reports whether a rail of the job was read in ohms: what is not known to
+// be low has no short to be walked down.
+func (a *App) readInOhms(j *openJob) bool {
+	view, _ := a.Snapshot().Job(j.id)
+	return slices.ContainsFunc(view.Rails, func(rv live.RailView) bool { return rv.Ohms != nil })
 }
 
 // inject sets the amounts, reads them back, switches on, and hands the minute to

@@ -32,6 +32,7 @@ func TestCloseInAnInjection(t *testing.T) {
 	r := newRig(t, 1)
 	r.open(jobID)
 	r.act(capture.Act{Verb: capture.ActStage, Stage: capture.ColdChecks})
+	r.enter(five, "0.84 ohm", "")
 	r.inject()
 	r.fault("relay welded")
 	_, err := r.Act(t.Context(), "", capture.Act{Verb: capture.ActClose})
@@ -69,6 +70,7 @@ func TestStageInAnInjection(t *testing.T) {
 	r := newRig(t, 1)
 	r.open(jobID)
 	r.act(capture.Act{Verb: capture.ActStage, Stage: capture.ColdChecks})
+	r.enter(five, "0.84 ohm", "")
 	r.inject()
 	res := r.act(capture.Act{Verb: capture.ActStage, Stage: capture.Isolate})
 	if !strings.Contains(res.Say, "The injection through supply was ended first: its output is off.") || r.isOn() {

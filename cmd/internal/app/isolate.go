@@ -111,11 +111,30 @@ func (i isolating) File(ctx context.Context, id string, ask dashboards.IsolateAs
 	act.By = ask.By
 	could := ""
 	if act.Verb == capture.ActLift {
+		if err := liftedEarly(j, act.Subject, ask.Sure); err != nil {
+			return dashboards.Result{}, err
+		}
 		could = i.could(j, b, act.Subject)
 	}
 	res, err := i.app.Act(ctx, j.id, act)
 	res.Say += could
 	return res, err
+}
+
+// liftedEarly asks back when a part is said to be lifted before anything is isolated:
+// in cold checks a rail is read as it came in, and a lift would spoil that unseen.
+func liftedEarly(j *openJob, part string, sure bool) error {
+	stage, _ := j.book.Stage()
+	if sure || stage != "" && stage != capture.TakeIn && stage != capture.ColdChecks {
+		return nil
+	}
+	if stage == "" {
+		stage = "no stage yet"
+	}
+	return &dashboards.Error{
+		Kind: dashboards.Conflict, Detail: "lift " + part, Err: fmt.Errorf("%w, and the job is in %s: nothing was filed", dashboards.ErrLiftedEarly, stage),
+		Hint: "enter the stage first: steadyrail job stage isolate; when it is lifted all the same: steadyrail isolate add --yes lift " + part,
+	}
 }
 
 // typedOpen writes an open circuit as a display does.

@@ -20,7 +20,7 @@ func (a *App) offAnyway(ctx context.Context, act capture.Act, noJob error) (dash
 	}
 	loop := a.loopOf[act.Instrument()]
 	if loop == nil {
-		return dashboards.Result{}, &dashboards.Error{Kind: dashboards.NotFound, Detail: fmt.Sprintf("%s: there is no instrument %s", act.Verb, act.Instrument())}
+		return dashboards.Result{}, a.noInstrument(string(act.Verb), act.Instrument())
 	}
 	announced := act
 	announced.Text = rules.SwitchingOff

@@ -164,7 +164,9 @@ func (a *App) maySwitch(subject string) error {
 	info := a.info(act.Instrument())
 	switch {
 	case a.loopOf[act.Instrument()] == nil:
-		return &dashboards.Error{Kind: dashboards.NotFound, Detail: fmt.Sprintf("output: there is no instrument %s", act.Instrument())}
+		return a.noInstrument("output", act.Instrument())
+	case !a.hasOutput(act.Instrument()):
+		return &dashboards.Error{Kind: dashboards.Invalid, Detail: fmt.Sprintf("switch %s on: it has no output", subject), Hint: "outputs are those of " + a.suppliesNamed()}
 	case !slices.Contains(info.Acts, string(capture.ActOutput)):
 		return &dashboards.Error{Kind: dashboards.NotAllowed, Detail: fmt.Sprintf("switch %s on: the configuration does not allow it", subject), Hint: "add output and limits to the acts of this instrument in the configuration"}
 	}

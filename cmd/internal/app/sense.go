@@ -18,6 +18,8 @@ func (a *App) makesSense(j *openJob, act capture.Act) error {
 			return err
 		}
 		return a.nullsOhms(act.Subject)
+	case capture.ActPolarity:
+		return a.turnsOhms(capture.ChannelID(act.Subject))
 	case capture.ActVouch:
 		return a.mayVouch(j, act)
 	case capture.ActLimits:
@@ -61,6 +63,20 @@ func (a *App) nullsOhms(subject string) error {
 		Kind: dashboards.Invalid, Detail: fmt.Sprintf("null %s: it measures %s, and what leads have is taken off resistances only", subject, ch.Quantity.Words()),
 		Hint: "name the channel that measures resistance, such as steadyrail null dmm/ohms 0.18",
 	}
+}
+
+// turnsOhms refuses to say which way round a channel measures that nobody knows,
+// or that measures no resistance: nothing would be read by it.
+func (a *App) turnsOhms(id capture.ChannelID) error {
+	ch, known := a.channel(id)
+	what := fmt.Sprintf("polarity of %s: ", id)
+	switch {
+	case !known && !a.mayCome(id):
+		return &dashboards.Error{Kind: dashboards.NotFound, Detail: what + "there is no such channel", Hint: "name one of " + a.channelNames()}
+	case known && ch.Quantity != capture.Resistance && ch.Quantity != capture.DiodeDrop:
+		return &dashboards.Error{Kind: dashboards.Invalid, Detail: what + "it measures " + ch.Quantity.Words() + ", and only resistances are read both ways", Hint: "name the channel that measures resistance, such as dmm/ohms"}
+	}
+	return nil
 }
 
 // mayCome reports whether a channel that is not known now may be known later: its

@@ -69,7 +69,7 @@ func fallsIn(view live.JobView, from capture.Instant) (n int) {
 // comes next.
 func soakWords(s capture.RegimenState, falls int) []string {
 	if s.State == "" {
-		return []string{"No soak was started."}
+		return []string{"No soak was started in " + s.Job + "."}
 	}
 	first := job.Span(s.Watched) + " under power"
 	if s.Needed > 0 {

@@ -32,7 +32,7 @@ func (a *App) tap(ctx context.Context, j *openJob, act capture.Act) (dashboards.
 	state, ok := a.pollState(name)
 	switch {
 	case !ok:
-		return dashboards.Result{}, &dashboards.Error{Kind: dashboards.NotFound, Detail: "tap: there is no instrument " + name}
+		return dashboards.Result{}, a.noInstrument("tap", name)
 	case !state.Up:
 		return dashboards.Result{}, problem("tap "+name, fmt.Errorf("%w: %s", poll.ErrDown, state.Problem))
 	case !state.Doubtful:

@@ -176,7 +176,7 @@ func TestPermitRefusals(t *testing.T) {
 		"part not said":      {func(p *dashboards.PermitRequest) { p.Part = 0 }, dashboards.Refused, "part"},
 		"lead not said":      {func(p *dashboards.PermitRequest) { p.Lead = -1 }, dashboards.Refused, "lead"},
 		"another kind":       {func(p *dashboards.PermitRequest) { p.Kind = "glow" }, dashboards.Invalid, "glow"},
-		"a meter":            {func(p *dashboards.PermitRequest) { p.Subject = sim.DMM }, dashboards.NotAllowed, "output and limits"},
+		"a meter":            {func(p *dashboards.PermitRequest) { p.Subject = sim.DMM }, dashboards.Invalid, "it has no output outputs are those of " + sim.Supply},
 		"no such instrument": {func(p *dashboards.PermitRequest) { p.Subject = "scope" }, dashboards.NotFound, "scope"},
 	} {
 		want := inject
@@ -184,6 +184,9 @@ func TestPermitRefusals(t *testing.T) {
 		_, err := r.Permit(ctx, "", want)
 		refused(t, name, err, c.kind, c.words)
 	}
+	_, err = r.Permit(ctx, "", inject)
+	refused(t, "before any rail was read in ohms", err, dashboards.Refused, "no rail of this job was read in ohms", "find the short first")
+	r.enter(five, "0.84 ohm", "")
 	_, err = r.Act(ctx, "", capture.Act{Verb: capture.ActOutput, Subject: sim.Supply, Text: "on"})
 	refused(t, "on as an ordinary act", err, dashboards.Refused, "no permit")
 	_, err = r.Act(ctx, "", capture.Act{Verb: capture.ActOutput, Subject: sim.Supply, Text: "off", By: capture.ByTrip})
@@ -210,6 +213,7 @@ func TestInject(t *testing.T) {
 	r.open(jobID)
 	r.act(capture.Act{Verb: capture.ActStage, Stage: capture.ColdChecks})
 	r.act(capture.Act{Verb: capture.ActStage, Stage: capture.Isolate})
+	r.enter(five, "0.84 ohm", "")
 	stale := r.permit(dashboards.PermitRequest{Kind: dashboards.PermitInject, Subject: sim.Supply, Volts: 0.3, Trace: 1, Part: 0.5, Lead: 2})
 	r.act(capture.Act{Verb: capture.ActStage, Stage: capture.LiveChecks, Text: "a test"})
 	_, err := r.SwitchOn(t.Context(), "", dashboards.SwitchOn{Subject: sim.Supply, Permit: stale})

@@ -281,7 +281,7 @@ func overWhat(j *openJob, q capture.Quantity, unit string) (capture.Quantity, er
 
 func howToWrite(err error) string {
 	var two *capture.Ambiguous
-	if errors.As(err, &two) || errors.Is(err, capture.ErrNotANumber) && strings.Contains(err.Error(), "; type") {
+	if errors.As(err, &two) || errors.Is(err, capture.ErrNotANumber) && strings.Contains(err.Error(), "; type") || strings.Contains(err.Error(), "; write") {
 		return ""
 	}
 	return "write it like 5.02, 0.84 ohm or OL"

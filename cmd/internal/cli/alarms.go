@@ -20,6 +20,7 @@ func alarmsCommand(s streams) *cobra.Command {
 			return err
 		}
 		var answer struct {
+			Job    string               `json:"job"`
 			Alarms []capture.Transition `json:"alarms"`
 			Mutes  capture.Mutes        `json:"mutes"`
 		}
@@ -30,7 +31,9 @@ func alarmsCommand(s streams) *cobra.Command {
 			return writeJSON(s.out, answer.Alarms)
 		}
 		if len(answer.Alarms) == 0 {
-			fmt.Fprintln(s.out, "No alarm.")
+			fmt.Fprintf(s.out, "No alarm in %s.\n", answer.Job)
+		} else {
+			fmt.Fprintf(s.out, "%s:\n", answer.Job)
 		}
 		for _, t := range answer.Alarms {
 			fmt.Fprintf(s.out, "%s  %s, %s: %s\n    %s\n", t.Raised.Time().Local().Format("15:04:05"), t.Severity, stateWords(t), t.Say, t.Alarm)

@@ -71,8 +71,7 @@ entries contradict each other.`,
 		}
 		return err
 	}
-	c.AddCommand(isolateFile(s, dir, id, "add ENTRY...", "Add an entry: steadyrail isolate add lift C104", func(ask *dashboards.IsolateAsk) *string { return &ask.Entry }),
-		isolateFile(s, dir, id, "finding PART", "File what the lift of a part proved", func(ask *dashboards.IsolateAsk) *string { return &ask.Finding }),
+	c.AddCommand(isolateAdd(s, dir, id), isolateFile(s, dir, id, "finding PART", "File what the lift of a part proved", func(ask *dashboards.IsolateAsk) *string { return &ask.Finding }),
 		isolateSheet(s, dir, id), isolateAnew(s, dir, id))
 	return c
 }

@@ -78,6 +78,16 @@ func isolateFile(s streams, dir, id *string, usage, short string, member func(*d
 	return c
 }
 
+func isolateAdd(s streams, dir, id *string) *cobra.Command {
+	var sure bool
+	c := isolateFile(s, dir, id, "add ENTRY...", "Add an entry: steadyrail isolate add lift C104", func(ask *dashboards.IsolateAsk) *string {
+		ask.Sure = sure
+		return &ask.Entry
+	})
+	c.Flags().BoolVar(&sure, "yes", false, "file it although it belongs to a later stage; stands before the entry")
+	return c
+}
+
 func isolateSheet(s streams, dir, id *string) *cobra.Command {
 	c := &cobra.Command{Use: "sheet FILE.yaml|NAME", Short: "Give the open job a board sheet: a file, or a kept one", Args: cobra.ExactArgs(1)}
 	c.RunE = func(cmd *cobra.Command, args []string) error {

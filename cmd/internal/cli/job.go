@@ -5,6 +5,7 @@ import (
 	"context"
 	"errors"
 	"fmt"
+	"io"
 	"io/fs"
 	"os"
 	"path/filepath"
@@ -201,7 +202,7 @@ func jobShow(s streams, dir *string) *cobra.Command {
 
 // newestOpen returns the open job, of several the one opened last.
 func newestOpen(ctx context.Context, s streams, dir string) (string, error) {
-	list, err := jobs(ctx, s, dir)
+	list, err := jobs(ctx, streams{out: s.out, err: io.Discard}, dir) // that no daemon runs is told once, of the file
 	if err != nil {
 		return "", err
 	}

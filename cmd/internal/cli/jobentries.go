@@ -315,6 +315,10 @@ func showReturned(s streams, id string, r *capture.Return) {
 		fmt.Fprintf(s.out, "No job of the same serial number was closed before %s was opened; others are not compared: steadyrail job list --serial NUMBER\n", id)
 		return
 	}
+	if len(r.Rails) == 0 {
+		fmt.Fprintf(s.out, "It left with job %s, closed %s: no rail of the same name was measured there, so nothing can be compared.\n", r.Job, day(r.Left))
+		return
+	}
 	fmt.Fprintf(s.out, "As it left job %s, closed %s, and as it returned:\n", r.Job, day(r.Left))
 	w := tabwriter.NewWriter(s.out, 0, 0, 2, ' ', 0)
 	for _, line := range r.Rails {

@@ -50,7 +50,7 @@ It ends with 1 when nothing can be told with this limiter.`,
 		}
 		l, err := app.Limited(q)
 		if err != nil {
-			return usef("limiter: %w", err)
+			return usef("limiter: %w (see: steadyrail limiter --help)", err)
 		}
 		if *asJSON {
 			err = writeJSON(s.out, l)

@@ -137,7 +137,7 @@ are asked for before the output may go on.`,
 			}
 		}
 		if len(list) == 0 {
-			return usef("say what to set: --volts, --amps, --ovp, --ocp")
+			return usef("limits: say what to set: --volts, --amps, --ovp, --ocp")
 		}
 		return act(cmd.Context(), s, *dir, *id, capture.Act{Verb: capture.ActLimits, Subject: args[0], Text: strings.Join(list, ", ")})
 	}

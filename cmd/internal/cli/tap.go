@@ -3,6 +3,8 @@ package cli
 import (
 	"context"
 	"net/url"
+	"slices"
+	"strings"
 	"sync"
 	"time"
 
@@ -30,8 +32,11 @@ A meter that is set to ohms needs no rail: put its probes together instead.`,
 			return err
 		}
 		a := capture.Act{Verb: capture.ActTap, Subject: args[0]}
+		// Nobody is to touch anything before it is known that meter and rail exist.
+		if err := knownMeter(cmd.Context(), d, args[0]); err != nil {
+			return err
+		}
 		if len(args) == 2 {
-			// Nobody is to touch anything before it is known that the rail exists.
 			if a.Text, err = railOf(cmd.Context(), d, *id, args[1]); err != nil {
 				return err
 			}
@@ -45,6 +50,28 @@ A meter that is set to ohms needs no rail: put its probes together instead.`,
 		return told(s, res, err)
 	}
 	return c
+}
+
+// knownMeter refuses an instrument that the bench has not.
+func knownMeter(ctx context.Context, d *client, name string) error {
+	var answer struct {
+		Instruments []struct {
+			Info struct {
+				Name string `json:"name"`
+			} `json:"info"`
+		} `json:"instruments"`
+	}
+	if err := d.get(ctx, "/api/v1/instruments", &answer); err != nil {
+		return err
+	}
+	var names []string
+	for _, in := range answer.Instruments {
+		names = append(names, in.Info.Name)
+	}
+	if slices.Contains(names, capture.ChannelID(name).Instrument()) {
+		return nil
+	}
+	return usef("tap: there is no instrument %s; there are %s", name, strings.Join(names, ", "))
 }
 
 // waitingEvery is how often it is said that a touch is being waited for.

@@ -80,7 +80,7 @@ func (o *screw) act() (capture.Act, bool, error) {
 		return capture.Act{Verb: capture.ActTurn, Subject: o.rail, Value: o.turned}, true, nil
 	case o.trimmer != 0 || o.span != "":
 		if o.trimmer <= 0 || o.span == "" {
-			return capture.Act{}, false, usef(`--trimmer and --span belong together: --trimmer 25 --span "1 V"`)
+			return capture.Act{}, false, usef(`trim: --trimmer and --span belong together: --trimmer 25 --span "1 V"`)
 		}
 		return capture.Act{Verb: capture.ActTrimmer, Subject: o.rail, Value: o.trimmer, Text: o.span}, true, nil
 	case o.mark:

@@ -16,10 +16,10 @@ func wrongUse(c *cobra.Command) {
 	if check := c.Args; check != nil {
 		c.Args = func(cmd *cobra.Command, args []string) error {
 			if err := check(cmd, args); err != nil {
-				return usef("%s: %s; it is used so: %s (see: %s --help)", cmd.Name(), argumentsSaid(cmd, check, args, err), useLine(cmd), cmd.CommandPath())
+				return usedWrongly(cmd, argumentsSaid(cmd, check, args, err))
 			}
 			if missing := missingFlags(cmd); missing != "" { // cobra would ask later, and not as ours
-				return usef("%s: %s; it is used so: %s (see: %s --help)", cmd.Name(), missing, useLine(cmd), cmd.CommandPath())
+				return usedWrongly(cmd, missing)
 			}
 			return nil
 		}
@@ -27,6 +27,14 @@ func wrongUse(c *cobra.Command) {
 	for _, sub := range c.Commands() {
 		wrongUse(sub)
 	}
+}
+
+// usedWrongly says what is wrong and how the command is used.
+func usedWrongly(c *cobra.Command, what string) error {
+	if !c.HasParent() {
+		return usef("%s (see: %s --help)", what, c.CommandPath())
+	}
+	return usef("%s: %s; it is used so: %s (see: %s --help)", c.Name(), what, useLine(c), c.CommandPath())
 }
 
 // useLine is how a command is called, without the word that it takes flags.
