@@ -28,7 +28,10 @@
 // longer than an answer shows it, and polls have one.
 //
 // A setting that an adapter does not do is told when it is opened, by name
-// ([ErrSettings]): going on would read characters that only look right.
+// ([ErrSettings]): going on would read characters that only look right. Levels of
+// DTR and RTS that a model only wishes for are the exception, see [Conn.Unset].
+// Linux raises both lines whenever a port is opened, whatever is asked; they are
+// low a moment later (TestKernelSerial shows it).
 //
 // When the port vanishes the descriptor is dropped at once and every call
 // answers [ErrGone]; a new Conn is opened on what comes back.

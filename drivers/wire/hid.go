@@ -38,7 +38,8 @@ type bridge struct {
 
 // bridges are the chips that are known, by the names that the option bridge of an
 // address takes. All of it is from memory of the makers' notes and has not been
-// tried on a device here.
+// tried on a device here; that the kernel takes such reports and hands them on is
+// tried (TestKernelHID).
 var bridges = []bridge{
 	// Reports 01 to 3F carry as many bytes as their number says; feature report
 	// 41 switches the UART on, 50 sets it (application note AN434, from memory).

@@ -178,9 +178,12 @@ func (t target) plan(w io.Writer) {
 	fmt.Fprintf(w, "%s:\n", t.name)
 	if serial(t.address) {
 		fmt.Fprintf(w, "  opens it at %s, DTR %s, RTS %s\n", settings(first), first.DTR, first.RTS)
+		fmt.Fprintln(w, "    (Linux raises both for a moment whenever a port is opened, and a rising DTR")
 		if first.DTR == "on" {
-			fmt.Fprintln(w, "    (a rising DTR restarts some small boards; ?dtr=off&rts=off behind the link")
-			fmt.Fprintln(w, "    keeps both low)")
+			fmt.Fprintln(w, "    restarts some small boards; ?dtr=off&rts=off behind the link puts them low")
+			fmt.Fprintln(w, "    after that)")
+		} else {
+			fmt.Fprintln(w, "    restarts some small boards)")
 		}
 	} else {
 		fmt.Fprintf(w, "  opens %s\n", t.address)
