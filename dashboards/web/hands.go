@@ -1,6 +1,10 @@
 package web
 
-import "strconv"
+import (
+	"strconv"
+
+	"steadyrail/capture"
+)
 
 // Hands is what hands can do on a simulated bench, and where they left things.
 type Hands struct {
@@ -44,7 +48,9 @@ type HandsAnswer struct {
 }
 
 // Turns are the touches of the trimmer that have a button.
-func (HandsAnswer) Turns() []string { return []string{"-5", "-1", "-0.25", "0.25", "1", "5"} }
+func (HandsAnswer) Turns() []string {
+	return []string{capture.MinusSign + "5", capture.MinusSign + "1", capture.MinusSign + "0.25", "0.25", "1", "5"}
+}
 
 // Speeds are those that have a button.
 func (HandsAnswer) Speeds() []string { return []string{"1", "10", "60", "600"} }

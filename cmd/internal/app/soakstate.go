@@ -53,11 +53,11 @@ func plainSoak(j *openJob, soak job.SoakSpan, now capture.Instant) capture.Regim
 	return s
 }
 
-// fallsIn counts the alarms that say that a rail fell.
+// fallsIn counts the alarms that say that a rail fell, or had fallen and did not come back.
 func fallsIn(view live.JobView, from capture.Instant) (n int) {
 	for _, list := range [][]capture.Transition{view.Alarms, view.Past} {
 		for _, t := range list {
-			if t.Raised >= from && t.Muted == "" && (t.Kind == "collapse" || t.Kind == "missing" || t.Kind == "band") {
+			if (t.Raised >= from || t.To.IsActive()) && t.Muted == "" && (t.Kind == "collapse" || t.Kind == "missing" || t.Kind == "band") {
 				n++
 			}
 		}

@@ -25,7 +25,7 @@ cold checks: every rail in volts, then every rail in ohms; what is proven dead i
   steadyrail null dmm/ohms 0.18   # or what it reads
   steadyrail place dmm/ohms; h probe dmm off
   steadyrail walk                 # in a terminal of its own: it says the rail, hold it until "got it";
-  h probe dmm TP5                 # any key there says that you are on it, for a dead rail shows by nothing
+  h probe dmm TP5                 # any key there says that you are on it: a dead rail shows by nothing
   h probe dmm off; h probe dmm TP12
   h probe dmm off; h probe dmm TP13
   h probe dmm off; h probe dmm TP3
@@ -39,6 +39,7 @@ isolate: a few seconds before and after each lift
   steadyrail isolate              # what the lift proved, what may be wrong, what to measure next
   h part CN3 in; steadyrail isolate add put back CN3
   h part PS2 out; steadyrail isolate add lift PS2
+  steadyrail isolate              # a joint that was warm takes half a minute until its rail may pass
   steadyrail place dmm/ohms; h probe dmm PS2 pin out clip
   steadyrail place dmm/ohms --point "PS2 pin out" --clipped
   steadyrail isolate finding PS2
@@ -71,7 +72,7 @@ trim, fitted and under load
   steadyrail place dmm2/volts "+12 V audio" --point TP12 --clipped
   steadyrail place dmm3/volts "-12 V audio" --point TP13 --clipped
   steadyrail place dmm4/volts "+3.3 V DSP" --point TP3 --clipped
-  steadyrail limits supply --volts 24 --amps 2 --ovp 26 --ocp 1.5
+  steadyrail limits supply --volts 24 --amps 1.5 --ovp 26 --ocp 2.25
   steadyrail output supply on
   steadyrail trim 1 --once        # and turn, as before
 warm-up
@@ -87,7 +88,10 @@ soak
   steadyrail soak show            # end this program, or kill it, and start it again: the soak goes on
   h speed 1; h fault input joint 1.8s
   steadyrail alarms               # alarms heard and alarms reset take what it names
-  h fault load step 3 5s          # the supply's own over-current protection
+  steadyrail limits supply --volts 24 --amps 1.5 --ovp 26 --ocp 0.8
+  h fault load step 2.4 20s       # the supply's own protection trips; clear it there, then go on:
+  h fault clear; h supply clear; steadyrail limits supply --volts 24 --amps 1.5 --ovp 26 --ocp 2.25
+  steadyrail output supply on
 sign-off
   steadyrail job stage sign-off
   steadyrail report %[1]s --out report.html

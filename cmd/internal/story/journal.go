@@ -133,8 +133,8 @@ func (j *journal) parseLine(i int, text []byte) error {
 	return nil
 }
 
-// has reports whether a set lies on this bench already.
-func (j *journal) has() bool { return len(j.lines) > 0 }
+// has reports whether a set lies on this bench already; a story has no journal.
+func (j *journal) has() bool { return j != nil && len(j.lines) > 0 }
 
 // begin has what follows written. What was torn off at the last end is cut off
 // first. It may be called once.
