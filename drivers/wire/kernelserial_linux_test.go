@@ -88,6 +88,9 @@ func TestKernelSerial(t *testing.T) {
 	first.plugIn(t, 10)
 	a := Address{Kind: KindUSB, VID: "1209", PID: "0002", Serial: "A1"}
 	was := portWith(t, a, true)
+	if touched := lastWith(u.notes(), "DTR"); touched != "" {
+		t.Errorf("listing the ports has moved the control lines: %s", touched)
+	}
 	conn := opened(t, a, Line{Baud: 2400, DTR: "on", RTS: "off", Levels: "needed", DataBits: 7, Parity: "even", StopBits: "2"})
 	asks := func(q, want string) {
 		t.Helper()

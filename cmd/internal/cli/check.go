@@ -46,7 +46,7 @@ nothing before that was confirmed. It never switches and never sets anything.`,
 		if err != nil {
 			return err
 		}
-		fmt.Fprintf(s.out, "%s is right: bench %s, %d instruments, workspace %s\n", *file, cfg.Bench, len(cfg.Instruments), cfg.Workspace)
+		fmt.Fprintf(s.out, "%s is right: bench %s, %d %s, workspace %s\n", *file, cfg.Bench, len(cfg.Instruments), plural(uint64(len(cfg.Instruments)), "instrument", "instruments"), cfg.Workspace)
 		notes(s, cfg)
 		if !*try {
 			return nil

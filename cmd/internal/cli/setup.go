@@ -1,6 +1,7 @@
 package cli
 
 import (
+	"cmp"
 	"context"
 	"errors"
 	"fmt"
@@ -188,14 +189,15 @@ func (u *setup) askPorts(ctx context.Context, list []wire.Port) error {
 			continue // showPorts has said why
 		}
 		u.say("")
-		model, err := u.askModel(ctx, "On "+p.Name, p.Link, mayOpen(p))
+		link := p.Link
+		model, err := u.askModel(ctx, "On "+p.Name, &link, mayOpen(p))
 		if err != nil {
 			return err
 		}
 		if model == "" {
 			continue
 		}
-		if err := u.instrument(ctx, model, p.Link, mayOpen(p)); err != nil {
+		if err := u.instrument(ctx, model, link, mayOpen(p)); err != nil {
 			return err
 		}
 		if p.VID != "" {
@@ -213,8 +215,9 @@ func (u *setup) showModels() {
 }
 
 // askModel asks what is on a port; empty is nothing. Where the port may be
-// opened, ? asks the instrument itself, and its answer proposes a model.
-func (u *setup) askModel(ctx context.Context, where, link string, open bool) (string, error) {
+// opened, ? asks the instrument itself, and its answer proposes a model. What it
+// was understood with is put behind the link.
+func (u *setup) askModel(ctx context.Context, where string, link *string, open bool) (string, error) {
 	q := u.modelQuestion(where + ": which model")
 	if open {
 		q.text += " (? asks who is there)"
@@ -243,8 +246,8 @@ func (u *setup) askModel(ctx context.Context, where, link string, open bool) (st
 
 // propose asks who is on a link, when that is allowed, and returns the model
 // that fits the answer; empty when nothing can be said.
-func (u *setup) propose(ctx context.Context, link string) (string, error) {
-	t, err := (&prober{bauds: []int{9600, 19200, 115200}}).target(link, nil)
+func (u *setup) propose(ctx context.Context, link *string) (string, error) {
+	t, err := (&prober{bauds: []int{9600, 19200, 115200}}).target(*link, nil)
 	if err != nil {
 		return "", err
 	}
@@ -259,7 +262,26 @@ func (u *setup) propose(ctx context.Context, link string) (string, error) {
 	} else {
 		u.say("  It did not say who it is: %s", f.Problem)
 	}
+	if f.Answer == "" && !f.failed {
+		return u.listening(ctx, link, f.Heard), nil
+	}
 	return u.fitting(f), nil
+}
+
+// listening returns the model of a meter that talks by itself: one that
+// understands it, at that model's own rate.
+func (u *setup) listening(ctx context.Context, link *string, heard string) string {
+	o := once{link: *link}
+	name, err := o.listener(ctx, u.models, heard)
+	switch {
+	case err == nil:
+		u.say("  A %s understands what it says by itself.", name)
+		*link = o.link
+		return name
+	case heard != "":
+		u.say("  %v", err)
+	}
+	return ""
 }
 
 // modelQuestion takes a model by name or number.
@@ -275,18 +297,13 @@ func (u *setup) modelQuestion(text string) question {
 	}}
 }
 
-// fitting returns the model that fits what came from a port: whoever talks by
-// itself, whoever has a model's word in its name, else the usual one.
+// fitting returns the model that fits an answer: whoever has a model's word in
+// its name, else the usual one.
 func (u *setup) fitting(f finding) string {
-	name := usual
-	switch {
-	case f.Heard != "":
-		name = "stream-ascii"
-	case f.Answer == "":
+	if f.Answer == "" {
 		return ""
-	case u.models.Answering(f.Answer) != "":
-		name = u.models.Answering(f.Answer)
 	}
+	name := cmp.Or(u.models.Answering(f.Answer), usual)
 	if _, ok := u.models[name]; !ok {
 		return ""
 	}
@@ -306,13 +323,13 @@ func (u *setup) askOthers(ctx context.Context, list []wire.Port) error {
 		if len(list) == 0 && len(u.plan.instruments) == 0 {
 			u.showModels()
 		}
-		model, err := u.askModel(ctx, "On it", link, true)
+		model, err := u.askModel(ctx, "On it", &link, true)
 		for err == nil && model == "" {
 			var leave bool
 			if leave, err = u.asker.yes(ctx, "Leave it out"); leave || err != nil {
 				break
 			}
-			model, err = u.askModel(ctx, "On it", link, true)
+			model, err = u.askModel(ctx, "On it", &link, true)
 		}
 		if err != nil {
 			return err
@@ -478,7 +495,7 @@ func (u *setup) check() error {
 	if err != nil {
 		return err
 	}
-	fmt.Fprintf(u.streams.out, "%s is right: bench %s, %d instruments, workspace %s\n", u.out, cfg.Bench, len(cfg.Instruments), cfg.Workspace)
+	fmt.Fprintf(u.streams.out, "%s is right: bench %s, %d %s, workspace %s\n", u.out, cfg.Bench, len(cfg.Instruments), plural(uint64(len(cfg.Instruments)), "instrument", "instruments"), cfg.Workspace)
 	notes(u.streams, cfg)
 	return nil
 }

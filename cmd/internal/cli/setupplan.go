@@ -32,7 +32,7 @@ func (e entry) fullLink() string {
 	if e.baud == "" {
 		return e.link
 	}
-	return e.link + "?baud=" + e.baud
+	return withOption(e.link, "baud="+e.baud)
 }
 
 // yaml writes the configuration. Everything that was typed is quoted: 00123457
@@ -144,7 +144,7 @@ func checkBaud(s string) (string, error) {
 // does not say it.
 func needsBaud(link string) bool {
 	a, err := wire.ParseAddress(link)
-	return err == nil && serial(a) && !strings.Contains(link, "?")
+	return err == nil && serial(a) && !strings.Contains(link, "baud=")
 }
 
 func (u *setup) checkName(s string) (string, error) {
