@@ -30,8 +30,9 @@ type FaultSearch struct {
 	Contradictions []string             `json:"contradictions"`
 	Figures        []string             `json:"figures,omitempty"` // readings after a lift that are not what the sheet leaves there: it may be of another revision
 	Walks          []ShortWalk          `json:"walks"`
-	Off            []string             `json:"off"`    // parts that are off the board now
-	Unused         []UnusedReading      `json:"unused"` // what was read and does not count, with why
+	Off            []string             `json:"off"`       // parts that are off the board now
+	Unused         []UnusedReading      `json:"unused"`    // what was read and does not count, with why
+	UnusedBy       []UnusedGroup        `json:"unused_by"` // the same in short, by reason
 	Sensitivity    string               `json:"sensitivity,omitempty"`
 	Trust          string               `json:"trust,omitempty"` // how often such shares were right
 	Minutes        float64              `json:"minutes"`         // of the work so far, as reckoned
@@ -140,12 +141,6 @@ type WalkPoint struct {
 	At    float64 `json:"at"`    // metre along the trace; 0 throughout: only the order is known
 	Volts float64 `json:"volts"` // mean of the readings
 	N     int     `json:"n"`
-}
-
-// UnusedReading is a reading that does not count in an isolation.
-type UnusedReading struct {
-	At  Instant `json:"at"`
-	Say string  `json:"say"`
 }
 
 // GoodInterval is where a rail's resistance lies on boards that are well, in one

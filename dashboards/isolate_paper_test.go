@@ -7,6 +7,12 @@ import (
 	"steadyrail/dashboards/web"
 )
 
+var unusedPaper = []capture.UnusedReading{
+	{At: 4, Because: "the ohms were never steady", Say: "+12 V audio: the ohms were never steady"},
+	{At: 5, Because: "the rail was under power", Say: "+12 V audio: ohms under power mean nothing"},
+	{At: 6, Because: "the rail was under power", Say: "+5 V logic: ohms under power mean nothing"},
+}
+
 // PaperIsolator answers everything with one filled example.
 type PaperIsolator struct{}
 
@@ -51,6 +57,6 @@ func PaperSearch() capture.FaultSearch {
 		Contradictions: []string{"No explanation on the sheet goes with entries 3 (+5 V logic 0.84 Ω) and 5 (+5 V logic 148 Ω) together. Read them again before anything else."},
 		Figures:        []string{"+5 V logic reads 400 Ω with PS2 off; by the sheet logic board 220 Ω and main logic 2.20 kΩ stay on it, together 200 Ω."},
 		Walks:          []capture.ShortWalk{{Rail: "+5 V logic", Word: "found", Say: "The drop ends 57 mm from TP5 (95 %: 56 mm to 58 mm): the short lies between C104 and CN3.", Between: []string{"C104", "CN3"}, At: 0.057, Low: 0.056, High: 0.058, Points: []capture.WalkPoint{{Name: "TP5", Volts: 0.001, N: 9}, {Name: "C104", At: 0.04, Volts: 0.0197, N: 9}}}},
-		Off:            []string{"PS2"}, Unused: []capture.UnusedReading{{At: 4, Say: "+12 V audio: the ohms were never steady"}}, Sensitivity: "The first place holds.", Trust: "Of 1000 simulated boards …", Minutes: 9, Entries: []string{"+5 V logic 0.84 Ω"},
+		Off:            []string{"PS2"}, Unused: unusedPaper, UnusedBy: capture.GroupUnused(unusedPaper), Sensitivity: "The first place holds.", Trust: "Of 1000 simulated boards …", Minutes: 9, Entries: []string{"+5 V logic 0.84 Ω"},
 	}
 }

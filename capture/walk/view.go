@@ -56,9 +56,18 @@ func (m *Machine) View() View {
 		v.Note = m.hint()
 	}
 	if m.reading.HasValue() && m.reading.Channel != "" {
-		v.Reads = m.reading.Quantity.Unit().Text(m.reading.Value, m.reading.Resolution)
+		v.Reads = m.reading.Quantity.Unit().Text(shown(m.reading), m.reading.Resolution)
 	}
 	return v
+}
+
+// shown is what a reading is shown as. In a range far too wide the digits of a
+// resistance lie to both sides of nothing; below it by more it is a voltage.
+func shown(r capture.Reading) float64 {
+	if r.Quantity == capture.Resistance && r.Value < 0 && r.Value >= -float64(3*r.Resolution) {
+		return 0
+	}
+	return r.Value
 }
 
 // In says what the meter measures: "volts" or "ohms".

@@ -21,7 +21,7 @@ func (t *Trail) Search(b *Board) (capture.FaultSearch, error) {
 	s := t.read(b)
 	out := capture.FaultSearch{
 		Job: t.sheet.Job, Since: s.since, TwoByTwo: []capture.TwoByTwo{}, Explanations: []capture.IsolateExplanation{}, Contradictions: []string{},
-		Ledger: s.ledger(), Limits: s.limits(), Walks: s.walksFound(), Off: slices.Concat([]string{}, s.off), Unused: slices.Concat([]capture.UnusedReading{}, s.unused), Entries: []string{},
+		Ledger: s.ledger(), Limits: s.limits(), Walks: s.walksFound(), Off: slices.Concat([]string{}, s.off), Unused: slices.Concat([]capture.UnusedReading{}, s.unused), UnusedBy: capture.GroupUnused(s.unused), Entries: []string{},
 	}
 	if s.ranked {
 		if err := s.rank(t.engineOf(b), &out); err != nil {
@@ -36,7 +36,7 @@ func (t *Trail) Search(b *Board) (capture.FaultSearch, error) {
 func Told(b Board, log []Entry) (capture.FaultSearch, error) {
 	s := &story{board: b, ranked: true, log: log}
 	out := capture.FaultSearch{TwoByTwo: []capture.TwoByTwo{}, Explanations: []capture.IsolateExplanation{}, Contradictions: []string{}, Ledger: []capture.LedgerLine{},
-		Limits: []capture.LiftLimit{}, Walks: []capture.ShortWalk{}, Off: []string{}, Unused: []capture.UnusedReading{}, Entries: []string{}}
+		Limits: []capture.LiftLimit{}, Walks: []capture.ShortWalk{}, Off: []string{}, Unused: []capture.UnusedReading{}, UnusedBy: []capture.UnusedGroup{}, Entries: []string{}}
 	err := s.rank(New(b), &out)
 	out.Say = s.news(out)
 	return out, err

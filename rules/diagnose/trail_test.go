@@ -141,7 +141,17 @@ func TestTrailUnused(t *testing.T) {
 		f := s.search(&b)
 		found := false
 		for _, u := range f.Unused {
-			found = found || strings.Contains(u.Say, c.want)
+			found = found || strings.Contains(u.Say, c.want) && u.Because != ""
+		}
+		if n := 0; len(f.UnusedBy) == 0 {
+			t.Errorf("%s: no reason is told", c.name)
+		} else {
+			for _, g := range f.UnusedBy {
+				n += g.N
+			}
+			if n != len(f.Unused) {
+				t.Errorf("%s: %d of %d by reason", c.name, n, len(f.Unused))
+			}
 		}
 		if !found {
 			t.Errorf("%s: unused %+v", c.name, f.Unused)

@@ -90,8 +90,10 @@ func (s *story) put(at capture.Instant, e Entry, from *stay) {
 	s.log, s.ats, s.stays = append(s.log, e), append(s.ats, at), append(s.stays, from)
 }
 
-func (s *story) waste(at capture.Instant, format string, args ...any) {
-	s.unused = append(s.unused, capture.UnusedReading{At: at, Say: fmt.Sprintf(format, args...)})
+// waste notes what does not count: because of what, which is the same for all that
+// do not count for the same reason, and the whole of it.
+func (s *story) waste(at capture.Instant, because, format string, args ...any) {
+	s.unused = append(s.unused, capture.UnusedReading{At: at, Because: because, Say: fmt.Sprintf(format, args...)})
 }
 
 // hear takes what the set says of itself, when it names a rail of the board by
@@ -110,7 +112,7 @@ func (s *story) hear(indication string) {
 			}
 		}
 	}
-	s.waste(0, "the set says %q: it names no rail of the sheet", indication)
+	s.waste(0, "it names no rail of the sheet", "the set says %q: it names no rail of the sheet", indication)
 }
 
 func (s *story) act(e event) {
@@ -127,13 +129,13 @@ func (s *story) act(e event) {
 
 func (s *story) lift(at capture.Instant, part string, known bool) {
 	if s.off.without(part) {
-		s.waste(at, "%s was lifted, and was off already", part)
+		s.waste(at, "the part was off already", "%s was lifted, and was off already", part)
 		return
 	}
 	s.lines = append(s.lines, &lift{at: at, part: part, before: s.standing(part)})
 	s.off = s.off.remove(part)
 	if !known {
-		s.waste(at, "%s is no part of the sheet that comes off: the ledger has it, the ranking does not", part)
+		s.waste(at, "it is no part of the sheet that comes off", "%s is no part of the sheet that comes off: the ledger has it, the ranking does not", part)
 		return
 	}
 	s.put(at, Entry{Verb: Remove, Part: part, Text: "lift " + part}, nil)
@@ -142,7 +144,7 @@ func (s *story) lift(at capture.Instant, part string, known bool) {
 func (s *story) putBack(at capture.Instant, part string, known bool) {
 	if !s.off.without(part) {
 		if !slices.Contains(s.fitted, part) {
-			s.waste(at, "%s was put back, and was not off", part)
+			s.waste(at, "the part was not off", "%s was put back, and was not off", part)
 		}
 		return
 	}
@@ -163,7 +165,7 @@ func (s *story) putBack(at capture.Instant, part string, known bool) {
 func (s *story) tried(e event) {
 	if w, ok, err := parseWalk(s.board, e.act.Text); ok {
 		if err != nil {
-			s.waste(e.at, "%s: %v", e.act.Text, err)
+			s.waste(e.at, "the line was not understood", "%s: %v", e.act.Text, err)
 			return
 		}
 		s.walkPoint(w.rail, walkedPoint{name: w.name, volts: w.volts, n: 1, resolution: w.resolution})
@@ -172,7 +174,7 @@ func (s *story) tried(e event) {
 	p := &parser{board: s.board, line: 1, off: s.off, free: !s.ranked}
 	entry, ok := p.entry(e.act.Text)
 	if !ok {
-		s.waste(e.at, "%s: %s", e.act.Text, p.bad[0].Why)
+		s.waste(e.at, "the line was not understood", "%s: %s", e.act.Text, p.bad[0].Why)
 		return
 	}
 	entry.Text = e.act.Text

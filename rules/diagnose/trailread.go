@@ -22,7 +22,7 @@ func (s *story) stay(t *Trail, e event) {
 	case st.quantity == capture.DCVoltage:
 		s.volts(e)
 	case st.where.Rail != "" && !st.live && (st.quantity == capture.DiodeDrop || st.quantity == capture.ACVoltage):
-		s.waste(e.at, "%s read %s on %s: neither volts nor ohms; turn the dial", st.channel, strings.ReplaceAll(st.quantity.String(), "_", " "), st.where.Rail)
+		s.waste(e.at, "it was neither volts nor ohms", "%s read %s on %s: neither volts nor ohms; turn the dial", st.channel, strings.ReplaceAll(st.quantity.String(), "_", " "), st.where.Rail)
 	}
 }
 
@@ -40,12 +40,12 @@ func (s *story) ohms(e event) {
 		}
 	case st.live:
 		if rail != "" {
-			s.waste(e.at, "%s: ohms in a stage under power are not counted", place)
+			s.waste(e.at, "the stage was one under power", "%s: ohms in a stage under power are not counted", place)
 		}
 	case !st.open && st.value < -max(0.5, float64(3*st.like.Resolution)):
-		s.waste(e.at, "%s reads %s: there is voltage on it, discharge it first; or more was nulled than the leads have", place, capture.Ohm.Text(st.value, st.like.Resolution))
+		s.waste(e.at, "less than nothing was read: voltage on it, or too large a null", "%s reads %s: there is voltage on it, discharge it first; or more was nulled than the leads have", place, capture.Ohm.Text(st.value, st.like.Resolution))
 	case rail != "" && math.Abs(st.charged) >= 0.05:
-		s.waste(e.at, "%s: %s stood on it before, discharge it first", place, capture.Volt.Text(st.charged, 0.001))
+		s.waste(e.at, "a charge stood on it", "%s: %s stood on it before, discharge it first", place, capture.Volt.Text(st.charged, 0.001))
 	case rail == "":
 		s.bare(e)
 	default:
@@ -58,7 +58,7 @@ func (s *story) ohms(e event) {
 func (s *story) unsteady(e event, place string) {
 	const never = ": the ohms were never steady: "
 	s.unused = slices.DeleteFunc(s.unused, func(u capture.UnusedReading) bool { return strings.HasPrefix(u.Say, place+never) })
-	s.waste(e.at, "%s%s%s", place, never, e.stay.charge.say())
+	s.waste(e.at, "the ohms were never steady", "%s%s%s", place, never, e.stay.charge.say())
 }
 
 // bare takes ohms on a part that is off the board: the point is named like it,
@@ -100,7 +100,7 @@ func (s *story) railOhms(e event) {
 		return
 	}
 	if _, known := s.board.Rail(st.where.Rail); !known {
-		s.waste(e.at, "%s is no rail of the sheet", st.where.Rail)
+		s.waste(e.at, "it is no rail of the sheet", "%s is no rail of the sheet", st.where.Rail)
 		return
 	}
 	s.file(e.at, Entry{At: Point{Where: Ohms, Subject: st.where.Rail}, Value: st.ohm(), Text: st.where.Rail + " " + st.text()}, st)
@@ -113,7 +113,7 @@ func (s *story) volts(e event) {
 	case st.where.Rail == "" || !st.live || !s.ranked:
 		return
 	case !known:
-		s.waste(e.at, "%s is no rail of the sheet", st.where.Rail)
+		s.waste(e.at, "it is no rail of the sheet", "%s is no rail of the sheet", st.where.Rail)
 		return
 	}
 	entry := Entry{At: Point{Where: Volts, Subject: r.Name, Hot: st.hot}}
@@ -124,7 +124,7 @@ func (s *story) volts(e event) {
 		entry.Value, entry.Text = st.value, r.Name+" "+capture.Volt.Text(st.value, max(st.like.Resolution, 1e-4))
 	default:
 		if st.seen >= steadyLeast {
-			s.waste(e.at, "%s: the volts were never steady", r.Name)
+			s.waste(e.at, "the volts were never steady", "%s: the volts were never steady", r.Name)
 		}
 		return
 	}

@@ -37,7 +37,7 @@ func (s *story) walkStay(e event) {
 	switch {
 	case st.quantity != capture.DCVoltage || st.where.Rail == "" || st.where.Point == "":
 	case !st.settled:
-		s.waste(e.at, "%s at %s: the drop was never steady", st.where.Rail, st.where.Point)
+		s.waste(e.at, "the drop was never steady", "%s at %s: the drop was never steady", st.where.Rail, st.where.Point)
 	default:
 		s.walkPoint(st.where.Rail, walkedPoint{st.where.Point, st.value, st.sd, st.n, st.like.Resolution})
 	}

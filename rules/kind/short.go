@@ -134,7 +134,7 @@ func (s *short) Read(at capture.Instant, r *capture.Reading) {
 		s.takeNull(at)
 	}
 	s.contact = true
-	s.value = r.Value - s.lead
+	s.value = r.Value - s.taken(r)
 	s.run.add(at, sampled(*r, at), s.value, r.Resolution)
 	s.joint.add(at, s.value, r.Resolution)
 	s.dead = s.dead || s.proven(at)
@@ -155,6 +155,9 @@ func (s *short) decide(r *capture.Reading) {
 	s.fits, _ = uncertainty.Decide(s.value, s.u.Expanded, s.bounds())
 	if !s.nulled && s.fits == capture.Pass && s.value-leadsAtMost < s.limit() {
 		s.fits = capture.ConditionalPass
+	}
+	if s.wide() {
+		s.fits = undecided(s.fits)
 	}
 }
 

@@ -15,6 +15,7 @@ type word struct {
 	u, k    float64 // expanded uncertainty, ohm; 0: not stated
 	fits    capture.Outcome
 	atLeast bool // it still rose
+	wide    bool // read in a range whose digits are too coarse
 	leads   string
 	since   capture.Instant // from when nothing can be judged
 	why     string
@@ -23,6 +24,9 @@ type word struct {
 // judgedWord is the word of now.
 func (s *short) judgedWord() word {
 	w := word{at: s.lastAt, ohms: s.value, res: s.last.Resolution, u: s.u.Expanded, k: s.u.Coverage, fits: s.fits, leads: s.leads()}
+	if w.wide = s.wide(); w.wide {
+		w.ohms = max(0, w.ohms) // its digits, no voltage
+	}
 	if s.bounded() {
 		w.fits, w.atLeast = capture.Pass, s.rise.charges()
 	}
@@ -86,6 +90,9 @@ func (w word) judgement(limit float64) string {
 	case capture.Fail:
 		return ": short"
 	}
+	if w.wide {
+		return ": cannot tell, the last digit of this range is " + capture.Ohm.Text(w.res, w.res)
+	}
 	return w.doubt() + ": cannot tell, too near to " + w.text(limit)
 }
 
@@ -102,6 +109,8 @@ func (w word) remedy() string {
 	switch {
 	case w.fits == capture.Pass || w.fits == capture.Fail:
 		return ""
+	case w.wide:
+		return "; let the meter range down"
 	case w.leads != "":
 		return "; null the leads or use four wires"
 	}

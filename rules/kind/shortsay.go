@@ -55,6 +55,9 @@ func (s *short) blocked() string {
 }
 
 func (s *short) leads() string {
+	if s.nulled && s.contact && s.last.Resolution > s.lead {
+		return ", the null is smaller than a digit of this range and not taken off"
+	}
 	if s.nulled {
 		return ""
 	}

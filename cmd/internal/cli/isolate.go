@@ -53,6 +53,7 @@ every rail was read to its return and none was short. It ends with 1 when
 entries contradict each other.`,
 		Args: cobra.MaximumNArgs(1),
 	}
+	all := c.Flags().Bool("all", false, "tell each reading that does not count, not only how many and why")
 	entries := c.Flags().String("entries", "", "file of what was done and read; - for standard input")
 	asJSON := jsonFlag(c)
 	dir, id := workspaceFlag(c), jobFlag(c)
@@ -64,7 +65,7 @@ entries contradict each other.`,
 		if *asJSON {
 			err = writeJSON(s.out, f)
 		} else {
-			showSearch(s, f)
+			showSearch(s, f, *all)
 		}
 		if err == nil && len(f.Contradictions) > 0 {
 			return &exitError{code: exitJudgedBad}

@@ -7,6 +7,7 @@ import (
 	"os"
 	"path/filepath"
 	"strings"
+	"time"
 
 	"github.com/spf13/cobra"
 
@@ -137,7 +138,8 @@ func fileIsolate(ctx context.Context, s streams, dir, id string, ask dashboards.
 
 // showSearch prints what contradicts first, then the two-by-two, the ledger, what
 // is likely, and what to do.
-func showSearch(s streams, f capture.FaultSearch) {
+// What does not count is told in short, or all of it.
+func showSearch(s streams, f capture.FaultSearch, all bool) {
 	line := func(format string, args ...any) {
 		fmt.Fprintln(s.out, fitted(s.out, fmt.Sprintf(format, args...)))
 	}
@@ -161,8 +163,8 @@ func showSearch(s streams, f capture.FaultSearch) {
 	for _, w := range f.Walks {
 		line("Walk along %s: %s", w.Rail, w.Say)
 	}
-	for _, u := range f.Unused {
-		line("Not counted: %s", u.Say)
+	for _, u := range notCounted(f, all) {
+		line("Not counted: %s", u)
 	}
 	showRanking(s, f)
 	for _, l := range f.Limits {
@@ -170,6 +172,23 @@ func showSearch(s streams, f capture.FaultSearch) {
 	}
 	showNext(s, f)
 	s.say("Mains and charged capacitors can kill: local codes and licensed practice govern work on them.\nProbabilities rest on the sheet and on priors that are stated, not measured: a part is convicted by its own reading.")
+}
+
+// notCounted is what does not count, by reason or one by one.
+func notCounted(f capture.FaultSearch, all bool) (out []string) {
+	if all {
+		for _, u := range f.Unused {
+			out = append(out, u.Say)
+		}
+		return out
+	}
+	for _, g := range f.UnusedBy {
+		out = append(out, g.Text(time.Local))
+	}
+	if len(f.Unused) > len(f.UnusedBy) {
+		out = append(out, "each of them is told by --all")
+	}
+	return out
 }
 
 func ledgerText(l capture.LedgerLine) string {
