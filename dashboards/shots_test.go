@@ -113,7 +113,7 @@ func TestShots(t *testing.T) {
 	}
 	dir := os.Getenv("STEADYRAIL_SHOTS")
 	benches := map[string]live.Snapshot{"night": night(), "trouble": trouble(), "eight": eight(), "two": two(), "waits": waits(), "waits-alarm": waitsAlarm(), "kept": kept().Snapshot(), "empty": benchAlone()}
-	pages := map[string][]string{"night": {"/", "/rail/+5%20V%20logic", "/job", "/rail/+5%20V%20logic?span=1h", "/trim?rail=%2B5%20V%20logic", "/soak", "/isolate", "/walk", "/standin?source=325+V&power=18+W&ohms=120+ohm", "/health"}, "trouble": {"/", "/rail/+3.3%20V%20DSP", "/rail/%E2%88%9212%20V%20audio", "/alarms"}, "eight": {"/", "/job"}, "two": {"/", "/?job=AB-0139"}, "waits": {"/", "/job?open", "/discharge?ohms=2.2k&farads=220u&volts=325&level=work&watts=5"}, "waits-alarm": {"/"}, "empty": {"/", "/job", "/walk"}}
+	pages := map[string][]string{"night": {"/", "/rail/+5%20V%20logic", "/job", "/rail/+5%20V%20logic?span=1h", "/trim?rail=%2B5%20V%20logic", "/soak", "/isolate", "/walk", "/standin?source=325+V&power=18+W&ohms=120+ohm"}, "trouble": {"/", "/rail/+3.3%20V%20DSP", "/rail/%E2%88%9212%20V%20audio", "/alarms", "/health"}, "eight": {"/", "/job", "/rules"}, "two": {"/", "/?job=AB-0139"}, "waits": {"/", "/job?open", "/discharge?ohms=2.2k&farads=220u&volts=325&level=work&watts=5", "/demo"}, "waits-alarm": {"/"}, "empty": {"/", "/job", "/walk"}}
 	if dir != "" {
 		if err := os.MkdirAll(dir, 0o755); err != nil {
 			t.Fatal(err)
