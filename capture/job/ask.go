@@ -151,14 +151,27 @@ func (b *Book) PlacementList() []capture.Record {
 // corrected placements counted, and whether there is one. It may be one
 // without a value.
 func (b *Book) Newest(rail string, q capture.Quantity) (Reading, bool) {
+	return b.newestOf(rail, q, func(capture.Reading) bool { return true })
+}
+
+// NewestMeasured is [Book.Newest] of what a meter answered: what was read by eye
+// since does not stand before it.
+func (b *Book) NewestMeasured(rail string, q capture.Quantity) (Reading, bool) {
+	return b.newestOf(rail, q, func(r capture.Reading) bool { return !r.Flags.Has(capture.Typed | capture.ByEye) })
+}
+
+func (b *Book) newestOf(rail string, q capture.Quantity, counts func(capture.Reading) bool) (Reading, bool) {
 	b.mu.Lock()
 	defer b.mu.Unlock()
 	var best Reading
 	found := false
 	for _, s := range b.where.Spans(rail) {
 		rec, ok := b.newest[standing{s.Channel, s.From, q}]
-		if ok && (!found || rec.At > best.At) {
-			best, found = Reading{rec.At, s.Rail, s.Placement, rec.Item.(capture.Reading)}, true
+		if !ok || found && rec.At <= best.At {
+			continue
+		}
+		if r := rec.Item.(capture.Reading); counts(r) {
+			best, found = Reading{rec.At, s.Rail, s.Placement, r}, true
 		}
 	}
 	return best, found

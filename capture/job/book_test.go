@@ -166,6 +166,28 @@ func TestNewestFollowsCorrections(t *testing.T) {
 	}
 }
 
+// What was read by eye does not hide what a meter measured before it.
+func TestNewestMeasured(t *testing.T) {
+	b := &Book{}
+	for i, item := range []capture.Item{
+		capture.Placement{Channel: "dmm/volts", Rail: "+5 V logic"},
+		capture.Reading{Channel: "dmm/volts", Quantity: capture.DCVoltage, Value: 0.001},
+		capture.Placement{Channel: "eye/volts", Rail: "+5 V logic"},
+		capture.Reading{Channel: "eye/volts", Quantity: capture.DCVoltage, Value: 5.02, Flags: capture.ByEye},
+	} {
+		b.Consume(capture.Record{At: t0 + capture.Instant(i), Job: "AB-0147", Item: item})
+	}
+	if r, ok := b.Newest("+5 V logic", capture.DCVoltage); !ok || r.Reading.Value != 5.02 {
+		t.Errorf("newest %+v", r)
+	}
+	if r, ok := b.NewestMeasured("+5 V logic", capture.DCVoltage); !ok || r.Reading.Value != 0.001 || r.At != t0+1 {
+		t.Errorf("measured %+v", r)
+	}
+	if r, ok := b.NewestMeasured("+5 V logic", capture.Resistance); ok {
+		t.Errorf("ohms of nobody: %+v", r)
+	}
+}
+
 // Typed readings too are listed under the rail that they belong to by now.
 func TestTypedFollowsCorrections(t *testing.T) {
 	s := &script{book: &Book{}}

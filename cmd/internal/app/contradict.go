@@ -32,13 +32,16 @@ func (a *App) doubtState(j *openJob, t dashboards.Typed, rail capture.Rail, r ca
 	}
 }
 
-// contradicted returns a fresh reading of the rail that the typed one cannot be
+// contradicted returns a fresh reading of a meter on the rail that the typed one cannot be
 // true beside.
 func (a *App) contradicted(j *openJob, rail capture.Rail, r capture.Reading) (job.Reading, bool) {
 	now, since := a.clock.Now(), changedAt(j.book)
 	stage, _ := j.book.Stage()
 	for _, q := range []capture.Quantity{r.Quantity, capture.DCVoltage} {
-		m, found := j.book.Newest(rail.Name, q)
+		m, found := j.book.NewestMeasured(rail.Name, q)
+		if q == capture.Resistance && j.trail.Reversed(m.Reading.Channel) {
+			continue // read backwards, such as in mid walk: what was typed is the rail's
+		}
 		if found && m.At > since && kind.Fresh(m.Reading, now.Sub(m.At), stage.Live()) && kind.Contradicts(r, m.Reading, rail.ShortBelow) {
 			return m, true
 		}
