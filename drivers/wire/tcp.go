@@ -43,7 +43,9 @@ func explainDial(where string, err error) error {
 		return fmt.Errorf("connect to %s: %w", where, err)
 	case errors.Is(err, syscall.ECONNREFUSED):
 		return fmt.Errorf("connect to %s: %w: switch the instrument's remote control on, or check the port number", where, errNobody)
-	case errors.As(err, &dns):
+	case errors.As(err, &dns) && !dns.IsNotFound: // nobody answered who would know
+		return fmt.Errorf("connect to %s: %w: the name %s cannot be looked up now: is this computer in a network? Or write the number that the instrument's network menu shows", where, ErrNoPort, dns.Name)
+	case dns != nil:
 		return fmt.Errorf("connect to %s: %w: nobody knows the name %s in this network: check it, or write the number that the instrument's network menu shows", where, ErrNoPort, dns.Name)
 	case errors.Is(err, syscall.EHOSTUNREACH), errors.Is(err, syscall.ENETUNREACH):
 		return fmt.Errorf("connect to %s: %w: this computer knows no way there: are both in the same network, and is it on?", where, ErrNoPort)

@@ -80,14 +80,14 @@ func (a *App) examined() doctor.Bench {
 // Configuration tells what is in force, and what a reload would come to now. It
 // changes nothing.
 func (a *App) Configuration() web.Configuration {
+	next, problems, err := a.reread() // before the lock: a disk may take its time
 	a.changing.RLock()
 	defer a.changing.RUnlock()
 	c := a.config()
-	out := web.Configuration{File: c.File, Bench: c.Bench, Loaded: capture.Instant(a.loaded.Load()), CanReload: a.o.Reread != nil}
+	out := web.Configuration{File: c.File, Bench: c.Bench, Loaded: capture.Instant(a.loaded.Load()), CanReload: err == nil}
 	if !out.CanReload {
 		return out
 	}
-	next, problems, _ := a.reread()
 	if len(problems) > 0 {
 		out.Problems = told(problems)
 		return out

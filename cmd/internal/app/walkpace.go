@@ -27,8 +27,8 @@ func handPace(ch capture.ChannelInfo) time.Duration {
 func (w *walking) hurry(ctx context.Context) {
 	for _, id := range w.channels() {
 		ch, _ := w.app.channel(id)
-		if err := w.app.loopOf[w.meter()].Pace(ctx, id, handPace(ch)); err != nil {
-			w.app.log.Warn().Err(err).Str("job", w.job.id).Msg("walk")
+		if err := w.app.loopOf[w.meter()].Pace(ctx, id, handPace(ch)); err != nil && ctx.Err() == nil {
+			w.app.log.Warn().Err(err).Str("job", w.job.id).Msg("walk: the meter is asked as it is configured: touches may be seen late")
 		}
 	}
 }

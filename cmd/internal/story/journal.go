@@ -190,20 +190,39 @@ func (j *journal) note(l journalLine) error {
 	if j.file == nil {
 		return nil
 	}
-	if _, err = j.file.Write(append(text, '\n')); err != nil && j.fail == nil {
+	n, err := j.file.Write(append(text, '\n'))
+	if err != nil {
+		err = errors.Join(err, j.cut(n))
+	}
+	if j.fail == nil {
 		j.fail = err
 	}
 	return err
 }
 
-// sync waits until the disk has what was written.
+// cut takes the n bytes of a line back that a full disk tore off: what is written
+// behind it, once there is room, would make one unreadable line with it.
+func (j *journal) cut(n int) error {
+	info, err := j.file.Stat()
+	if err != nil || n == 0 {
+		return err
+	}
+	return j.file.Truncate(info.Size() - int64(n))
+}
+
+// sync waits until the disk has what was written. It does so without the lock:
+// the bench notes how its supply is set under its own.
 func (j *journal) sync() error {
 	j.mu.Lock()
-	defer j.mu.Unlock()
-	if j.file == nil {
+	file := j.file
+	j.mu.Unlock()
+	if file == nil {
 		return nil
 	}
-	return j.file.Sync()
+	if err := file.Sync(); !errors.Is(err, os.ErrClosed) { // end waits for the disk itself
+		return err
+	}
+	return nil
 }
 
 // end closes the file, and says what could not be written since it was begun.

@@ -97,6 +97,21 @@ func TestHandsAreRestored(t *testing.T) {
 	})
 }
 
+// What a full disk tore off is taken back before more is written behind it.
+func TestATornLineIsCutOff(t *testing.T) {
+	j := begun(t, t.TempDir())
+	first, torn := j.note(journalLine{Job: "AB-0147"}), `{"at":"2031-`
+	if _, err := j.file.WriteString(torn); errors.Join(first, err) != nil {
+		t.Fatal(first, err)
+	}
+	if err := errors.Join(j.cut(len(torn)), j.cut(0), j.note(journalLine{Do: []string{"turn", "1"}}), j.end(), j.sync()); err != nil {
+		t.Fatal(err)
+	}
+	if again, err := readJournal(filepath.Dir(j.path)); err != nil || len(again.lines) != 2 {
+		t.Errorf("%+v, %v", again, err)
+	}
+}
+
 // A set that came in for another job is a new one: what hands did before it is not
 // done again.
 func TestASetThatCameInIsNew(t *testing.T) {
