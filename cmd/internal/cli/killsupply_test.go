@@ -60,6 +60,7 @@ func injecting(t *testing.T, dir string) *sim.Bench {
 	d := launch(t, dir)
 	for _, args := range [][]string{
 		{"job", "open", "AB-0147", "--rails", "+12 5%"}, {"job", "stage", "cold checks"},
+		{"enter", "+12 V", "0.84 ohm"},
 		{"inject", "supply", "--volts", "0.3", "--trace", "1", "--part", "0.5", "--lead", "2", "--yes"},
 	} {
 		insist(t, dir, append(args, "--workspace", "bench")...)
