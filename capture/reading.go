@@ -138,3 +138,12 @@ func (r Reading) Good() bool { return !r.Flags.Has(NoVerdict) }
 
 // HasValue reports whether Value is a number that was measured.
 func (r Reading) HasValue() bool { return !r.Flags.Has(NoValue) }
+
+// Sampled is when the reading saw what it is of: the middle of its aperture where
+// that is known, else at, when it was answered.
+func (r *Reading) Sampled(at Instant) Instant {
+	if r.Measured != 0 {
+		return r.Measured
+	}
+	return at
+}

@@ -116,6 +116,48 @@ func TestAsFoundStands(t *testing.T) {
 	}
 }
 
+// TestOhmsBehindTheColdStages: what was read last with the output off is what the
+// set leaves with, in whatever stage.
+func TestOhmsBehindTheColdStages(t *testing.T) {
+	var log []capture.Record
+	add := func(sec float64, item capture.Item) {
+		log = append(log, capture.Record{At: at(sec) + 13, Job: "AB-0147", Item: item})
+	}
+	ohms := func(from, to, value float64) {
+		for s := from; s < to; s += 0.2 {
+			add(s, capture.Reading{Channel: "dmm/ohms", Quantity: capture.Resistance, Value: value, Resolution: 0.001, Range: 500})
+		}
+	}
+	log = append(log, opening(nil, five)...)
+	add(1, capture.Act{Verb: capture.ActStage, Stage: capture.ColdChecks})
+	dead := func(sec float64) {
+		add(sec, capture.Placement{Channel: "dmm/volts", Rail: five.Name, Point: "TP5"})
+		for s := sec + 0.2; s < sec+2; s += 0.2 {
+			add(s, volts("dmm/volts", 0.001))
+		}
+		add(sec+2, capture.Placement{Channel: "dmm/ohms", Rail: five.Name, Point: "TP5"})
+	}
+	dead(2)
+	ohms(4.2, 8, 0.84)
+	add(8, capture.Placement{Channel: "dmm/ohms"})
+	add(9, capture.Act{Verb: capture.ActStage, Stage: capture.StandIn})
+	add(9.5, capture.Act{Verb: capture.ActOutput, Subject: "supply", Text: "off"})
+	dead(10)
+	ohms(12.2, 16, 192)
+	sortLog(log)
+	d, err := BuildDossier(bg, &shelfJob{log: log}, Told{})
+	if err != nil {
+		t.Fatal(err)
+	}
+	rail := d.Rails[0]
+	if len(rail.Before) == 0 || math.Abs(rail.Before[0].Value-0.84) > 1e-9 {
+		t.Errorf("as found %+v", rail.Before)
+	}
+	if len(rail.After) != 1 || math.Abs(rail.After[0].Value-192) > 1e-9 || rail.After[0].Stage != capture.StandIn {
+		t.Errorf("as it leaves %+v", rail.After)
+	}
+}
+
 func TestDossier(t *testing.T) {
 	job := story()
 	d, err := BuildDossier(bg, job, Told{Entries: []capture.Entry{{Text: "told by others"}}})

@@ -210,6 +210,8 @@ func (w *walker) judge(rec capture.Record) {
 			w.backwards(rail, v)
 		case v.Kind == "short" && cold(w.stage):
 			w.found(rail, capture.Resistance, v)
+		case v.Kind == "short" && !back:
+			w.later(rail, v)
 		case v.Kind == "band" && w.stage == capture.LiveChecks:
 			w.found(rail, capture.DCVoltage, v)
 		}
@@ -230,6 +232,14 @@ func (w *walker) found(rail *railWalk, q capture.Quantity, v capture.Verdict) {
 	case rail.before[i].result.Outcome == capture.NoData && rail.before[i].result.Stage == w.stage, rail.before[i].since == c.since && rail.before[i].result.Channel == v.Channel:
 		rail.before[i] = c
 	case q == capture.Resistance:
+		rail.after = []contact{c}
+	}
+}
+
+// later keeps ohms that were judged behind the cold stages, the output off again:
+// the set leaves with these, and not with what an earlier contact showed.
+func (w *walker) later(rail *railWalk, v capture.Verdict) {
+	if c := w.contact(rail, capture.Resistance, v); c.judged {
 		rail.after = []contact{c}
 	}
 }

@@ -165,7 +165,7 @@ func (v *view) Speed() string {
 		return ""
 	}
 	if v.snap.Speed > 1 {
-		return fmt.Sprintf("simulated, %.0f times as fast", v.snap.Speed)
+		return fmt.Sprintf("simulated, %.0f ×", v.snap.Speed)
 	}
 	return "simulated"
 }

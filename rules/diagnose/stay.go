@@ -105,7 +105,9 @@ func (s *stay) add(at capture.Instant, r capture.Reading) {
 		v -= s.lead
 		s.charge.add(at, v, r.Range)
 	}
-	s.run.add(at, v, r.Resolution, s.agreeFloor())
+	// By when the meter looked, as the rule and the walk judge it: the records of a
+	// busy computer come unevenly.
+	s.run.add(r.Sampled(at), v, r.Resolution, s.agreeFloor())
 	s.fall(v)
 	s.seen++
 	if s.typed || s.run.steady() || s.live && s.run.n >= liveLeast || s.where.Rail == "" && s.run.n >= steadyLeast {

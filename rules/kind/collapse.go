@@ -179,8 +179,8 @@ func (c *collapse) Recovery() Finding {
 // lasted says the bounds on the duration. The outer one is widened and the
 // inner one narrowed by what is not known of the instants.
 func (c *collapse) lasted() string {
-	outer := seconds(sampled(c.inBand, c.inBandAt).Sub(sampled(c.before, c.beforeAt)) + c.inBand.HalfWidth + c.before.HalfWidth)
-	inner := sampled(c.lastLow, c.lowAt).Sub(sampled(c.firstLow, c.firstAt)) - c.firstLow.HalfWidth - c.lastLow.HalfWidth
+	outer := seconds(c.inBand.Sampled(c.inBandAt).Sub(c.before.Sampled(c.beforeAt)) + c.inBand.HalfWidth + c.before.HalfWidth)
+	inner := c.lastLow.Sampled(c.lowAt).Sub(c.firstLow.Sampled(c.firstAt)) - c.firstLow.HalfWidth - c.lastLow.HalfWidth
 	if inner < 100*time.Millisecond {
 		return "at most " + outer + " s"
 	}
@@ -190,7 +190,7 @@ func (c *collapse) lasted() string {
 // Fell returns within what stretch the rail fell last, widened by what is not
 // known of the instants, and whether it is still down.
 func (c *collapse) Fell() (from, to capture.Instant, down bool) {
-	return sampled(c.before, c.beforeAt).Add(-c.before.HalfWidth), sampled(c.firstLow, c.firstAt).Add(c.firstLow.HalfWidth), c.down
+	return c.before.Sampled(c.beforeAt).Add(-c.before.HalfWidth), c.firstLow.Sampled(c.firstAt).Add(c.firstLow.HalfWidth), c.down
 }
 
 func (c *collapse) finding(value float64) Finding {

@@ -30,7 +30,7 @@ func (r *rise) take(at capture.Instant, v *capture.Reading, up bool, armed captu
 	if r.to != 0 {
 		return
 	}
-	seen := sampled(*v, at)
+	seen := v.Sampled(at)
 	if !up {
 		r.low, r.channel = seen.Add(-v.HalfWidth), v.Channel
 		return

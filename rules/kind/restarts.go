@@ -89,10 +89,10 @@ func (r *restarts) Read(at capture.Instant, v *capture.Reading) {
 		return
 	}
 	r.reads++
-	r.spacing.add(sampled(*v, at))
+	r.spacing.add(v.Sampled(at))
 	before := r.falls.count
 	if r.falls.Read(at, v); r.falls.count > before {
-		r.ring[r.n%restartRing] = restart{sampled(*v, at), r.reads}
+		r.ring[r.n%restartRing] = restart{v.Sampled(at), r.reads}
 		r.n++
 	}
 }

@@ -43,7 +43,7 @@ const risingReadings = 3
 func (r *rising) add(at capture.Instant, ohms float64, like *capture.Reading) {
 	floor := float64(2*tips) + float64(3*like.Resolution)
 	noise := floor + float64(0.001*abs(ohms))
-	looked := sampled(*like, at)
+	looked := like.Sampled(at)
 	if r.n == 0 || ohms < r.newest-noise || r.faster(looked, like.HalfWidth, ohms, noise) {
 		*r = rising{from: at, begun: looked, seen: looked, half: like.HalfWidth, first: ohms, newest: ohms, n: 1, floor: floor}
 		return

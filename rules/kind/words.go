@@ -41,15 +41,6 @@ func times(n int) string {
 	return fmt.Sprintf("%d times", n)
 }
 
-// sampled is when the reading saw the rail: the middle of its aperture where
-// that is known, else when it was answered.
-func sampled(r capture.Reading, at capture.Instant) capture.Instant {
-	if r.Measured != 0 {
-		return r.Measured
-	}
-	return at
-}
-
 func abs(v float64) float64 {
 	if v < 0 {
 		return -v

@@ -74,8 +74,12 @@ func (h *hands) checkWays(t *testing.T) {
 	t.Helper()
 	var trail diagnose.Trail
 	var said []string
+	rises := map[string]bool{} // rails of which a lower bound was filed, for they still charged: no steady figure
 	for _, one := range h.read(jobID).records {
 		trail.Consume(one)
+		if p, ok := one.Item.(capture.Placement); ok && strings.Contains(p.Why, "still charging") {
+			rises[p.Rail] = true
+		}
 		if act, ok := one.Item.(capture.Act); ok && act.Verb == capture.ActPolarity {
 			said = append(said, act.Subject+" "+act.Text)
 		}
@@ -85,11 +89,11 @@ func (h *hands) checkWays(t *testing.T) {
 	}
 	rested := trail.Rested()
 	for _, l := range rested {
-		if l.Ohms <= 0 || math.Abs(l.Reversed-l.Ohms) > 0.1*l.Ohms+0.1 {
+		if both := l.Ohms > 0 && l.Reversed > 0; !both && !rises[l.Rail] || both && math.Abs(l.Reversed-l.Ohms) > 0.1*l.Ohms+0.1 {
 			t.Errorf("%+v", l)
 		}
 	}
-	if len(rested) != 2 {
-		t.Errorf("%+v", rested)
+	if len(rested) != 2 && !rises[dsp] || rises[five] {
+		t.Errorf("%+v, still charging %v", rested, rises)
 	}
 }
