@@ -21,7 +21,7 @@ func TestTapFromThePage(t *testing.T) {
 	until(t, ctx, "the line", alive+` && document.querySelector('.asks').innerText.includes('Nobody can say which meter answers as handheld') && document.querySelectorAll('.asked').length === 2`)
 	get(t, ctx, chromedp.Evaluate[bool](`document.querySelector('.asked select').value = '+3.3 V DSP'; true`))
 	b.change(func(s *live.Snapshot) { s.Speed = 2 }) // newer HTML leaves the choice alone
-	until(t, ctx, "newer HTML", `document.querySelector('.tag').innerText.includes('2 times')`)
+	until(t, ctx, "newer HTML", `document.querySelector('.tag').innerText.includes('2 ×')`)
 	do(t, ctx, chromedp.KeyEvent("t"))
 	until(t, ctx, "the answer", "document.querySelector('#said').textContent === 'Done.'")
 	if got := b.acts(); len(got) != 1 || got[0] != "tap handheld  +3.3 V DSP 0" {
