@@ -102,16 +102,20 @@ func (s Sheet) inBand(r Rail, v float64) int {
 	})
 }
 
-// Misspelt returns the known name that a word may be meant for: at most two
-// letters off and not the same, case aside. Empty: none.
+// Misspelt is [Nearest] of a word that is none of the known names, case aside.
 func Misspelt(word string, known []string) string {
+	if slices.ContainsFunc(known, func(k string) bool { return strings.EqualFold(k, word) }) {
+		return ""
+	}
+	return Nearest(word, known)
+}
+
+// Nearest returns the known name that a word may be meant for: at most two letters
+// off, of half a name at most, case aside. Empty: none.
+func Nearest(word string, known []string) string {
 	best, least := "", 3
 	for _, k := range known {
-		d := LettersOff(strings.ToLower(word), strings.ToLower(k))
-		if d == 0 {
-			return ""
-		}
-		if d < least && 2*d <= len(k) {
+		if d := LettersOff(strings.ToLower(word), strings.ToLower(k)); d < least && 2*d <= len(k) {
 			best, least = k, d
 		}
 	}

@@ -5,6 +5,8 @@ import (
 	"strings"
 	"testing"
 
+	"pgregory.net/rapid"
+
 	"steadyrail/capture"
 )
 
@@ -125,5 +127,21 @@ func TestByEyeMisspelt(t *testing.T) {
 		if got := capture.Misspelt(word, known); got != want {
 			t.Errorf("%q: %q, want %q", word, got, want)
 		}
+	}
+}
+
+// The distance of words is one (metric): none of a word to itself, the same both
+// ways, and no way round is shorter.
+func TestLettersOff(t *testing.T) {
+	rapid.Check(t, func(t *rapid.T) {
+		word := rapid.StringMatching(`[a-d]{0,6}`)
+		a, b, c := word.Draw(t, "a"), word.Draw(t, "b"), word.Draw(t, "c")
+		ab := capture.LettersOff(a, b)
+		if (ab == 0) != (a == b) || ab != capture.LettersOff(b, a) || capture.LettersOff(a, c) > ab+capture.LettersOff(b, c) {
+			t.Fatalf("%q %q %q: %d", a, b, c, ab)
+		}
+	})
+	if d := capture.LettersOff("kitten", "sitting"); d != 3 { // the usual example, from memory
+		t.Errorf("%d", d)
 	}
 }

@@ -42,13 +42,13 @@ func GroupUnused(list []UnusedReading) []UnusedGroup {
 	return out
 }
 
-// Text tells a group in a line: "14 readings: the rail was under power (10:02 to
+// Text tells a group in a line: "14 times: the rail was under power (10:02 to
 // 10:05)"; a single one is told whole.
 func (g UnusedGroup) Text(zone *time.Location) string {
 	if g.N == 1 {
 		return g.Say
 	}
-	text := fmt.Sprintf("%d readings: %s", g.N, g.Because)
+	text := fmt.Sprintf("%d times: %s", g.N, g.Because)
 	from, to := g.From.Time().In(zone).Format("15:04"), g.To.Time().In(zone).Format("15:04")
 	switch {
 	case g.To == 0:

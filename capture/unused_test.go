@@ -20,7 +20,7 @@ func TestGroupUnused(t *testing.T) {
 	if len(got) != 2 || got[0].N != 3 || got[0].Say != "" || got[0].From != at(1) || got[0].To != at(5) {
 		t.Fatalf("%+v", got)
 	}
-	for i, want := range []string{"3 readings: the rail was under power (08:01 to 08:05)", "the set says nothing"} {
+	for i, want := range []string{"3 times: the rail was under power (08:01 to 08:05)", "the set says nothing"} {
 		if text := got[i].Text(time.UTC); text != want {
 			t.Errorf("%q, want %q", text, want)
 		}
@@ -29,11 +29,11 @@ func TestGroupUnused(t *testing.T) {
 		t.Errorf("of nothing: %v", none)
 	}
 	two := GroupUnused([]UnusedReading{{Because: "a"}, {Because: "a"}})
-	if text := two[0].Text(time.UTC); text != "2 readings: a" {
+	if text := two[0].Text(time.UTC); text != "2 times: a" {
 		t.Errorf("of no instant: %q", text)
 	}
 	same := GroupUnused([]UnusedReading{{At: at(3), Because: "a"}, {At: at(3) + 5, Because: "a"}})
-	if text := same[0].Text(time.UTC); text != "2 readings: a (08:03)" {
+	if text := same[0].Text(time.UTC); text != "2 times: a (08:03)" {
 		t.Errorf("of one minute: %q", text)
 	}
 }

@@ -4,6 +4,7 @@ import (
 	"slices"
 	"strings"
 
+	"steadyrail/capture"
 	"steadyrail/rules/diagnose"
 )
 
@@ -45,7 +46,7 @@ func (m *boardReader) known(name string) string {
 	for _, r := range m.rails {
 		all = append(all, r.name)
 	}
-	if best := nearest(name, all); best != "" {
+	if best := capture.Nearest(name, all); best != "" {
 		return "did you mean " + best + "?"
 	}
 	return "declare it under rails; there are " + strings.Join(all, ", ")

@@ -10,6 +10,8 @@ import (
 	"unicode"
 
 	"go.yaml.in/yaml/v3"
+
+	"steadyrail/capture"
 )
 
 // word returns the scalar as it was written.
@@ -74,7 +76,7 @@ func (m *mistakes) choice(into *string, words ...string) func(*yaml.Node, string
 }
 
 func suggestion(s string, words []string) string {
-	if best := nearest(s, words); best != "" {
+	if best := capture.Nearest(s, words); best != "" {
 		return "did you mean " + best + "?"
 	}
 	return "use " + either(words)

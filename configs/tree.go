@@ -175,19 +175,8 @@ func meant(name string, fields []field) string {
 	for i, f := range fields {
 		names[i] = f.name
 	}
-	if best := nearest(name, names); best != "" {
+	if best := capture.Nearest(name, names); best != "" {
 		return "did you mean " + best + "?"
 	}
 	return "known here: " + strings.Join(names, ", ")
-}
-
-// nearest returns the known word closest to what was written, or "".
-func nearest(word string, known []string) string {
-	best, least := "", 3
-	for _, k := range known {
-		if d := capture.LettersOff(strings.ToLower(word), k); d < least && d*2 <= len(k) {
-			best, least = k, d
-		}
-	}
-	return best
 }

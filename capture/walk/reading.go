@@ -51,11 +51,7 @@ func (m *Machine) read(rec capture.Record, r capture.Reading) {
 // that is known, for a busy computer's records come unevenly and how fast a figure
 // changes would seem to change with them. It never goes back.
 func (m *Machine) looked(r capture.Reading) capture.Instant {
-	at := m.now
-	if r.Measured != 0 {
-		at = min(r.Measured, m.now)
-	}
-	return max(at, m.seen+1)
+	return max(min(r.Sampled(m.now), m.now), m.seen+1)
 }
 
 // tells reports whether a reading says anything about the leads, and keeps why

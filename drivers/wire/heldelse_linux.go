@@ -24,14 +24,16 @@ func lockDirs() []string { return []string{"/run/lock", "/var/lock"} }
 func lockedBy(dirs []string, proc, path string) string {
 	for _, dir := range dirs {
 		for _, name := range namesOf(path) {
-			b, err := os.ReadFile(filepath.Join(dir, "LCK.."+filepath.Base(name)))
+			file := filepath.Join(dir, "LCK.."+filepath.Base(name))
+			b, err := os.ReadFile(file)
 			words := strings.Fields(string(b))
 			if err != nil || len(words) == 0 {
 				continue
 			}
 			pid, err := strconv.Atoi(words[0])
 			if err == nil && pid > 0 && pid != os.Getpid() && lives(pid) {
-				return program(filepath.Join(proc, words[0]))
+				// Its number may by now be that of another program.
+				return program(filepath.Join(proc, words[0])) + " (so says " + file + "; delete that if it was left behind)"
 			}
 		}
 	}

@@ -22,7 +22,7 @@ func (s *story) stay(t *Trail, e event) {
 	case st.quantity == capture.DCVoltage:
 		s.volts(e)
 	case st.where.Rail != "" && !st.live && (st.quantity == capture.DiodeDrop || st.quantity == capture.ACVoltage):
-		s.waste(e.at, "it was neither volts nor ohms", "%s read %s on %s: neither volts nor ohms; turn the dial", st.channel, strings.ReplaceAll(st.quantity.String(), "_", " "), st.where.Rail)
+		s.waste(e.at, "it was neither volts nor ohms", "%s read %s on %s: neither volts nor ohms; turn the dial", st.channel, st.quantity.Words(), st.where.Rail)
 	}
 }
 

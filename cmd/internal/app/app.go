@@ -101,6 +101,7 @@ type App struct {
 
 	stopping chan struct{} // closed when streams are to end
 
+	reloading sync.Mutex                     // held from the reading of a file again until it is in force: the newest file wins
 	changing  sync.RWMutex                   // held while the configuration is changed, and read-held while a job opens
 	effective atomic.Pointer[configs.Config] // what is in force; see config
 	loaded    atomic.Int64                   // when it was read, a capture.Instant

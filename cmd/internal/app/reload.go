@@ -22,6 +22,8 @@ func (a *App) config() *configs.Config { return a.effective.Load() }
 // address for phones. With anything wrong nothing is changed at all. What else
 // differs is named: it waits for a restart.
 func (a *App) Reload(ctx context.Context) (dashboards.Result, error) {
+	a.reloading.Lock()
+	defer a.reloading.Unlock()
 	next, problems, err := a.reread()
 	switch {
 	case err != nil:

@@ -8,6 +8,8 @@ import (
 
 	"github.com/spf13/cobra"
 	"github.com/spf13/pflag"
+
+	"steadyrail/capture"
 )
 
 // wrongUse makes complaints about arguments and missing flags ours, down the tree:
@@ -82,7 +84,7 @@ func unknownCommand(c *cobra.Command, word string) string {
 			names = append(names, sub.Name())
 		}
 	}
-	if near := nearest(names, word); near != "" {
+	if near := capture.Nearest(word, names); near != "" {
 		said += ": did you mean " + near + "?"
 	}
 	return said
@@ -145,41 +147,8 @@ func unknownFlag(c *cobra.Command, name string) string {
 			names = append(names, f.Name)
 		}
 	})
-	if near := nearest(names, name); near != "" {
+	if near := capture.Nearest(name, names); near != "" {
 		said += ": did you mean --" + near + "?"
 	}
 	return said
-}
-
-// nearest is the name that is at most two letters from a word; "": none.
-func nearest(names []string, word string) (best string) {
-	least := 3
-	for _, n := range names {
-		if d := lettersApart(n, word); d < least {
-			best, least = n, d
-		}
-	}
-	return best
-}
-
-// lettersApart is how many letters must be put in, taken out or exchanged to make
-// one word of another (the usual edit distance, a row at a time).
-func lettersApart(a, b string) int {
-	row := make([]int, len(b)+1)
-	for j := range row {
-		row[j] = j
-	}
-	for i := range len(a) {
-		diagonal := row[0]
-		row[0] = i + 1
-		for j := range len(b) {
-			exchanged := diagonal
-			if a[i] != b[j] {
-				exchanged++
-			}
-			diagonal = row[j+1]
-			row[j+1] = min(exchanged, row[j]+1, row[j+1]+1)
-		}
-	}
-	return row[len(b)]
 }

@@ -6,7 +6,6 @@ import (
 	"testing"
 
 	"github.com/spf13/cobra"
-	"pgregory.net/rapid"
 )
 
 // Whatever is typed wrongly is answered in words that say what is wrong and how the
@@ -65,21 +64,5 @@ func TestEveryCommandSaysHowItIsUsed(t *testing.T) {
 	visit(newRoot(streams{}))
 	if seen < 60 {
 		t.Errorf("only %d refusals", seen)
-	}
-}
-
-// The distance of words is one (metric): none of a word to itself, the same both
-// ways, and no way round is shorter.
-func TestLettersApart(t *testing.T) {
-	rapid.Check(t, func(t *rapid.T) {
-		word := rapid.StringMatching(`[a-d]{0,6}`)
-		a, b, c := word.Draw(t, "a"), word.Draw(t, "b"), word.Draw(t, "c")
-		ab := lettersApart(a, b)
-		if (ab == 0) != (a == b) || ab != lettersApart(b, a) || lettersApart(a, c) > ab+lettersApart(b, c) {
-			t.Fatalf("%q %q %q: %d", a, b, c, ab)
-		}
-	})
-	if d := lettersApart("kitten", "sitting"); d != 3 { // the usual example, from memory
-		t.Errorf("%d", d)
 	}
 }
