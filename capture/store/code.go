@@ -95,7 +95,7 @@ func (c *coded) code(by *coder, fresh []block.Row) {
 	if room := len(f.rows) + len(fresh); room > cap(f.rows) {
 		// As much as the next block is thought to need, or twice what there is: grown
 		// by a quarter at a time, a commit would move all that waits.
-		f.rows = slices.Grow(f.rows, max(len(fresh), f.guess+f.guess/4+len(fresh)-len(f.rows), len(f.rows)))
+		f.rows = slices.Grow(f.rows, max(len(fresh), f.guess+len(fresh)-len(f.rows), len(f.rows)))
 	}
 	f.rows = append(f.rows, fresh...)
 	for {

@@ -38,23 +38,28 @@ type filling struct {
 const leastGuess = 1500
 
 // full cuts the readings of the next full block off and returns them with their
-// coded form, if there are enough.
+// coded form, if there are enough. A channel's readings seldom change their kind:
+// as many as filled the block before are tried first, and nearly always do.
 func (f *filling) full(e *block.Encoder, scratch []byte) (rows []block.Row, data []byte) {
 	for f.guess = max(f.guess, leastGuess); len(f.rows) >= f.guess; {
-		n := min(len(f.rows), f.guess+f.guess/4, block.MaxRows)
+		n := min(f.guess, block.MaxRows)
 		data = e.Append(scratch[:0], f.rows[:n])
 		if len(data) < enough && n < block.MaxRows {
-			f.guess = min(block.MaxRows, n+max(n/64, n*(blockSize+enough-2*len(data))/(2*len(data))))
+			f.guess = min(block.MaxRows, max(n+n/64, aim(n, data)))
+			scratch = data
 			continue
 		}
 		n, data = shrink(e, data, f.rows[:n])
 		rows = f.rows[:n]
-		f.guess = n - n/64
+		f.guess = aim(n, data)
 		f.cut(n)
 		return rows, data
 	}
 	return nil, data
 }
+
+// aim returns how many readings will fill a block, when n of the kind gave data.
+func aim(n int, data []byte) int { return n * ((blockSize + enough) / 2) / len(data) }
 
 // shrink finds how many of the rows fill a block.
 func shrink(e *block.Encoder, data []byte, rows []block.Row) (int, []byte) {
@@ -68,8 +73,7 @@ func shrink(e *block.Encoder, data []byte, rows []block.Row) (int, []byte) {
 		default:
 			fits = n
 		}
-		goal := (blockSize + enough) / 2
-		n = min(max(n*goal/len(data), fits+1), over-1)
+		n = min(max(aim(n, data), fits+1), over-1)
 		data = e.Append(data[:0], rows[:n])
 	}
 	for len(data) > blockSize && n > 1 {

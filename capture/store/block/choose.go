@@ -13,9 +13,9 @@ type choice struct {
 // which a running prediction warms up.
 const (
 	windows = 4
-	sampled = 256
+	sampled = 128
 	warming = 64
-	probes  = 127 // pairs of rows looked at for a typical difference
+	probes  = 63 // pairs of rows looked at for a typical difference
 )
 
 // choose completes the model with what predicts the column cheapest, and moves
