@@ -3,6 +3,7 @@ package store
 import (
 	"database/sql"
 	"fmt"
+	"slices"
 
 	"steadyrail/capture"
 	"steadyrail/capture/store/block"
@@ -17,28 +18,39 @@ const (
 
 // batchWriter turns entries into the rows of one commit.
 type batchWriter struct {
-	tx    *sql.Tx
-	pos   *position
-	canon canon // canonical bytes of the commit's records
-	ends  []int // of each of them
-	// The commit's readings, by channel.
-	fresh  map[int64][]block.Row
+	tx     *sql.Tx
+	pos    *position
+	binder binder
+	others []other    // the commit's records that are no readings, in order
+	fresh  []incoming // the commit's readings, by channel
+	turn   int        // place in fresh of the channel that is likely next
 	coders []coder
 	points []block.Point
 }
 
+// other is what is written of a record that is no reading.
+type other struct {
+	kind       byte
+	name, body string
+}
+
+// incoming is what a commit brings of one channel.
+type incoming struct {
+	key  channelKey
+	id   int64
+	rows []block.Row
+}
+
 // begin makes the writer ready for another commit.
 func (b *batchWriter) begin(tx *sql.Tx, pos *position) {
-	b.tx, b.pos = tx, pos
-	b.canon.reset()
-	b.ends = b.ends[:0]
-	if b.fresh == nil {
-		b.fresh = map[int64][]block.Row{}
+	b.tx, b.pos, b.turn = tx, pos, 0
+	b.others = b.others[:0]
+	for i := range b.fresh {
+		clear(b.fresh[i].rows) // let go of the texts
+		b.fresh[i].rows = b.fresh[i].rows[:0]
 	}
-	for id, rows := range b.fresh {
-		clear(rows) // let go of the texts
-		b.fresh[id] = rows[:0]
-	}
+	// A commit that failed may have given a number that another channel has now.
+	b.fresh = slices.DeleteFunc(b.fresh, func(c incoming) bool { return pos.channels[c.key] != c.id })
 }
 
 // write stores a batch as one commit.
@@ -48,15 +60,13 @@ func (b *batchWriter) write(batch []entry, upto capture.Instant) error {
 		if err := b.entry(&batch[i]); err != nil {
 			return err
 		}
-		b.ends = append(b.ends, len(b.canon.buf))
 	}
 	s.upto, s.ties = upto, b.pos.tiesAt(upto)
 	// Hashing takes about as long as coding, and needs nothing of it.
 	hashed := make(chan struct{})
 	go func() {
 		defer close(hashed)
-		b.hash()
-		b.pos.chain.seal(s)
+		b.hash(batch, s)
 	}()
 	work := b.code()
 	<-hashed
@@ -67,18 +77,36 @@ func (b *batchWriter) write(batch []entry, upto capture.Instant) error {
 		return err
 	}
 	if len(b.pos.tail) >= tailRows || b.pos.tailBytes >= tailBytes {
-		return b.fold(ruleTree)
+		return b.fold(ruleRuns)
 	}
 	return nil
 }
 
-// hash takes the records into the tree.
-func (b *batchWriter) hash() {
-	from := 0
-	for _, end := range b.ends {
-		b.pos.chain.record(b.canon.buf[from:end])
-		from = end
+// hash takes the commit into the chain.
+func (b *batchWriter) hash(batch []entry, s seal) {
+	b.binder.chain = b.pos.chain
+	b.binder.begin(ruleRuns)
+	others := b.others
+	for i := range batch {
+		seq, at := s.first+int64(i), batch[i].at
+		if r, ok := batch[i].item.(capture.Reading); ok {
+			b.binder.buf.reading(seq, at, &r)
+		} else {
+			others[0].canonical(&b.binder.buf, seq, at)
+			others = others[1:]
+		}
+		b.binder.wrote()
 	}
+	b.binder.seal(s)
+	b.pos.chain = b.binder.chain
+}
+
+func (o *other) canonical(c *canon, seq int64, at capture.Instant) {
+	if o.kind == kindTransition {
+		c.transition(seq, at, o.body)
+		return
+	}
+	c.item(seq, at, o.name, o.body)
 }
 
 func (b *batchWriter) entry(e *entry) error {
@@ -90,26 +118,40 @@ func (b *batchWriter) entry(e *entry) error {
 		return b.item(e.at, *e.lost)
 	}
 	if r, ok := e.item.(capture.Reading); ok {
-		return b.reading(e.at, &r)
+		return b.add(channelKey{r.Channel, r.Quantity}, e.at, &r)
 	}
 	return b.item(e.at, e.item)
 }
 
-func (b *batchWriter) reading(at capture.Instant, r *capture.Reading) error {
-	channel, err := b.channel(channelKey{r.Channel, r.Quantity})
+// add keeps the newest record, a reading, for its channel's blocks.
+func (b *batchWriter) add(key channelKey, at capture.Instant, r *capture.Reading) error {
+	c, err := b.incoming(key)
 	if err != nil {
 		return err
 	}
-	b.canon.reading(b.pos.seq, at, r)
-	b.add(channel, at, r)
+	row := block.Row{At: at, Tie: b.pos.tie, Reading: *r}
+	row.Channel, row.Quantity = "", 0 // the file knows them
+	c.rows = append(c.rows, row)
 	return nil
 }
 
-// add keeps the newest record, a reading, for its channel's blocks.
-func (b *batchWriter) add(channel int64, at capture.Instant, r *capture.Reading) {
-	row := block.Row{At: at, Tie: b.pos.tie, Reading: *r}
-	row.Channel, row.Quantity = "", 0 // the file knows them
-	b.fresh[channel] = append(b.fresh[channel], row)
+// incoming returns where readings of a channel go. Channels mostly come in turn.
+func (b *batchWriter) incoming(key channelKey) (*incoming, error) {
+	if b.turn >= len(b.fresh) || b.fresh[b.turn].key != key {
+		b.turn = slices.IndexFunc(b.fresh, func(c incoming) bool { return c.key == key })
+	}
+	if b.turn < 0 {
+		id, err := b.channel(key)
+		if err != nil {
+			return nil, err
+		}
+		b.turn, b.fresh = len(b.fresh), append(b.fresh, incoming{key: key, id: id})
+	}
+	c := &b.fresh[b.turn]
+	if b.turn++; b.turn == len(b.fresh) {
+		b.turn = 0
+	}
+	return c, nil
 }
 
 // item stores an item. One that cannot be written down must not stop the
@@ -122,7 +164,7 @@ func (b *batchWriter) item(at capture.Instant, item capture.Item) error {
 	if err != nil {
 		return err
 	}
-	b.canon.item(b.pos.seq, at, kind, body)
+	b.others = append(b.others, other{kindItem, kind, body})
 	_, err = b.tx.Exec("INSERT INTO item (seq, at, kind, body) VALUES (?, ?, ?, ?)", b.pos.seq, int64(at), kind, body)
 	return err
 }
@@ -132,7 +174,7 @@ func (b *batchWriter) transition(e *entry) error {
 	if err != nil {
 		return err
 	}
-	b.canon.transition(b.pos.seq, e.at, body)
+	b.others = append(b.others, other{kind: kindTransition, body: body})
 	_, err = b.tx.Exec("INSERT INTO transition (seq, at, body) VALUES (?, ?, ?)", b.pos.seq, int64(e.at), body)
 	return err
 }

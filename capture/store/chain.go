@@ -42,8 +42,22 @@ func (s seal) next(n int64) seal { return seal{n: s.n + 1, first: s.last + 1, la
 // The rules by which a commit's hash is computed. spec.txt defines them.
 const (
 	ruleRecords = 1 // format 1: over the bytes of the records
-	ruleTree    = 2 // over the root of the tree of all records
+	ruleTree    = 2 // formats 2 and 3: over the root of the tree, a leaf for each record
+	ruleRuns    = 3 // over the root and the size of the tree, a leaf for each run of records
 )
+
+// mostRun is how many records a leaf binds at most by [ruleRuns]. SHA-256 takes
+// blocks of 64 bytes: a leaf for each reading costs it five of them, one for each
+// 16 readings two a reading.
+const mostRun = 16
+
+// runOf is how many records a leaf binds at most by a rule.
+func runOf(rule int) int {
+	if rule == ruleRuns {
+		return mostRun
+	}
+	return 1
+}
 
 // chain computes the hashes of commits, from the canonical bytes of their
 // records. The zero value stands before the first record. It can be copied.
@@ -52,11 +66,8 @@ type chain struct {
 	tree merkle.Tree
 }
 
-// record takes the canonical bytes of the next record.
-func (c *chain) record(bytes []byte) { c.tree.Add(merkle.Leaf(bytes)) }
-
-// seal ends a commit by [ruleTree].
-func (c *chain) seal(s seal) { c.head = s.over(c.head, c.tree.Root()) }
+// seal ends a commit by [ruleTree] or [ruleRuns].
+func (c *chain) seal(s seal, rule int) { c.head = s.over(rule, c.head, c.tree.Root(), c.tree.Size()) }
 
 // sealRecords ends a commit by [ruleRecords]; records are the canonical bytes of
 // all its records.
@@ -72,4 +83,55 @@ func (c *chain) sealRecords(s seal, records []byte) {
 	h.Write(b[:])
 	h.Write(records)
 	c.head = hash(h.Sum(nil))
+}
+
+// binder takes the records of commits into a chain.
+type binder struct {
+	chain chain
+	buf   canon // of the commit's records by [ruleRecords], else of the run's
+	from  int   // where the run begins in buf
+	n     int   // records in the run
+	rule  int
+	// leaf, if there is one, is told of each leaf and of what it binds.
+	leaf func(run []byte, leaf hash)
+}
+
+// begin begins a commit.
+func (b *binder) begin(rule int) {
+	b.rule, b.from, b.n = rule, 0, 0
+	b.buf.reset()
+}
+
+// wrote says that the canonical bytes of the next record were put into buf.
+func (b *binder) wrote() {
+	if b.n++; b.n == runOf(b.rule) {
+		b.bind()
+	}
+}
+
+// bind ends a run.
+func (b *binder) bind() {
+	if b.n == 0 {
+		return
+	}
+	run := b.buf.buf[b.from:]
+	leaf := merkle.Leaf(run)
+	b.chain.tree.Add(leaf)
+	if b.leaf != nil {
+		b.leaf(run, leaf)
+	}
+	if b.from, b.n = len(b.buf.buf), 0; b.rule != ruleRecords { // which hashes all of the commit at once
+		b.from = 0
+		b.buf.reset()
+	}
+}
+
+// seal ends a commit.
+func (b *binder) seal(s seal) {
+	b.bind()
+	if b.rule == ruleRecords {
+		b.chain.sealRecords(s, b.buf.buf)
+		return
+	}
+	b.chain.seal(s, b.rule)
 }

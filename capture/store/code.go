@@ -51,16 +51,18 @@ func (b *batchWriter) coder() *coder {
 // there are when there is much to do. It writes nothing and moves no reading: the
 // rows that a commit's position shares with the one before it stay as they are.
 func (b *batchWriter) code() []coded {
-	for id := range b.fresh {
-		if _, known := b.pos.filling[id]; !known {
-			b.pos.filling[id] = filling{}
+	fresh := map[int64][]block.Row{}
+	readings := 0
+	for _, c := range b.fresh {
+		fresh[c.id] = c.rows
+		readings += len(c.rows)
+		if _, known := b.pos.filling[c.id]; !known {
+			b.pos.filling[c.id] = filling{}
 		}
 	}
 	out := make([]coded, 0, len(b.pos.filling))
-	readings := 0
 	for _, id := range sorted(b.pos.filling) {
 		out = append(out, coded{channel: id, filling: b.pos.filling[id]})
-		readings += len(b.fresh[id])
 	}
 	b.coder()
 	workers := min(len(b.coders), len(out))
@@ -71,7 +73,7 @@ func (b *batchWriter) code() []coded {
 	var done sync.WaitGroup
 	work := func(c *coder) {
 		for i := next.Add(1) - 1; i < int64(len(out)); i = next.Add(1) - 1 {
-			out[i].code(c, b.fresh[out[i].channel])
+			out[i].code(c, fresh[out[i].channel])
 		}
 	}
 	for i := 1; i < workers; i++ {

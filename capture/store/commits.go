@@ -55,9 +55,9 @@ func (r *reader) commits(ctx context.Context, s *snapshot, from int64, f func(se
 		}
 		before = list[len(list)-1].seal
 	}
-	for i, c := range s.tail {
+	for _, c := range s.tail {
 		if c.n >= from {
-			if err := f(sealed{c, ruleTree, &s.hashes[i]}); err != nil {
+			if err := f(c); err != nil {
 				return err
 			}
 		}

@@ -130,7 +130,7 @@ func (b *batchWriter) fillUp() error {
 	if _, err := b.tx.Exec("DELETE FROM rest"); err != nil {
 		return err
 	}
-	return b.fold(ruleTree)
+	return b.fold(ruleRuns)
 }
 
 // sameHead checks that a copy is whole and ends where the log ends.

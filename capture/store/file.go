@@ -52,10 +52,12 @@ func OpenFile(path string) (*Job, error) {
 
 const (
 	// oldestRead is the oldest format that is read as it is: what came since is
-	// more tables, and the record does not name what they would hold.
+	// more tables and a rule for commits that they do not have.
 	oldestRead = 2
 	// formatEnclosures is the first with pictures and sounds.
 	formatEnclosures = 3
+	// formatRuns is the first whose leaves bind runs of records.
+	formatRuns = 4
 )
 
 // createFile makes an empty job file. It appears under its name complete or

@@ -18,7 +18,7 @@ import (
 
 func TestDurabilitySettingsTookEffect(t *testing.T) {
 	j := create(t, workspace(t, quick), "AB-0147")
-	for pragma, want := range map[string]string{"page_size": "4096", "journal_mode": "wal", "synchronous": "2", "application_id": "1397899596", "user_version": "3", "encoding": "UTF-8"} {
+	for pragma, want := range map[string]string{"page_size": "4096", "journal_mode": "wal", "synchronous": "2", "application_id": "1397899596", "user_version": "4", "encoding": "UTF-8"} {
 		var got string
 		if err := j.w.db.QueryRow("PRAGMA " + pragma).Scan(&got); err != nil || got != want {
 			t.Errorf("%s is %s (%v), want %s", pragma, got, err, want)

@@ -10,6 +10,7 @@ import (
 	"fmt"
 	"io"
 	"math"
+	"slices"
 	"time"
 
 	"steadyrail/capture"
@@ -19,8 +20,12 @@ import (
 // ErrProof is wrapped when a proof proves nothing.
 var ErrProof = errors.New("the proof does not hold")
 
-// proofForm is what a proof says of its own form.
-const proofForm = "steadyrail proof 1"
+// The forms of proofs: what a proof says of itself. The first had a leaf for each
+// record, and none of the keys that came with the second.
+const (
+	proofForm1 = "steadyrail proof 1"
+	proofForm  = "steadyrail proof 2"
+)
 
 // Hex is bytes that JSON shows in hexadecimal.
 type Hex []byte
@@ -38,27 +43,41 @@ func (h *Hex) UnmarshalText(text []byte) (err error) {
 // somebody who has that head and not the file. As JSON it is one object with the
 // keys below; whole numbers are numbers, bytes are hexadecimal:
 //
-//	form      "steadyrail proof 1"
+//	form      "steadyrail proof 2"
 //	record    the record's canonical bytes (spec.txt, "THE CHAIN")
-//	index     its place among all records, from 0: its seq less 1
-//	path      its audit path, from the leaf upwards (RFC 6962, section 2.1.1)
+//	before, after: those of the other records of its run, at most 15 together;
+//	          left out when there are none
+//	index     the place of the run's leaf in the tree, from 0
+//	leaves    how many leaves the tree has
+//	path      the leaf's audit path, upwards (RFC 6962, section 2.1.1)
 //	root      the tree's root over all records up to last
 //	previous  the chain's hash before the commit
-//	commit, first, last, upto: the commit whose hash is the head: n, its first
-//	          and last record, the instant (microseconds since 1970, UTC) up to
-//	          which the log is complete with it
+//	rule, commit, first, last, upto: the commit whose hash is the head: its rule
+//	          (2 or 3) and n, its first and last record, the instant (microseconds
+//	          since 1970, UTC) up to which the log is complete with it
 //
-// The head is SHA-256(02 | previous | root | i64 commit | i64 first | i64 last |
-// i64 upto), integers little endian. Nothing in a proof can be changed without
-// another head coming out, and there is nothing in it that the head does not
-// bind: the job's name, for one, is in other records.
+// The leaf is SHA-256(00 | before | record | after). By rule 3 the head is
+// SHA-256(03 | previous | root | i64 leaves | i64 commit | i64 first | i64 last |
+// i64 upto), by rule 2 SHA-256(02 | previous | root | i64 commit | i64 first |
+// i64 last | i64 upto) with as many leaves as records; integers little endian.
+// Nothing in a proof can be changed without another head coming out, but for the
+// borders of the run's records, which say which of them is meant; and there is
+// nothing in it that the head does not bind: the job's name, for one, is in other
+// records.
+//
+// A proof of the form "steadyrail proof 1" has none of the keys before, after,
+// leaves and rule: its rule is 2, and its leaves are as many as last says.
 type Proof struct {
 	Form     string          `json:"form"`
+	Before   Hex             `json:"before,omitempty"`
 	Record   Hex             `json:"record"`
+	After    Hex             `json:"after,omitempty"`
 	Index    uint64          `json:"index"`
+	Leaves   uint64          `json:"leaves,omitempty"`
 	Path     []Hex           `json:"path"`
 	Root     Hex             `json:"root"`
 	Previous Hex             `json:"previous"`
+	Rule     int             `json:"rule,omitempty"`
 	Commit   int64           `json:"commit"`
 	First    int64           `json:"first"`
 	Last     int64           `json:"last"`
@@ -76,8 +95,9 @@ func ParseProof(text []byte) (p Proof, err error) {
 	if _, err := d.Token(); err != io.EOF {
 		return p, fmt.Errorf("%w: something follows behind its JSON", ErrProof)
 	}
-	if p.Form != proofForm {
-		return p, fmt.Errorf("%w: its form is %.40q, this program knows %q", ErrProof, p.Form, proofForm)
+	newer := p.Before != nil || p.After != nil || p.Leaves != 0 || p.Rule != 0
+	if p.Form != proofForm && (p.Form != proofForm1 || newer) {
+		return p, fmt.Errorf("%w: its form is %.40q, this program knows %q and %q with their keys", ErrProof, p.Form, proofForm1, proofForm)
 	}
 	return p, nil
 }
@@ -105,20 +125,23 @@ type Proved struct {
 // worth, and [Proved.Head] has to be compared. The error wraps [ErrProof].
 func CheckProof(p Proof, head string) (Proved, error) {
 	var got Proved
-	size, path, root, previous, err := p.parts()
+	if p.Form == proofForm1 {
+		p.Rule, p.Leaves = ruleTree, uint64(max(p.Last, 0))
+	}
+	path, root, previous, err := p.parts()
 	if err != nil {
 		return got, err
 	}
-	if !merkle.Verify(merkle.Leaf(p.Record), p.Index, size, path, root) {
+	if !merkle.Verify(merkle.Leaf(slices.Concat(p.Before, p.Record, p.After)), p.Index, p.Leaves, path, root) {
 		return got, fmt.Errorf("%w: the record and the path do not lead to the root", ErrProof)
 	}
-	sum := seal{n: p.Commit, first: p.First, last: p.Last, upto: p.Upto}.over(previous, root)
-	r, err := parseCanonical(p.Record)
+	sum := seal{n: p.Commit, first: p.First, last: p.Last, upto: p.Upto}.over(p.Rule, previous, root, p.Leaves)
+	r, err := p.inRun()
 	if err != nil {
 		return got, fmt.Errorf("%w: %w", ErrProof, err)
 	}
-	if uint64(r.seq) != p.Index+1 || r.at > p.Upto {
-		return got, fmt.Errorf("%w: the record says number %d at %s, and stands at place %d of what ends at %s", ErrProof, r.seq, r.at, p.Index+1, p.Upto)
+	if place := p.Index + 1; p.Rule == ruleTree && uint64(r.seq) != place || uint64(r.seq) < place || r.seq > p.Last || r.at > p.Upto {
+		return got, fmt.Errorf("%w: the record says number %d at %s, and stands at place %d of what ends with number %d at %s", ErrProof, r.seq, r.at, place, p.Last, p.Upto)
 	}
 	got = Proved{Head: hex.EncodeToString(sum[:]), Count: p.Last, Upto: p.Upto, Commit: p.Commit, Seq: r.seq, At: r.at,
 		Kind: kindName[r.kind], Reading: r.reading, Name: r.name, Body: r.body}
@@ -130,35 +153,69 @@ func CheckProof(p Proof, head string) (Proved, error) {
 
 var kindName = map[byte]string{kindReading: "reading", kindItem: "item", kindTransition: "transition"}
 
-// parts returns the numbers and hashes of a proof.
-func (p *Proof) parts() (size uint64, path []merkle.Hash, root, previous hash, err error) {
-	if p.Commit < 1 || p.First < 1 || p.Last < p.First || p.Index >= uint64(p.Last) {
-		return 0, nil, root, previous, fmt.Errorf("%w: there is no place %d in a commit %d with the records %d to %d", ErrProof, p.Index, p.Commit, p.First, p.Last)
+// inRun returns the record that is proved. Its bytes count only as a whole record
+// among whole ones: the text of one could hold what looks like another.
+func (p *Proof) inRun() (proved row, err error) {
+	n, at := 0, 0
+	for rest := slices.Concat(p.Before, p.Record, p.After); len(rest) > 0; n++ {
+		size := uint64(len(rest))
+		if len(rest) >= 5 {
+			size = 5 + uint64(binary.LittleEndian.Uint32(rest[1:]))
+		}
+		if size > uint64(len(rest)) {
+			return proved, errNoRecord
+		}
+		r, err := parseCanonical(rest[:size])
+		if err != nil {
+			return proved, err
+		}
+		if at == len(p.Before) && int(size) == len(p.Record) {
+			proved = r
+		}
+		rest, at = rest[size:], at+int(size)
+	}
+	if proved.kind == 0 || n > runOf(p.Rule) {
+		return proved, fmt.Errorf("there are %d records in its run, and it is none of them", n)
+	}
+	return proved, nil
+}
+
+// parts checks the numbers of a proof and returns its hashes.
+func (p *Proof) parts() (path []merkle.Hash, root, previous hash, err error) {
+	switch {
+	case p.Rule != ruleTree && p.Rule != ruleRuns:
+		return nil, root, previous, fmt.Errorf("%w: there is no rule %d for the head of a proof", ErrProof, p.Rule)
+	case p.Commit < 1 || p.First < 1 || p.Last < p.First || p.Index >= p.Leaves || p.Leaves > uint64(p.Last) || p.Rule == ruleTree && p.Leaves != uint64(p.Last):
+		return nil, root, previous, fmt.Errorf("%w: there is no place %d of %d in a commit %d with the records %d to %d", ErrProof, p.Index, p.Leaves, p.Commit, p.First, p.Last)
 	}
 	hashes := make([]hash, len(p.Path)+2)
 	for i, h := range append([]Hex{p.Root, p.Previous}, p.Path...) {
 		if len(h) != len(hash{}) {
-			return 0, nil, root, previous, fmt.Errorf("%w: a hash of it has %d bytes, not %d", ErrProof, len(h), len(hash{}))
+			return nil, root, previous, fmt.Errorf("%w: a hash of it has %d bytes, not %d", ErrProof, len(h), len(hash{}))
 		}
 		hashes[i] = hash(h)
 	}
-	return uint64(p.Last), hashes[2:], hashes[0], hashes[1], nil
+	return hashes[2:], hashes[0], hashes[1], nil
 }
 
-// over returns the hash of a commit by [ruleTree].
-func (s seal) over(previous, root hash) hash {
-	b := append(append([]byte{2}, previous[:]...), root[:]...)
+// over returns the hash of a commit by [ruleTree] or [ruleRuns].
+func (s seal) over(rule int, previous, root hash, leaves uint64) hash {
+	b := append(append([]byte{byte(rule)}, previous[:]...), root[:]...)
+	if rule == ruleRuns {
+		b = binary.LittleEndian.AppendUint64(b, leaves)
+	}
 	for _, v := range [...]int64{s.n, s.first, s.last, int64(s.upto)} {
 		b = binary.LittleEndian.AppendUint64(b, uint64(v))
 	}
 	return sha256.Sum256(b)
 }
 
+var errNoRecord = errors.New("the record's bytes are not a record")
+
 // parseCanonical reads canonical bytes, whole and exactly as they are written.
 func parseCanonical(b []byte) (r row, err error) {
-	errNot := errors.New("the record's bytes are not a record")
 	if len(b) < 5 || uint64(binary.LittleEndian.Uint32(b[1:])) != uint64(len(b)-5) {
-		return r, errNot
+		return r, errNoRecord
 	}
 	c := canonReader{rest: b[5:]}
 	r.kind, r.seq, r.at = b[0], c.i64(), capture.Instant(c.i64())
@@ -176,7 +233,7 @@ func parseCanonical(b []byte) (r row, err error) {
 		r.canonical(&again)
 	}
 	if !bytes.Equal(again.buf, b) {
-		return row{}, errNot
+		return row{}, errNoRecord
 	}
 	return r, nil
 }

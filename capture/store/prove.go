@@ -53,7 +53,7 @@ func (j *Job) Prove(ctx context.Context, seq int64, head string) (Proof, error) 
 }
 
 func (j *Job) prove(ctx context.Context, seq int64, head string) (Proof, error) {
-	p := &prover{r: &reader{db: j.r.db}, seq: seq, proof: Proof{Form: proofForm, Index: uint64(seq - 1)}}
+	p := &prover{r: &reader{db: j.r.db}, seq: seq, proof: Proof{Form: proofForm}}
 	var err error
 	if p.snap, err = p.r.now(ctx); err != nil {
 		return p.proof, err
@@ -78,27 +78,30 @@ func (j *Job) prove(ctx context.Context, seq int64, head string) (Proof, error) 
 
 // prover walks the log up to a commit.
 type prover struct {
-	r     *reader
-	snap  *snapshot
-	seq   int64  // record that is proved
-	size  int64  // records up to the commit
-	want  string // head of the commit
-	walk  *walker
-	chain chain
-	buf   canon
-	proof Proof
+	r        *reader
+	snap     *snapshot
+	seq      int64  // record that is proved
+	size     int64  // records up to the commit
+	want     string // head of the commit
+	walk     *walker
+	binder   binder
+	from, to int // of the record's bytes in its run
+	proof    Proof
 }
 
 func (p *prover) run(ctx context.Context) (Proof, error) {
-	var err error
-	if p.walk, err = p.r.walkFrom(ctx, p.snap, seal{}); err != nil {
+	err := p.place(ctx)
+	if err == nil {
+		p.walk, err = p.r.walkFrom(ctx, p.snap, seal{})
+	}
+	if err != nil {
 		return p.proof, err
 	}
-	path, short := merkle.Path(func(yield func(merkle.Hash) bool) { err = p.leaves(ctx, yield) }, p.proof.Index, uint64(p.size))
+	path, short := merkle.Path(func(yield func(merkle.Hash) bool) { err = p.leaves(ctx, yield) }, p.proof.Index, p.proof.Leaves)
 	switch {
 	case err != nil:
 		return p.proof, err
-	case short != nil || hex.EncodeToString(p.chain.head[:]) != p.want:
+	case short != nil || hex.EncodeToString(p.binder.chain.head[:]) != p.want:
 		return p.proof, ErrBroken
 	}
 	p.proof.Path = make([]Hex, len(path))
@@ -108,26 +111,22 @@ func (p *prover) run(ctx context.Context) (Proof, error) {
 	return p.proof, nil
 }
 
-// leaves gives the leaf of each record, and computes the chain to the commit.
-func (p *prover) leaves(ctx context.Context, yield func(merkle.Hash) bool) error {
-	wanted := true
-	give := func(leaf merkle.Hash) {
-		wanted = wanted && yield(leaf)
-	}
+// place finds the leaf of the record, and how many leaves there are, by what
+// the commits say of themselves.
+func (p *prover) place(ctx context.Context) error {
 	err := p.r.commits(ctx, p.snap, 1, func(c sealed) error {
-		previous := p.chain.head
-		if err := p.commit(ctx, c, give); err != nil {
-			return err
+		run := int64(runOf(c.rule))
+		if p.seq >= c.first && p.seq <= c.last {
+			p.proof.Index = p.proof.Leaves + uint64((p.seq-c.first)/run)
 		}
+		p.proof.Leaves += uint64((c.last - c.first + run) / run)
 		if c.last < p.size {
 			return nil
 		}
 		if c.rule == ruleRecords {
 			return errors.New("that head was made by format 1, which binds no tree of the records: choose a head of a later commit")
 		}
-		root := p.chain.tree.Root()
-		p.proof.Root, p.proof.Previous = root[:], previous[:]
-		p.proof.Commit, p.proof.First, p.proof.Last, p.proof.Upto = c.n, c.first, c.last, c.upto
+		p.proof.Rule, p.proof.Commit, p.proof.First, p.proof.Last, p.proof.Upto = c.rule, c.n, c.first, c.last, c.upto
 		return errEnough
 	})
 	if errors.Is(err, errEnough) {
@@ -136,9 +135,49 @@ func (p *prover) leaves(ctx context.Context, yield func(merkle.Hash) bool) error
 	return err
 }
 
+// leaves gives the leaves of the tree, and computes the chain to the commit.
+func (p *prover) leaves(ctx context.Context, yield func(merkle.Hash) bool) error {
+	wanted, n := true, uint64(0)
+	p.binder.leaf = func(run []byte, leaf merkle.Hash) {
+		if n == p.proof.Index {
+			p.take(run)
+		}
+		n++
+		wanted = wanted && yield(leaf)
+	}
+	err := p.r.commits(ctx, p.snap, 1, func(c sealed) error {
+		previous := p.binder.chain.head
+		if err := p.commit(ctx, c); err != nil {
+			return err
+		}
+		if c.last < p.size {
+			return nil
+		}
+		root := p.binder.chain.tree.Root()
+		p.proof.Root, p.proof.Previous = root[:], previous[:]
+		return errEnough
+	})
+	if errors.Is(err, errEnough) {
+		err = nil
+	}
+	return err
+}
+
+// take divides the run of the record into what the proof shows of it.
+func (p *prover) take(run []byte) {
+	p.proof.Before, p.proof.Record, p.proof.After = nil, bytes.Clone(run[p.from:p.to]), nil
+	if p.from > 0 {
+		p.proof.Before = bytes.Clone(run[:p.from])
+	}
+	if p.to < len(run) {
+		p.proof.After = bytes.Clone(run[p.to:])
+	}
+}
+
 // commit takes the records of one commit.
-func (p *prover) commit(ctx context.Context, c sealed, give func(merkle.Hash)) error {
-	p.buf.reset()
+func (p *prover) commit(ctx context.Context, c sealed) error {
+	b := &p.binder
+	b.begin(c.rule)
 	for seq := c.first; seq <= c.last; seq++ {
 		if seq%1024 == 0 && ctx.Err() != nil {
 			return ctx.Err()
@@ -150,23 +189,13 @@ func (p *prover) commit(ctx context.Context, c sealed, give func(merkle.Hash)) e
 		if r == nil {
 			return ErrBroken
 		}
-		if c.rule != ruleRecords { // which hashes all of the commit at once
-			p.buf.reset()
-		}
-		from := len(p.buf.buf)
-		r.canonical(&p.buf)
-		record := p.buf.buf[from:]
+		from := len(b.buf.buf)
+		r.canonical(&b.buf)
 		if r.seq == p.seq {
-			p.proof.Record = bytes.Clone(record)
+			p.from, p.to = from-b.from, len(b.buf.buf)-b.from
 		}
-		leaf := merkle.Leaf(record)
-		p.chain.tree.Add(leaf)
-		give(leaf)
+		b.wrote()
 	}
-	if c.rule == ruleRecords {
-		p.chain.sealRecords(c.seal, p.buf.buf)
-	} else {
-		p.chain.seal(c.seal)
-	}
+	b.seal(c.seal)
 	return nil
 }

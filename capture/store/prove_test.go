@@ -134,15 +134,16 @@ func TestATamperedProofIsRefused(t *testing.T) {
 	path, _ := longJob(t)
 	j := opened(t, path)
 	head := verify(t, j)
-	proofs := []Proof{prove(t, j, 4711, ""), prove(t, j, 1, ""), prove(t, j, int64(head.Count), "")}
+	proofs := []Proof{prove(t, j, 4711, ""), prove(t, j, 4712, ""), prove(t, j, 1, ""), prove(t, j, int64(head.Count), "")}
 	rapid.Check(t, func(t *rapid.T) {
 		p := rapid.SampledFrom(proofs).Draw(t, "proof")
+		p.Before, p.After = bytes.Clone(p.Before), bytes.Clone(p.After)
 		p.Record, p.Root, p.Previous, p.Path = bytes.Clone(p.Record), bytes.Clone(p.Root), bytes.Clone(p.Previous), slices.Clone(p.Path)
 		flip := func(b Hex) {
 			b[rapid.IntRange(0, len(b)-1).Draw(t, "byte")] ^= 1 << rapid.IntRange(0, 7).Draw(t, "bit")
 		}
 		bit := func(v *int64) { *v ^= 1 << rapid.IntRange(0, 63).Draw(t, "bit") }
-		what := rapid.SampledFrom([]string{"record", "root", "previous", "path", "shorter", "longer", "swapped", "commit", "first", "last", "upto", "index"}).Draw(t, "what")
+		what := rapid.SampledFrom([]string{"record", "root", "previous", "path", "shorter", "longer", "swapped", "commit", "first", "last", "upto", "index", "before", "after", "border", "leaves", "rule", "form"}).Draw(t, "what")
 		switch i := rapid.IntRange(0, len(p.Path)-1).Draw(t, "step"); what {
 		case "record":
 			flip(p.Record)
@@ -170,6 +171,25 @@ func TestATamperedProofIsRefused(t *testing.T) {
 			bit((*int64)(&p.Upto))
 		case "index":
 			p.Index ^= 1 << rapid.IntRange(0, 63).Draw(t, "bit")
+		case "leaves":
+			p.Leaves ^= 1 << rapid.IntRange(0, 63).Draw(t, "bit")
+		case "rule":
+			p.Rule = rapid.SampledFrom([]int{0, 1, 2, 4, 259}).Draw(t, "rule")
+		case "form":
+			p.Form = proofForm1
+		case "before":
+			if p.Before = append(p.Before, 0); len(p.Before) > 1 {
+				p.Before = p.Before[:len(p.Before)-1]
+				flip(p.Before)
+			}
+		case "after":
+			if p.After = append(p.After, 0); len(p.After) > 1 {
+				p.After = p.After[:len(p.After)-1]
+				flip(p.After)
+			}
+		case "border": // within the record
+			k := rapid.IntRange(1, len(p.Record)-1).Draw(t, "byte")
+			p.Before, p.Record = slices.Concat(p.Before, p.Record[:k]), p.Record[k:]
 		}
 		if _, err := CheckProof(p, head.Hash); !errors.Is(err, ErrProof) {
 			t.Fatalf("%s changed: %v", what, err)
@@ -178,6 +198,83 @@ func TestATamperedProofIsRefused(t *testing.T) {
 	if _, err := CheckProof(proofs[0], hex.EncodeToString(make([]byte, 32))); !errors.Is(err, ErrProof) {
 		t.Errorf("another head: %v", err)
 	}
+}
+
+// What an instrument sent can be anything, also the bytes of a record. In a run
+// they prove nothing.
+func TestATextIsNoRecord(t *testing.T) {
+	j := create(t, workspace(t, quick), "AB-0147")
+	var forged canon
+	forged.reading(2, t0+1, &capture.Reading{Channel: "dmm/volts", Quantity: capture.DCVoltage, Value: 5, Text: "5.000"})
+	for i := range capture.Instant(3) {
+		rec := volts(t0+i, "dmm/volts", 4)
+		if r := rec.Item.(capture.Reading); i == 1 {
+			r.Text = string(forged.buf)
+			rec.Item = r
+		}
+		j.Consume(rec)
+	}
+	settle(t, j)
+	p := prove(t, j, 2, "")
+	at := bytes.Index(p.Record, forged.buf)
+	if at < 0 {
+		t.Fatal("the record does not have its text")
+	}
+	p.Before, p.Record, p.After = slices.Concat(p.Before, p.Record[:at]), p.Record[at:at+len(forged.buf)], slices.Concat(p.Record[at+len(forged.buf):], p.After)
+	if got, err := CheckProof(p, ""); !errors.Is(err, ErrProof) {
+		t.Errorf("proved %+v %v", got, err)
+	}
+}
+
+// Proofs that were handed out before runs came hold for ever; and the records of
+// an older file are proved against heads of then and of now.
+func TestProofsOfOlderFormats(t *testing.T) {
+	text, err := os.ReadFile("testdata/format3/proof.json")
+	if err != nil {
+		t.Fatal(err)
+	}
+	old, err := ParseProof(text)
+	if err != nil {
+		t.Fatal(err)
+	}
+	packed, err := os.ReadFile("testdata/format3/closed" + Extension + ".gz")
+	if err != nil {
+		t.Fatal(err)
+	}
+	w := workspace(t, quick)
+	path, err := w.Path("AB-0147")
+	if err != nil {
+		t.Fatal(err)
+	}
+	write(t, path, unpacked(t, packed))
+	asItWas := opened(t, path)
+	then := verify(t, asItWas)
+	want, err := CheckProof(old, then.Hash)
+	if err != nil || want.Seq != 4711 {
+		t.Fatalf("the proof of then: %+v %v", want, err)
+	}
+	check := func(p Proof, head string) {
+		t.Helper()
+		if got, err := CheckProof(p, head); err != nil || got.At != want.At || got.Reading != want.Reading {
+			t.Errorf("against %s: %+v %v", head, got, err)
+		}
+	}
+	check(prove(t, asItWas, 4711, ""), then.Hash)
+	j, err := w.Open("AB-0147", then.Last+second)
+	if err != nil {
+		t.Fatal(err)
+	}
+	for i := range capture.Instant(40) {
+		j.Consume(volts(then.Last+2*second+i, "dmm/volts", 5))
+	}
+	settle(t, j)
+	now := verify(t, j)
+	check(prove(t, j, 4711, ""), now.Hash)
+	check(prove(t, j, 4711, then.Hash), then.Hash)
+	if got, err := CheckProof(prove(t, j, int64(now.Count), ""), now.Hash); err != nil || got.Reading.Value != 5 {
+		t.Errorf("the newest: %+v %v", got, err)
+	}
+	closeJob(t, j)
 }
 
 func FuzzParseProof(f *testing.F) {
@@ -193,6 +290,7 @@ func FuzzParseProof(f *testing.F) {
 	}
 	f.Add(text)
 	f.Add([]byte(`{"form":"steadyrail proof 1","path":["zz"]}`))
+	f.Add([]byte(`{"form":"steadyrail proof 2","before":"00","leaves":1}`))
 	f.Add([]byte("{} {}"))
 	f.Fuzz(func(t *testing.T, text []byte) {
 		p, err := ParseProof(text)
@@ -206,7 +304,8 @@ func FuzzParseProof(f *testing.F) {
 			}
 			return
 		}
-		if got.Seq != 3 || got.Reading.Value != 5.012 {
+		// Borders put elsewhere prove another of the run.
+		if got.Seq < 1 || got.Seq > 5 || got.Reading.Value != 5.012 {
 			t.Errorf("proved: %+v", got)
 		}
 	})

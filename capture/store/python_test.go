@@ -202,7 +202,8 @@ func TestPythonFindsChangesOfTheTail(t *testing.T) {
 		"UPDATE tail SET hash = substr(hash, 1, 20) WHERE n = 3",
 		"UPDATE tail SET data = (SELECT data FROM tail WHERE n = 3) WHERE n = 4",
 		"INSERT INTO stamp VALUES (1, 3, zeroblob(32), x'', x'', '')",
-		"PRAGMA user_version = 4",
+		"PRAGMA user_version = 5",
+		"UPDATE tail SET rule = 2 WHERE n = 3",
 		"INSERT INTO enclosure VALUES (zeroblob(32), x'00')",
 	)
 }

@@ -24,6 +24,9 @@ func (j *Job) resume(ctx context.Context, now capture.Instant) error {
 		return err
 	}
 	j.w.pos, j.w.opened, j.w.queue.upto = pos, pos.newest.n, pos.upto
+	if err := j.w.leaveOldRule(ctx); err != nil {
+		return err
+	}
 	shut, err := j.r.shut(ctx)
 	if err != nil || shut || pos.seq == 0 {
 		return err
@@ -49,6 +52,7 @@ type position struct {
 	newest    seal
 	folded    seal
 	tail      []seal // since folded
+	rule      int    // of the tail's commits
 	tailBytes int
 	chain     chain
 	channels  map[channelKey]int64
@@ -56,7 +60,7 @@ type position struct {
 }
 
 func newPosition() position {
-	return position{at: math.MinInt64, channels: map[channelKey]int64{}, filling: map[int64]filling{}}
+	return position{at: math.MinInt64, rule: ruleRuns, channels: map[channelKey]int64{}, filling: map[int64]filling{}}
 }
 
 func (p position) clone() position {
@@ -104,7 +108,10 @@ func (r *reader) position(ctx context.Context) (position, error) {
 	if err != nil {
 		return p, err
 	}
-	p.newest, p.folded, p.tail = snap.newest, snap.folded, slices.Clone(snap.tail)
+	p.newest, p.folded = snap.newest, snap.folded
+	for _, c := range snap.tail {
+		p.tail, p.rule = append(p.tail, c.seal), c.rule
+	}
 	p.seq, p.upto = snap.newest.last, snap.newest.upto
 	if ties := snap.newest.ties; ties > 0 {
 		p.at, p.tie = snap.newest.upto, ties-1
@@ -188,20 +195,47 @@ func (r *reader) chain(ctx context.Context, snap *snapshot) (c chain, err error)
 	if err != nil {
 		return c, err
 	}
-	var buf canon
-	for {
-		it, err := w.next(ctx)
-		if err != nil {
-			return c, err
+	b := binder{chain: c}
+	for _, s := range snap.tail {
+		b.begin(s.rule)
+		for range s.last - s.first + 1 {
+			it, err := w.next(ctx)
+			if err != nil {
+				return c, err
+			}
+			if it == nil {
+				return c, fmt.Errorf("%w: commit %d covers records that are not there: %s", ErrBroken, s.n, readOnly)
+			}
+			it.canonical(&b.buf)
+			b.wrote()
 		}
-		if it == nil {
-			c.head = snap.head
-			return c, nil
-		}
-		buf.reset()
-		it.canonical(&buf)
-		c.record(buf.buf)
+		b.bind()
 	}
+	return chain{head: snap.head, tree: b.chain.tree}, nil
+}
+
+// leaveOldRule ends the tail of a file of an older format, so that all commits
+// of the tail, and of a row of table fold, are of one rule.
+func (w *writer) leaveOldRule(ctx context.Context) error {
+	if w.pos.rule == ruleRuns {
+		return nil
+	}
+	tx, err := w.db.BeginTx(ctx, nil)
+	if err != nil {
+		return err
+	}
+	defer tx.Rollback() // does nothing behind a commit
+	next := w.pos.clone()
+	w.batch.begin(tx, &next)
+	if err := w.batch.fold(w.pos.rule); err != nil {
+		return err
+	}
+	if err := tx.Commit(); err != nil {
+		return err
+	}
+	next.rule = ruleRuns
+	w.pos = next
+	return nil
 }
 
 // shut reports whether the job was closed and not opened again.

@@ -5,6 +5,7 @@ import (
 	"database/sql"
 	"errors"
 	"fmt"
+	"strconv"
 	"sync"
 
 	"steadyrail/capture"
@@ -24,8 +25,7 @@ type snapshot struct {
 	folded   seal // newest commit that left the tail
 	foldHead hash
 	foldTree []byte
-	tail     []seal
-	hashes   []hash // of tail
+	tail     []sealed
 	channels map[int64]channelKey
 	filling  map[int64]filling // has rows that wait, for every channel
 }
@@ -201,10 +201,15 @@ func (s *snapshot) readWaiting(ctx context.Context, q querier) error {
 	if err != nil {
 		return fmt.Errorf("readings that wait for a block: %w", err)
 	}
-	return each(ctx, q, "SELECT n, first, last, upto, ties, hash, data FROM tail ORDER BY n", nil, func(scan func(...any) error) error {
+	query, err := tailQuery(ctx, q)
+	if err != nil {
+		return err
+	}
+	return each(ctx, q, query, nil, func(scan func(...any) error) error {
 		var one seal
+		var rule int
 		var sum, data []byte
-		if err := scan(&one.n, &one.first, &one.last, &one.upto, &one.ties, &sum, &data); err != nil {
+		if err := scan(&one.n, &rule, &one.first, &one.last, &one.upto, &one.ties, &sum, &data); err != nil {
 			return err
 		}
 		h, err := asHash(sum, one.n)
@@ -212,7 +217,7 @@ func (s *snapshot) readWaiting(ctx context.Context, q querier) error {
 			return err
 		}
 		one.mark = markOf(h)
-		s.tail, s.hashes = append(s.tail, one), append(s.hashes, h)
+		s.tail = append(s.tail, sealed{one, rule, &h})
 		s.newest, s.head = one, h
 		runs, err := chunks(data)
 		for _, c := range runs {
@@ -225,6 +230,19 @@ func (s *snapshot) readWaiting(ctx context.Context, q querier) error {
 		}
 		return nil
 	})
+}
+
+// tailQuery reads the commits of the tail, whose rule formats 2 and 3 do not say.
+func tailQuery(ctx context.Context, q querier) (string, error) {
+	var format int
+	if err := q.QueryRowContext(ctx, "SELECT user_version FROM pragma_user_version").Scan(&format); err != nil {
+		return "", err
+	}
+	rule := "rule"
+	if format < formatRuns {
+		rule = strconv.Itoa(ruleTree)
+	}
+	return "SELECT n, " + rule + ", first, last, upto, ties, hash, data FROM tail ORDER BY n", nil
 }
 
 // commitError says which commit's row in table tail cannot be read.

@@ -59,6 +59,8 @@ type format1 struct {
 // missing ends the change of format, and the file stays what it was.
 func (f *format1) commit(ctx context.Context, s seal, h hash) error {
 	f.batch.begin(f.tx, &f.pos)
+	tree := binder{chain: f.pos.chain}
+	tree.begin(ruleTree) // the hash stays what it was
 	rows, err := f.rows(ctx, s.first, s.last)
 	if err != nil {
 		return err
@@ -69,15 +71,16 @@ func (f *format1) commit(ctx context.Context, s seal, h hash) error {
 			return fmt.Errorf("%w: record %d is missing; the file stays in its old format, which its own table spec explains", ErrBroken, f.pos.seq+1)
 		}
 		f.pos.count(r.at)
-		r.canonical(&f.batch.canon)
-		f.batch.ends = append(f.batch.ends, len(f.batch.canon.buf))
+		r.canonical(&tree.buf)
+		tree.wrote()
 		if r.kind == kindReading {
-			f.batch.add(r.channel, r.at, &r.reading)
+			if err := f.batch.add(f.keys[r.channel], r.at, &r.reading); err != nil {
+				return err
+			}
 		}
 	}
 	s.ties = f.pos.tiesAt(s.upto)
-	f.batch.hash()
-	f.pos.chain.head = h
+	f.pos.chain = chain{head: h, tree: tree.chain.tree}
 	work := f.batch.code()
 	if err := f.batch.put(work); err != nil {
 		return err

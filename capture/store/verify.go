@@ -106,8 +106,7 @@ type verifier struct {
 	snap    *snapshot
 	walk    *walker
 	last    seal // the commit before
-	chain   chain
-	buf     canon
+	binder  binder
 	at      capture.Instant // of the record before
 	ties    uint32
 	counted [kindTransition + 1]int64
@@ -146,7 +145,7 @@ func (v *verifier) commit(ctx context.Context, c sealed) error {
 	if s.n != v.last.n+1 || s.first != v.last.last+1 || s.last < s.first || s.upto < v.last.upto {
 		return v.broken(s, "it does not follow on the commit before")
 	}
-	v.buf.reset()
+	v.binder.begin(c.rule)
 	for seq := s.first; seq <= s.last; seq++ {
 		if seq%1024 == 0 && ctx.Err() != nil {
 			return ctx.Err()
@@ -165,21 +164,18 @@ func (v *verifier) commit(ctx context.Context, c sealed) error {
 	if ties := v.ties; v.at == s.upto && s.ties != ties || v.at != s.upto && s.ties != 0 {
 		return v.broken(s, "%d records at its end, not %d", ties, s.ties)
 	}
-	if c.rule == ruleRecords {
-		v.chain.sealRecords(s, v.buf.buf)
-	} else {
-		v.chain.seal(s)
-	}
-	if s.mark != markOf(v.chain.head) || c.hash != nil && v.chain.head != *c.hash {
+	v.binder.seal(s)
+	head := v.binder.chain.head
+	if s.mark != markOf(head) || c.hash != nil && head != *c.hash {
 		return v.broken(s, "its hash is not that of its records")
 	}
 	if s.n == v.snap.folded.n {
-		if tree, _ := v.chain.tree.MarshalBinary(); !bytes.Equal(tree, v.snap.foldTree) {
+		if tree, _ := v.binder.chain.tree.MarshalBinary(); !bytes.Equal(tree, v.snap.foldTree) {
 			return v.broken(s, "the tree is not that of the records")
 		}
 	}
 	v.last = s
-	v.told(capture.Head{Count: uint64(s.last), Last: v.at, Hash: hex.EncodeToString(v.chain.head[:])})
+	v.told(capture.Head{Count: uint64(s.last), Last: v.at, Hash: hex.EncodeToString(head[:])})
 	return nil
 }
 
@@ -192,13 +188,8 @@ func (v *verifier) record(c sealed, r *row) error {
 	}
 	v.ties++
 	v.counted[r.kind]++
-	from := len(v.buf.buf)
-	if c.rule != ruleRecords {
-		from = 0
-		v.buf.reset()
-	}
-	r.canonical(&v.buf)
-	v.chain.record(v.buf.buf[from:])
+	r.canonical(&v.binder.buf)
+	v.binder.wrote()
 	if r.kind == kindItem && r.name == "sheet" {
 		return v.named(c.seal, r)
 	}

@@ -201,19 +201,22 @@ func TestChainAfterTheSpecification(t *testing.T) {
 		f64(1e-3), f64(0), le.AppendUint32(nil, 256|4096), i64(77), i64(5), i64(3)),
 		rec(2, i64(2), i64(int64(t0+1)), str("act"), str(rows[1].body)),
 		rec(3, i64(3), i64(int64(t0+1)), str(rows[2].body))}
-	// The tree of three leaves, by hand (RFC 6962, section 2.1), after each
-	// commit: the writer may have sealed the three in one or more.
-	leaf := func(i int) [32]byte { return sha256.Sum256(append([]byte{0}, parts[i]...)) }
+	// The tree by hand (RFC 6962, section 2.1), after each commit: the writer may
+	// have sealed the three records in one or more, each with a leaf.
 	node := func(a, b [32]byte) [32]byte { return sha256.Sum256(append(append([]byte{1}, a[:]...), b[:]...)) }
-	roots := [][32]byte{leaf(0), node(leaf(0), leaf(1)), node(node(leaf(0), leaf(1)), leaf(2))}
+	var leaves [][32]byte
 	var want [32]byte
 	snap, err := j.r.now(ctx)
 	if err != nil {
 		t.Fatal(err)
 	}
 	err = j.r.commits(ctx, snap, 1, func(s sealed) error {
-		root := roots[s.last-1]
-		want = sha256.Sum256(bytes.Join([][]byte{{2}, want[:], root[:], i64(s.n), i64(s.first), i64(s.last), i64(int64(s.upto))}, nil))
+		leaves = append(leaves, sha256.Sum256(append([]byte{0}, bytes.Join(parts[s.first-1:s.last], nil)...)))
+		root := leaves[0]
+		for _, leaf := range leaves[1:] { // at most three: the first two, and the third
+			root = node(root, leaf)
+		}
+		want = sha256.Sum256(bytes.Join([][]byte{{3}, want[:], root[:], i64(int64(len(leaves))), i64(s.n), i64(s.first), i64(s.last), i64(int64(s.upto))}, nil))
 		return nil
 	})
 	if err != nil {

@@ -136,7 +136,7 @@ def opened(path):
     db = sqlite3.connect(path.as_uri() + "?mode=ro" + "&immutable=1" * closed, uri=True)
     db.text_factory = bytes
     marks = [db.execute("PRAGMA " + name).fetchone()[0] for name in ("application_id", "user_version")]
-    need(marks == [0x5352414C, 3], "not format 3")
+    need(marks == [0x5352414C, 4], "not format 4")
     return db
 
 def plain(row, show_text=bytes.hex):

@@ -36,8 +36,8 @@ and up to where it still holds. Time-stamps in the file are listed.
 
   steadyrail verify AB-0147 --out proof.json \
     --record dmm/volts@2031-03-12T10:00:00.000200+01:00
-writes a proof that one record belongs to the head. Whoever has the head checks it without
-the job's file:
+writes a proof that one record belongs to the head. It shows up to 15 records beside it, which
+were hashed with it. Whoever has the head checks it without the job's file:
   steadyrail verify proof.json --head '3f2a 90bc ...'
 
 A chain shows bit rot and careless edits. It cannot show that somebody who has the file made
