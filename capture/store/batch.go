@@ -1,7 +1,6 @@
 package store
 
 import (
-	"database/sql"
 	"fmt"
 	"slices"
 
@@ -16,10 +15,12 @@ const (
 	tailBytes = 256 << 10
 )
 
-// batchWriter turns entries into the rows of one commit.
+// batchWriter computes one commit: out of entries, and the position behind the
+// commit before, what is to be written and the position behind it. It touches no
+// file.
 type batchWriter struct {
-	tx     *sql.Tx
 	pos    *position
+	rows   []statement
 	binder binder
 	others []other    // the commit's records that are no readings, in order
 	fresh  []incoming // the commit's readings, by channel
@@ -41,9 +42,22 @@ type incoming struct {
 	rows []block.Row
 }
 
-// begin makes the writer ready for another commit.
-func (b *batchWriter) begin(tx *sql.Tx, pos *position) {
-	b.tx, b.pos, b.turn = tx, pos, 0
+// statement is a row to be written, or another change of the file.
+type statement struct {
+	query string
+	args  []any
+}
+
+// put adds to what is to be written. What args point to must stay as it is.
+func (b *batchWriter) put(query string, args ...any) {
+	b.rows = append(b.rows, statement{query, args})
+}
+
+// begin makes the writer ready for another commit, which moves pos.
+func (b *batchWriter) begin(pos *position) {
+	b.pos, b.turn = pos, 0
+	clear(b.rows)
+	b.rows = b.rows[:0]
 	b.others = b.others[:0]
 	for i := range b.fresh {
 		clear(b.fresh[i].rows) // let go of the texts
@@ -53,8 +67,8 @@ func (b *batchWriter) begin(tx *sql.Tx, pos *position) {
 	b.fresh = slices.DeleteFunc(b.fresh, func(c incoming) bool { return pos.channels[c.key] != c.id })
 }
 
-// write stores a batch as one commit.
-func (b *batchWriter) write(batch []entry, upto capture.Instant) error {
+// compute makes a batch one commit.
+func (b *batchWriter) compute(batch []entry, upto capture.Instant) error {
 	s := b.pos.newest.next(int64(len(batch)))
 	for i := range batch {
 		if err := b.entry(&batch[i]); err != nil {
@@ -70,12 +84,8 @@ func (b *batchWriter) write(batch []entry, upto capture.Instant) error {
 	}()
 	work := b.code()
 	<-hashed
-	if err := b.put(work); err != nil {
-		return err
-	}
-	if err := b.tail(s, tailOf(work)); err != nil {
-		return err
-	}
+	b.seal(work)
+	b.tail(s, tailOf(work))
 	if len(b.pos.tail) >= tailRows || b.pos.tailBytes >= tailBytes {
 		return b.fold(ruleRuns)
 	}
@@ -118,40 +128,33 @@ func (b *batchWriter) entry(e *entry) error {
 		return b.item(e.at, *e.lost)
 	}
 	if r, ok := e.item.(capture.Reading); ok {
-		return b.add(channelKey{r.Channel, r.Quantity}, e.at, &r)
+		b.add(channelKey{r.Channel, r.Quantity}, e.at, &r)
+		return nil
 	}
 	return b.item(e.at, e.item)
 }
 
 // add keeps the newest record, a reading, for its channel's blocks.
-func (b *batchWriter) add(key channelKey, at capture.Instant, r *capture.Reading) error {
-	c, err := b.incoming(key)
-	if err != nil {
-		return err
-	}
+func (b *batchWriter) add(key channelKey, at capture.Instant, r *capture.Reading) {
+	c := b.incoming(key)
 	row := block.Row{At: at, Tie: b.pos.tie, Reading: *r}
 	row.Channel, row.Quantity = "", 0 // the file knows them
 	c.rows = append(c.rows, row)
-	return nil
 }
 
 // incoming returns where readings of a channel go. Channels mostly come in turn.
-func (b *batchWriter) incoming(key channelKey) (*incoming, error) {
+func (b *batchWriter) incoming(key channelKey) *incoming {
 	if b.turn >= len(b.fresh) || b.fresh[b.turn].key != key {
 		b.turn = slices.IndexFunc(b.fresh, func(c incoming) bool { return c.key == key })
 	}
 	if b.turn < 0 {
-		id, err := b.channel(key)
-		if err != nil {
-			return nil, err
-		}
-		b.turn, b.fresh = len(b.fresh), append(b.fresh, incoming{key: key, id: id})
+		b.turn, b.fresh = len(b.fresh), append(b.fresh, incoming{key: key, id: b.channel(key)})
 	}
 	c := &b.fresh[b.turn]
 	if b.turn++; b.turn == len(b.fresh) {
 		b.turn = 0
 	}
-	return c, nil
+	return c
 }
 
 // item stores an item. One that cannot be written down must not stop the
@@ -165,8 +168,8 @@ func (b *batchWriter) item(at capture.Instant, item capture.Item) error {
 		return err
 	}
 	b.others = append(b.others, other{kindItem, kind, body})
-	_, err = b.tx.Exec("INSERT INTO item (seq, at, kind, body) VALUES (?, ?, ?, ?)", b.pos.seq, int64(at), kind, body)
-	return err
+	b.put("INSERT INTO item (seq, at, kind, body) VALUES (?, ?, ?, ?)", b.pos.seq, int64(at), kind, body)
+	return nil
 }
 
 func (b *batchWriter) transition(e *entry) error {
@@ -175,48 +178,44 @@ func (b *batchWriter) transition(e *entry) error {
 		return err
 	}
 	b.others = append(b.others, other{kind: kindTransition, body: body})
-	_, err = b.tx.Exec("INSERT INTO transition (seq, at, body) VALUES (?, ?, ?)", b.pos.seq, int64(e.at), body)
-	return err
+	b.put("INSERT INTO transition (seq, at, body) VALUES (?, ?, ?)", b.pos.seq, int64(e.at), body)
+	return nil
 }
 
 // channel returns the number of a channel, giving it one when it is new.
-func (b *batchWriter) channel(key channelKey) (int64, error) {
+func (b *batchWriter) channel(key channelKey) int64 {
 	if id, ok := b.pos.channels[key]; ok {
-		return id, nil
+		return id
 	}
 	id := int64(1)
 	for _, taken := range b.pos.channels {
 		id = max(id, taken+1)
 	}
-	_, err := b.tx.Exec("INSERT INTO channel (id, name, quantity) VALUES (?, ?, ?)", id, string(key.name), key.quantity.String())
+	b.put("INSERT INTO channel (id, name, quantity) VALUES (?, ?, ?)", id, string(key.name), key.quantity.String())
 	b.pos.channels[key] = id
-	return id, err
+	return id
 }
 
 // tail writes the commit's own row, with its readings.
-func (b *batchWriter) tail(s seal, data []byte) error {
+func (b *batchWriter) tail(s seal, data []byte) {
 	s.mark = markOf(b.pos.chain.head)
 	b.pos.newest = s
 	b.pos.tail = append(b.pos.tail, s)
 	b.pos.tailBytes += len(data)
-	_, err := b.tx.Exec("INSERT INTO tail (n, first, last, upto, ties, hash, data) VALUES (?, ?, ?, ?, ?, ?, ?)",
-		s.n, s.first, s.last, int64(s.upto), s.ties, b.pos.chain.head[:], data)
-	return err
+	b.put("INSERT INTO tail (n, first, last, upto, ties, hash, data) VALUES (?, ?, ?, ?, ?, ?, ?)",
+		s.n, s.first, s.last, int64(s.upto), s.ties, slices.Clone(b.pos.chain.head[:]), data)
 }
 
 // block writes a block and its summary.
-func (b *batchWriter) block(id, base int64, rows []block.Row, data []byte) error {
+func (b *batchWriter) block(id, base int64, rows []block.Row, data []byte) {
 	b.points = b.points[:0]
 	for i := range rows {
 		b.points = append(b.points, block.Point{At: rows[i].At, Value: rows[i].Value, Flags: rows[i].Flags})
 	}
 	s := newBrief(id, base, b.points)
-	if _, err := b.tx.Exec("INSERT INTO block (id, data) VALUES (?, ?)", id, data); err != nil {
-		return err
-	}
-	_, err := b.tx.Exec("INSERT INTO brief (id, base, n, first_at, last_at, data) VALUES (?, ?, ?, ?, ?, ?)",
+	b.put("INSERT INTO block (id, data) VALUES (?, ?)", id, data)
+	b.put("INSERT INTO brief (id, base, n, first_at, last_at, data) VALUES (?, ?, ?, ?, ?, ?)",
 		s.id, s.base, s.n, int64(s.first), int64(s.last), s.data)
-	return err
 }
 
 // fold empties the tail: what waits for a block goes to table rest, and the
@@ -225,17 +224,14 @@ func (b *batchWriter) fold(rule int) error {
 	if len(b.pos.tail) == 0 {
 		return nil
 	}
-	if _, err := b.tx.Exec("DELETE FROM tail; DELETE FROM rest"); err != nil {
-		return err
-	}
+	b.put("DELETE FROM tail")
+	b.put("DELETE FROM rest")
 	for _, id := range sorted(b.pos.filling) {
 		f := b.pos.filling[id]
 		if len(f.rows) == 0 {
 			continue
 		}
-		if _, err := b.tx.Exec("INSERT INTO rest (channel, base, data) VALUES (?, ?, ?)", id, f.base, b.coder().append(f.rows)); err != nil {
-			return err
-		}
+		b.put("INSERT INTO rest (channel, base, data) VALUES (?, ?, ?)", id, f.base, slices.Clone(b.coder().append(f.rows)))
 	}
 	return b.foldRow(rule)
 }
@@ -253,7 +249,7 @@ func (b *batchWriter) foldRow(rule int) error {
 		return err
 	}
 	b.pos.folded, b.pos.tail, b.pos.tailBytes = before, nil, 0
-	_, err = b.tx.Exec("INSERT INTO fold (n, rule, last, upto, ties, hash, tree, data) VALUES (?, ?, ?, ?, ?, ?, ?, ?)",
-		before.n, rule, before.last, int64(before.upto), before.ties, b.pos.chain.head[:], tree, data)
-	return err
+	b.put("INSERT INTO fold (n, rule, last, upto, ties, hash, tree, data) VALUES (?, ?, ?, ?, ?, ?, ?, ?)",
+		before.n, rule, before.last, int64(before.upto), before.ties, slices.Clone(b.pos.chain.head[:]), tree, data)
+	return nil
 }

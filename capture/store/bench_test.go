@@ -28,7 +28,7 @@ func BenchmarkIngest(b *testing.B) {
 			}
 			rate(b, c.per)
 		})
-		b.Run(c.name+"/bare", func(b *testing.B) { bare(b, c.per) })
+		b.Run(c.name+"/bare", func(b *testing.B) { bare(b, c.per, "") })
 	}
 }
 
@@ -36,14 +36,14 @@ func rate(b *testing.B, per int) {
 	b.ReportMetric(float64(b.N*per)/b.Elapsed().Seconds(), "readings/s")
 }
 
-func bare(b *testing.B, per int) {
+func bare(b *testing.B, per int, index string) {
 	db, err := openWriter(ctx, filepath.Join(b.TempDir(), "bare"), jobKind)
 	if err != nil {
 		b.Fatal(err)
 	}
 	defer db.Close()
 	const table = "CREATE TABLE reading (seq INTEGER PRIMARY KEY, at INTEGER, channel INTEGER, value REAL, text TEXT, resolution REAL, range REAL, flags INTEGER, measured INTEGER, half_width INTEGER, ordinal INTEGER)"
-	if _, err := db.Exec(table); err != nil {
+	if _, err := db.Exec(table + ";" + index); err != nil {
 		b.Fatal(err)
 	}
 	insert, err := db.Prepare("INSERT INTO reading VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)")

@@ -48,7 +48,7 @@ func (b *batchWriter) coder() *coder {
 }
 
 // code codes the commit's readings, channel by channel, on as many cores as
-// there are when there is much to do. It writes nothing and moves no reading: the
+// there are when there is much to do. It moves no reading: the
 // rows that a commit's position shares with the one before it stay as they are.
 func (b *batchWriter) code() []coded {
 	fresh := map[int64][]block.Row{}
@@ -110,21 +110,18 @@ func (c *coded) code(by *coder, fresh []block.Row) {
 	}
 }
 
-// put writes the blocks that are full.
-func (b *batchWriter) put(work []coded) error {
+// seal writes the blocks that are full.
+func (b *batchWriter) seal(work []coded) {
 	for _, c := range work {
 		for _, s := range c.sealed {
-			if err := b.block(blockNumber(c.channel, s.k), s.base, s.rows, s.data); err != nil {
-				return err
-			}
+			b.block(blockNumber(c.channel, s.k), s.base, s.rows, s.data)
 		}
 		b.pos.filling[c.channel] = c.filling
 	}
-	return nil
 }
 
 // fill writes the blocks that are full with what waits already.
-func (b *batchWriter) fill() error { return b.put(b.code()) }
+func (b *batchWriter) fill() { b.seal(b.code()) }
 
 // tailOf joins the channels' parts of the row in table tail.
 func tailOf(work []coded) []byte {

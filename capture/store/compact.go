@@ -7,6 +7,7 @@ import (
 	"fmt"
 	"os"
 	"path/filepath"
+	"slices"
 )
 
 // Backup writes a whole copy of the job, as it is now, into a new file, which
@@ -96,21 +97,10 @@ func (w *writer) replace(fresh string, whole bool) error {
 
 // fillUp makes blocks of all readings that wait for one.
 func (w *writer) fillUp(ctx context.Context) error {
-	tx, err := w.db.BeginTx(ctx, nil)
-	if err != nil {
-		return err
-	}
-	defer tx.Rollback() // does nothing behind a commit
-	next := w.pos.clone()
-	w.batch.begin(tx, &next)
-	if err := errors.Join(w.batch.fill(), w.batch.fillUp()); err != nil {
-		return err
-	}
-	if err := tx.Commit(); err != nil {
-		return err
-	}
-	w.pos = next
-	return nil
+	return w.change(func(b *batchWriter) error {
+		b.fill()
+		return b.fillUp()
+	})
 }
 
 // fillUp writes what waits as blocks, full or not, and empties the tail.
@@ -121,15 +111,11 @@ func (b *batchWriter) fillUp() error {
 			continue
 		}
 		rows := f.rows
-		if err := b.block(blockNumber(id, f.blocks), f.base, rows, b.coder().append(rows)); err != nil {
-			return err
-		}
+		b.block(blockNumber(id, f.blocks), f.base, rows, slices.Clone(b.coder().append(rows)))
 		f.cut(len(rows))
 		b.pos.filling[id] = f
 	}
-	if _, err := b.tx.Exec("DELETE FROM rest"); err != nil {
-		return err
-	}
+	b.put("DELETE FROM rest")
 	return b.fold(ruleRuns)
 }
 

@@ -220,22 +220,11 @@ func (w *writer) leaveOldRule(ctx context.Context) error {
 	if w.pos.rule == ruleRuns {
 		return nil
 	}
-	tx, err := w.db.BeginTx(ctx, nil)
-	if err != nil {
-		return err
-	}
-	defer tx.Rollback() // does nothing behind a commit
-	next := w.pos.clone()
-	w.batch.begin(tx, &next)
-	if err := w.batch.fold(w.pos.rule); err != nil {
-		return err
-	}
-	if err := tx.Commit(); err != nil {
-		return err
-	}
-	next.rule = ruleRuns
-	w.pos = next
-	return nil
+	return w.change(func(b *batchWriter) error {
+		rule := b.pos.rule
+		b.pos.rule = ruleRuns
+		return b.fold(rule)
+	})
 }
 
 // shut reports whether the job was closed and not opened again.

@@ -38,8 +38,12 @@ func carryFormat1(ctx context.Context, tx *sql.Tx) error {
 			return err
 		}
 	}
-	old.batch.begin(tx, &old.pos)
-	if err := old.batch.fold(ruleRecords); err != nil {
+	old.batch.begin(&old.pos)
+	err = old.batch.fold(ruleRecords)
+	if err == nil {
+		err = run(ctx, tx, old.batch.rows)
+	}
+	if err != nil {
 		return err
 	}
 	_, err = tx.ExecContext(ctx, "DROP TABLE reading1; DROP TABLE sealed1")
@@ -58,7 +62,7 @@ type format1 struct {
 // carried over as it is, and fails [Job.Verify] as it did; a record that is
 // missing ends the change of format, and the file stays what it was.
 func (f *format1) commit(ctx context.Context, s seal, h hash) error {
-	f.batch.begin(f.tx, &f.pos)
+	f.batch.begin(&f.pos)
 	tree := binder{chain: f.pos.chain}
 	tree.begin(ruleTree) // the hash stays what it was
 	rows, err := f.rows(ctx, s.first, s.last)
@@ -74,24 +78,20 @@ func (f *format1) commit(ctx context.Context, s seal, h hash) error {
 		r.canonical(&tree.buf)
 		tree.wrote()
 		if r.kind == kindReading {
-			if err := f.batch.add(f.keys[r.channel], r.at, &r.reading); err != nil {
-				return err
-			}
+			f.batch.add(f.keys[r.channel], r.at, &r.reading)
 		}
 	}
 	s.ties = f.pos.tiesAt(s.upto)
 	f.pos.chain = chain{head: h, tree: tree.chain.tree}
 	work := f.batch.code()
-	if err := f.batch.put(work); err != nil {
-		return err
-	}
-	if err := f.batch.tail(s, tailOf(work)); err != nil {
-		return err
-	}
+	f.batch.seal(work)
+	f.batch.tail(s, tailOf(work))
 	if len(f.pos.tail) >= tailRows || f.pos.tailBytes >= tailBytes {
-		return f.batch.fold(ruleRecords)
+		if err := f.batch.fold(ruleRecords); err != nil {
+			return err
+		}
 	}
-	return nil
+	return run(ctx, f.tx, f.batch.rows)
 }
 
 // rows reads the records first to last.

@@ -38,6 +38,7 @@ type writer struct {
 	opened int64    // newest commit when the file was opened
 	idle   int      // periods since something was written
 	batch  batchWriter
+	stmts  map[string]*sql.Stmt
 
 	mu       sync.Mutex
 	changed  chan struct{} // closed and made anew after each attempt
@@ -66,28 +67,6 @@ func (w *writer) run() {
 			w.queue.close()
 			w.final = w.finish()
 			w.line.end()
-			return
-		}
-	}
-}
-
-// flush commits until nothing waits or an attempt fails. Between pieces of a
-// long backlog it looks whether it must stop.
-func (w *writer) flush() {
-	for {
-		batch, upto := w.queue.take(batchLimit)
-		if len(batch) == 0 {
-			w.queue.done(false)
-			w.keepAlive(upto)
-			return
-		}
-		err := w.commit(batch, upto)
-		if err == nil {
-			w.line.committed(batch)
-		}
-		w.queue.done(err == nil)
-		w.report(err)
-		if err != nil {
 			return
 		}
 	}
@@ -138,37 +117,6 @@ func (w *writer) finish() error {
 		err = w.replace(fresh, whole)
 	}
 	return err
-}
-
-// commit writes one batch in one transaction.
-func (w *writer) commit(batch []entry, upto capture.Instant) (err error) {
-	if w.begin != nil {
-		if err := w.begin(); err != nil {
-			return err
-		}
-	}
-	ctx := context.Background() // a commit is not given up half way
-	tx, err := w.db.BeginTx(ctx, nil)
-	if err != nil {
-		return err
-	}
-	defer func() {
-		if err != nil {
-			tx.Rollback()
-		}
-	}()
-	next := w.pos.clone()
-	w.batch.begin(tx, &next)
-	if err := w.batch.write(batch, upto); err != nil {
-		return err
-	}
-	if err := tx.Commit(); err != nil {
-		return err
-	}
-	next.upto = upto
-	next.reuse(w.pos)
-	w.pos, w.idle = next, 0
-	return nil
 }
 
 func (w *writer) lastError() error {
