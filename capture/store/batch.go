@@ -37,9 +37,10 @@ type other struct {
 
 // incoming is what a commit brings of one channel.
 type incoming struct {
-	key  channelKey
-	id   int64
-	rows []block.Row
+	key     channelKey
+	id      int64
+	filling filling // with the commit's readings behind those that waited
+	known   int     // readings that waited
 }
 
 // statement is a row to be written, or another change of the file.
@@ -59,12 +60,11 @@ func (b *batchWriter) begin(pos *position) {
 	clear(b.rows)
 	b.rows = b.rows[:0]
 	b.others = b.others[:0]
-	for i := range b.fresh {
-		clear(b.fresh[i].rows) // let go of the texts
-		b.fresh[i].rows = b.fresh[i].rows[:0]
-	}
 	// A commit that failed may have given a number that another channel has now.
 	b.fresh = slices.DeleteFunc(b.fresh, func(c incoming) bool { return pos.channels[c.key] != c.id })
+	for i := range b.fresh {
+		b.fresh[i].wait(pos)
+	}
 }
 
 // compute makes a batch one commit.
@@ -136,10 +136,19 @@ func (b *batchWriter) entry(e *entry) error {
 
 // add keeps the newest record, a reading, for its channel's blocks.
 func (b *batchWriter) add(key channelKey, at capture.Instant, r *capture.Reading) {
-	c := b.incoming(key)
+	f := &b.incoming(key).filling
+	if len(f.rows) == cap(f.rows) {
+		f.grow()
+	}
 	row := block.Row{At: at, Tie: b.pos.tie, Reading: *r}
 	row.Channel, row.Quantity = "", 0 // the file knows them
-	c.rows = append(c.rows, row)
+	f.rows = append(f.rows, row)
+}
+
+// wait begins behind what waits of the channel.
+func (c *incoming) wait(pos *position) {
+	c.filling = pos.filling[c.id]
+	c.known = len(c.filling.rows)
 }
 
 // incoming returns where readings of a channel go. Channels mostly come in turn.
@@ -149,6 +158,7 @@ func (b *batchWriter) incoming(key channelKey) *incoming {
 	}
 	if b.turn < 0 {
 		b.turn, b.fresh = len(b.fresh), append(b.fresh, incoming{key: key, id: b.channel(key)})
+		b.fresh[b.turn].wait(b.pos)
 	}
 	c := &b.fresh[b.turn]
 	if b.turn++; b.turn == len(b.fresh) {

@@ -25,6 +25,7 @@ func (c *coder) append(rows []block.Row) []byte {
 type coded struct {
 	channel int64
 	filling filling // behind the commit
+	known   int     // readings that waited before it
 	tail    []byte  // its part of the row in table tail
 	sealed  []sealedBlock
 }
@@ -51,18 +52,19 @@ func (b *batchWriter) coder() *coder {
 // there are when there is much to do. It moves no reading: the
 // rows that a commit's position shares with the one before it stay as they are.
 func (b *batchWriter) code() []coded {
-	fresh := map[int64][]block.Row{}
+	known := map[int64]int{}
+	for id, f := range b.pos.filling {
+		known[id] = len(f.rows)
+	}
 	readings := 0
-	for _, c := range b.fresh {
-		fresh[c.id] = c.rows
-		readings += len(c.rows)
-		if _, known := b.pos.filling[c.id]; !known {
-			b.pos.filling[c.id] = filling{}
-		}
+	for i := range b.fresh {
+		c := &b.fresh[i]
+		b.pos.filling[c.id], known[c.id] = c.filling, c.known
+		readings += len(c.filling.rows) - c.known
 	}
 	out := make([]coded, 0, len(b.pos.filling))
 	for _, id := range sorted(b.pos.filling) {
-		out = append(out, coded{channel: id, filling: b.pos.filling[id]})
+		out = append(out, coded{channel: id, filling: b.pos.filling[id], known: known[id]})
 	}
 	b.coder()
 	workers := min(len(b.coders), len(out))
@@ -73,7 +75,7 @@ func (b *batchWriter) code() []coded {
 	var done sync.WaitGroup
 	work := func(c *coder) {
 		for i := next.Add(1) - 1; i < int64(len(out)); i = next.Add(1) - 1 {
-			out[i].code(c, fresh[out[i].channel])
+			out[i].code(c)
 		}
 	}
 	for i := 1; i < workers; i++ {
@@ -86,20 +88,14 @@ func (b *batchWriter) code() []coded {
 	return out
 }
 
-// code lets fresh readings wait for a block, and seals those that are full.
-func (c *coded) code(by *coder, fresh []block.Row) {
+// code codes the commit's readings, and seals blocks that are full with them.
+func (c *coded) code(by *coder) {
 	f := &c.filling
-	base := f.base + int64(len(f.rows))
-	for rows := range slices.Chunk(fresh, block.MaxRows) {
+	base := f.base + int64(c.known)
+	for rows := range slices.Chunk(f.rows[c.known:], block.MaxRows) {
 		c.tail = appendChunk(c.tail, chunk{c.channel, base, by.append(rows)})
 		base += int64(len(rows))
 	}
-	if room := len(f.rows) + len(fresh); room > cap(f.rows) {
-		// As much as the next block is thought to need, or twice what there is: grown
-		// by a quarter at a time, a commit would move all that waits.
-		f.rows = slices.Grow(f.rows, max(len(fresh), f.guess+len(fresh)-len(f.rows), len(f.rows)))
-	}
-	f.rows = append(f.rows, fresh...)
 	for {
 		rows, data := f.full(&by.encoder, by.scratch)
 		if rows == nil {

@@ -83,6 +83,13 @@ func shrink(e *block.Encoder, data []byte, rows []block.Row) (int, []byte) {
 	return n, data
 }
 
+// grow makes room for as many as the next block is thought to need and some more,
+// or for twice what there is: grown by a quarter at a time, a commit would move
+// all that waits.
+func (f *filling) grow() {
+	f.rows = slices.Grow(f.rows, max(8, f.guess+f.guess/4-len(f.rows), len(f.rows)))
+}
+
 // cut takes the first n waiting readings away as a block. Their place stays as it
 // is, for a commit that does not come about: what waits on moves.
 func (f *filling) cut(n int) {
