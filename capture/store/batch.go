@@ -26,7 +26,6 @@ type batchWriter struct {
 	fresh  []incoming // the commit's readings, by channel
 	turn   int        // place in fresh of the channel that is likely next
 	coders []coder
-	points []block.Point
 }
 
 // other is what is written of a record that is no reading.
@@ -70,20 +69,30 @@ func (b *batchWriter) begin(pos *position) {
 // compute makes a batch one commit.
 func (b *batchWriter) compute(batch []entry, upto capture.Instant) error {
 	s := b.pos.newest.next(int64(len(batch)))
+	s.upto = upto
 	for i := range batch {
-		if err := b.entry(&batch[i]); err != nil {
+		if err := b.other(&batch[i], s.first+int64(i)); err != nil {
 			return err
 		}
 	}
-	s.upto, s.ties = upto, b.pos.tiesAt(upto)
 	// Hashing takes about as long as coding, and needs nothing of it.
+	b.binder.chain = b.pos.chain
 	hashed := make(chan struct{})
 	go func() {
 		defer close(hashed)
 		b.hash(batch, s)
 	}()
+	for i := range batch {
+		e := &batch[i]
+		b.pos.count(e.at)
+		if r, ok := e.item.(capture.Reading); ok {
+			b.add(channelKey{r.Channel, r.Quantity}, e.at, &r)
+		}
+	}
+	s.ties = b.pos.tiesAt(upto)
 	work := b.code()
 	<-hashed
+	b.pos.chain = b.binder.chain
 	b.seal(work)
 	b.tail(s, tailOf(work))
 	if len(b.pos.tail) >= tailRows || b.pos.tailBytes >= tailBytes {
@@ -92,9 +101,8 @@ func (b *batchWriter) compute(batch []entry, upto capture.Instant) error {
 	return nil
 }
 
-// hash takes the commit into the chain.
+// hash takes the commit into the binder's chain.
 func (b *batchWriter) hash(batch []entry, s seal) {
-	b.binder.chain = b.pos.chain
 	b.binder.begin(ruleRuns)
 	others := b.others
 	for i := range batch {
@@ -108,7 +116,6 @@ func (b *batchWriter) hash(batch []entry, s seal) {
 		b.binder.wrote()
 	}
 	b.binder.seal(s)
-	b.pos.chain = b.binder.chain
 }
 
 func (o *other) canonical(c *canon, seq int64, at capture.Instant) {
@@ -119,19 +126,17 @@ func (o *other) canonical(c *canon, seq int64, at capture.Instant) {
 	c.item(seq, at, o.name, o.body)
 }
 
-func (b *batchWriter) entry(e *entry) error {
-	b.pos.count(e.at)
+// other stores an entry that is no reading.
+func (b *batchWriter) other(e *entry, seq int64) error {
 	switch {
 	case e.transition != nil:
-		return b.transition(e)
+		return b.transition(e, seq)
 	case e.lost != nil:
-		return b.item(e.at, *e.lost)
-	}
-	if r, ok := e.item.(capture.Reading); ok {
-		b.add(channelKey{r.Channel, r.Quantity}, e.at, &r)
+		return b.item(seq, e.at, *e.lost)
+	case e.isReading():
 		return nil
 	}
-	return b.item(e.at, e.item)
+	return b.item(seq, e.at, e.item)
 }
 
 // add keeps the newest record, a reading, for its channel's blocks.
@@ -169,7 +174,7 @@ func (b *batchWriter) incoming(key channelKey) *incoming {
 
 // item stores an item. One that cannot be written down must not stop the
 // record: a gap that says so stands in its place.
-func (b *batchWriter) item(at capture.Instant, item capture.Item) error {
+func (b *batchWriter) item(seq int64, at capture.Instant, item capture.Item) error {
 	kind, body, err := encodeItem(item)
 	if err != nil {
 		kind, body, err = encodeItem(capture.Gap{From: at, To: at, Reason: fmt.Sprintf("a record could not be written down: %v", err)})
@@ -178,17 +183,17 @@ func (b *batchWriter) item(at capture.Instant, item capture.Item) error {
 		return err
 	}
 	b.others = append(b.others, other{kindItem, kind, body})
-	b.put("INSERT INTO item (seq, at, kind, body) VALUES (?, ?, ?, ?)", b.pos.seq, int64(at), kind, body)
+	b.put("INSERT INTO item (seq, at, kind, body) VALUES (?, ?, ?, ?)", seq, int64(at), kind, body)
 	return nil
 }
 
-func (b *batchWriter) transition(e *entry) error {
+func (b *batchWriter) transition(e *entry, seq int64) error {
 	body, err := encodeTransition(e.transition)
 	if err != nil {
 		return err
 	}
 	b.others = append(b.others, other{kind: kindTransition, body: body})
-	b.put("INSERT INTO transition (seq, at, body) VALUES (?, ?, ?)", b.pos.seq, int64(e.at), body)
+	b.put("INSERT INTO transition (seq, at, body) VALUES (?, ?, ?)", seq, int64(e.at), body)
 	return nil
 }
 
@@ -217,13 +222,8 @@ func (b *batchWriter) tail(s seal, data []byte) {
 }
 
 // block writes a block and its summary.
-func (b *batchWriter) block(id, base int64, rows []block.Row, data []byte) {
-	b.points = b.points[:0]
-	for i := range rows {
-		b.points = append(b.points, block.Point{At: rows[i].At, Value: rows[i].Value, Flags: rows[i].Flags})
-	}
-	s := newBrief(id, base, b.points)
-	b.put("INSERT INTO block (id, data) VALUES (?, ?)", id, data)
+func (b *batchWriter) block(s brief, data []byte) {
+	b.put("INSERT INTO block (id, data) VALUES (?, ?)", s.id, data)
 	b.put("INSERT INTO brief (id, base, n, first_at, last_at, data) VALUES (?, ?, ?, ?, ?, ?)",
 		s.id, s.base, s.n, int64(s.first), int64(s.last), s.data)
 }

@@ -13,12 +13,22 @@ import (
 type coder struct {
 	encoder block.Encoder
 	scratch []byte
+	points  []block.Point
 }
 
 // append returns the coded form, which is good until the next call.
 func (c *coder) append(rows []block.Row) []byte {
 	c.scratch = c.encoder.Append(c.scratch[:0], rows)
 	return c.scratch
+}
+
+// brief sums up the readings of a block.
+func (c *coder) brief(id, base int64, rows []block.Row) brief {
+	c.points = c.points[:0]
+	for i := range rows {
+		c.points = append(c.points, block.Point{At: rows[i].At, Value: rows[i].Value, Flags: rows[i].Flags})
+	}
+	return newBrief(id, base, c.points)
 }
 
 // coded is what a commit makes of one channel's readings.
@@ -32,9 +42,8 @@ type coded struct {
 
 // sealedBlock is a block that is full.
 type sealedBlock struct {
-	k, base int64
-	rows    []block.Row
-	data    []byte
+	brief brief
+	data  []byte
 }
 
 // worthSharing is how many readings of a commit are worth waking another core.
@@ -102,7 +111,8 @@ func (c *coded) code(by *coder) {
 			return
 		}
 		by.scratch = data
-		c.sealed = append(c.sealed, sealedBlock{f.blocks - 1, f.base - int64(len(rows)), rows, slices.Clone(data)})
+		b := by.brief(blockNumber(c.channel, f.blocks-1), f.base-int64(len(rows)), rows)
+		c.sealed = append(c.sealed, sealedBlock{b, slices.Clone(data)})
 	}
 }
 
@@ -110,7 +120,7 @@ func (c *coded) code(by *coder) {
 func (b *batchWriter) seal(work []coded) {
 	for _, c := range work {
 		for _, s := range c.sealed {
-			b.block(blockNumber(c.channel, s.k), s.base, s.rows, s.data)
+			b.block(s.brief, s.data)
 		}
 		b.pos.filling[c.channel] = c.filling
 	}

@@ -111,7 +111,7 @@ func (b *batchWriter) fillUp() error {
 			continue
 		}
 		rows := f.rows
-		b.block(blockNumber(id, f.blocks), f.base, rows, slices.Clone(b.coder().append(rows)))
+		b.block(b.coder().brief(blockNumber(id, f.blocks), f.base, rows), slices.Clone(b.coder().append(rows)))
 		f.cut(len(rows))
 		b.pos.filling[id] = f
 	}
