@@ -145,9 +145,7 @@ func (b *batchWriter) add(key channelKey, at capture.Instant, r *capture.Reading
 	if len(f.rows) == cap(f.rows) {
 		f.grow()
 	}
-	row := block.Row{At: at, Tie: b.pos.tie, Reading: *r}
-	row.Channel, row.Quantity = "", 0 // the file knows them
-	f.rows = append(f.rows, row)
+	f.rows = append(f.rows, block.RowOf(at, b.pos.tie, r))
 }
 
 // wait begins behind what waits of the channel.

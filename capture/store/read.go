@@ -92,7 +92,11 @@ func (j *Job) Last(ctx context.Context) ([]capture.Record, error) {
 	if err != nil {
 		return nil, j.wrap("read the last values", err)
 	}
-	var rows []block.Row
+	type newest struct {
+		*block.Row
+		of channelKey
+	}
+	var rows []newest
 	for _, id := range sorted(snap.channels) {
 		last, err := j.r.last(ctx, id, snap.filling[id])
 		if err != nil {
@@ -101,13 +105,12 @@ func (j *Job) Last(ctx context.Context) ([]capture.Record, error) {
 		if last == nil {
 			continue
 		}
-		last.Channel, last.Quantity = snap.channels[id].name, snap.channels[id].quantity
-		rows = append(rows, *last)
+		rows = append(rows, newest{last, snap.channels[id]})
 	}
-	slices.SortFunc(rows, func(a, b block.Row) int { return cmp.Or(cmp.Compare(a.At, b.At), cmp.Compare(a.Tie, b.Tie)) })
+	slices.SortFunc(rows, func(a, b newest) int { return cmp.Or(cmp.Compare(a.At, b.At), cmp.Compare(a.Tie, b.Tie)) })
 	out := make([]capture.Record, len(rows))
 	for i, r := range rows {
-		out[i] = capture.Record{At: r.At, Job: j.id, Item: r.Reading}
+		out[i] = capture.Record{At: r.At, Job: j.id, Item: r.Reading(r.of.name, r.of.quantity)}
 	}
 	return out, nil
 }

@@ -122,8 +122,7 @@ func (w *walker) next(ctx context.Context) (*row, error) {
 	if best == nil {
 		return nil, fmt.Errorf("%w: record %d is missing", block.ErrCorrupt, seq)
 	}
-	w.row = row{seq: seq, at: best.At, kind: kindReading, reading: best.Reading, channel: first.id}
-	w.row.reading.Channel, w.row.reading.Quantity = first.key.name, first.key.quantity
+	w.row = row{seq: seq, at: best.At, kind: kindReading, reading: best.Reading(first.key.name, first.key.quantity), channel: first.id}
 	first.i++
 	return &w.row, nil
 }

@@ -15,6 +15,7 @@ import (
 	"encoding/binary"
 	"errors"
 	"fmt"
+	"time"
 
 	"steadyrail/capture"
 )
@@ -29,12 +30,31 @@ const MaxRows = 65535
 // of this version.
 var ErrCorrupt = errors.New("not a readable block of readings")
 
-// Row is one reading of the channel with its instant. Channel and Quantity of
-// the reading are not coded, since the file knows them, and come back zero.
+// Row is one reading of the channel with its instant: what [capture.Reading] says,
+// but for Channel and Quantity, which are not coded, since the file knows them. It
+// is small: of those that wait for a block a job holds some ten thousand.
 type Row struct {
-	At  capture.Instant
-	Tie uint32 // rank among the records of the job with the same instant; nearly always 0
-	capture.Reading
+	At                capture.Instant
+	Tie               uint32 // rank among the records of the job with the same instant; nearly always 0
+	Flags             capture.Flags
+	Value             float64
+	Text              string
+	Resolution, Range float64
+	Measured          capture.Instant
+	HalfWidth         time.Duration
+	Ordinal           uint64
+}
+
+// RowOf returns the row of a reading.
+func RowOf(at capture.Instant, tie uint32, r *capture.Reading) Row {
+	return Row{At: at, Tie: tie, Flags: r.Flags, Value: r.Value, Text: r.Text, Resolution: r.Resolution, Range: r.Range,
+		Measured: r.Measured, HalfWidth: r.HalfWidth, Ordinal: r.Ordinal}
+}
+
+// Reading returns the reading of a row; Channel and Quantity are those given.
+func (r *Row) Reading(channel capture.ChannelID, q capture.Quantity) capture.Reading {
+	return capture.Reading{Channel: channel, Quantity: q, Flags: r.Flags, Value: r.Value, Text: r.Text, Resolution: r.Resolution, Range: r.Range,
+		Measured: r.Measured, HalfWidth: r.HalfWidth, Ordinal: r.Ordinal}
 }
 
 // Point is what an overview needs of a row.

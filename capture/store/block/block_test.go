@@ -12,10 +12,10 @@ import (
 // same reports whether two rows are equal bit for bit.
 func same(a, b Row) bool {
 	bits := math.Float64bits
-	x, y := a.Reading, b.Reading
+	x, y := a, b
 	ok := bits(x.Value) == bits(y.Value) && bits(x.Resolution) == bits(y.Resolution) && bits(x.Range) == bits(y.Range)
 	x.Value, x.Resolution, x.Range, y.Value, y.Resolution, y.Range = 0, 0, 0, 0, 0, 0
-	return ok && a.At == b.At && a.Tie == b.Tie && x == y
+	return ok && x == y
 }
 
 // roundTrip codes rows, compares what comes back, and returns the block.

@@ -20,7 +20,7 @@ func sent(i int, text string) Row {
 	if r.Range = 20; text == "" {
 		r.Flags, r.Range = capture.TimedOut, 0
 	}
-	return Row{At: at, Reading: r}
+	return RowOf(at, 0, &r)
 }
 
 // computed is a row with a value only.

@@ -64,7 +64,7 @@ func (d *Decoder) fill(out []Row) {
 		at, half := d.at[i], d.half[i]
 		measured := at - d.lag[i] - floorDiv(half, 1000)
 		out[i] = Row{At: capture.Instant(at), Tie: uint32(d.tie[i])}
-		r := &out[i].Reading
+		r := &out[i]
 		r.Value, r.Flags, r.Text = value, f.flags, f.fixed
 		r.Resolution, r.Range = f.worth, f.span
 		r.Measured, r.HalfWidth, r.Ordinal = capture.Instant(measured), time.Duration(half), uint64(d.ordinal[i])

@@ -68,10 +68,9 @@ func (v vector) rows(t *testing.T) []Row {
 		}
 		number := func(i int) uint64 { return field(t, r[i], 10) }
 		float := func(i int) float64 { return math.Float64frombits(field(t, r[i], 16)) }
-		out = append(out, Row{At: capture.Instant(number(0)), Tie: uint32(number(1)), Reading: capture.Reading{
+		out = append(out, Row{At: capture.Instant(number(0)), Tie: uint32(number(1)),
 			Value: float(2), Text: string(text), Resolution: float(4), Range: float(5),
-			Flags: capture.Flags(number(6)), Measured: capture.Instant(number(7)), HalfWidth: time.Duration(number(8)), Ordinal: number(9),
-		}})
+			Flags: capture.Flags(number(6)), Measured: capture.Instant(number(7)), HalfWidth: time.Duration(number(8)), Ordinal: number(9)})
 	}
 	return out
 }

@@ -76,7 +76,7 @@ func (m mix) rows(n int) []Row {
 			r.Value, _, _, _ = capture.ParseResponse(r.Text)
 			r.Resolution = m.step
 		}
-		rows[i] = Row{At: capture.Instant(begin + at), Reading: r}
+		rows[i] = RowOf(capture.Instant(begin+at), 0, &r)
 	}
 	return rows
 }
