@@ -9,10 +9,9 @@ type choice struct {
 	cost int  // estimated bits
 }
 
-// A long column is judged by a sample: windows of sampled rows, before each of
-// which a running prediction warms up.
+// A long column is judged by a sample: a few windows of sampled rows, before each
+// of which a running prediction warms up.
 const (
-	windows = 4
 	sampled = 128
 	warming = 64
 	probes  = 63 // pairs of rows looked at for a typical difference
@@ -125,7 +124,12 @@ func fit(ys []int64, frac uint) (step, from int64, ok bool) {
 // estimate returns the cheapest coding under a model and what it costs.
 func estimate(m *model, ys []int64, from int64, limit uint, all bool) choice {
 	var h histogram
-	if n := len(ys); all || n <= windows*(sampled+warming) {
+	n := len(ys)
+	windows := 2 // the more the longer, since a block stays and a commit's part of the tail does not
+	if n > 2000 {
+		windows = 4
+	}
+	if all || n <= windows*(sampled+warming) {
 		p := int64(0)
 		h.follow(m, ys, from, p, 0, limit)
 	} else {

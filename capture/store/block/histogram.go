@@ -69,7 +69,7 @@ func (h *histogram) best() (k uint, cost int) {
 		top--
 	}
 	cost = int(^uint(0) >> 1)
-	for t := uint(0); t <= min(top, 63); t++ {
+	for t := h.least(); t <= min(top, 63); t++ {
 		twice := 0
 		for l, count := range h.count[:top+1] {
 			twice += count * twiceBits(uint(l), t)
@@ -79,6 +79,21 @@ func (h *histogram) best() (k uint, cost int) {
 		}
 	}
 	return k, cost
+}
+
+// least returns a parameter below which none can suit: when the code of half the
+// numbers loses more bits in unary than it saves.
+func (h *histogram) least() uint {
+	n, half := 0, 0
+	for _, count := range h.count {
+		n += count
+	}
+	for l, count := range h.count {
+		if half += count; 2*half >= n {
+			return uint(max(0, l-4))
+		}
+	}
+	return 0
 }
 
 // twiceBits is twice the mean length of the code of numbers of l bits.
