@@ -4,6 +4,7 @@ import (
 	"math"
 	"math/rand/v2"
 	"os"
+	"path/filepath"
 	"runtime"
 	"slices"
 	"strconv"
@@ -189,6 +190,22 @@ func BenchmarkLargeJob(b *testing.B) {
 			}
 		}
 		b.ReportMetric(float64(n)*float64(b.N)/b.Elapsed().Seconds(), "readings/s")
+	})
+	// The two that hold one view of the file as long as they take, and with it the
+	// log in front of the file.
+	b.Run("structure", func(b *testing.B) {
+		for b.Loop() {
+			if err := (&verifier{r: back.r}).structure(ctx); err != nil {
+				b.Fatal(err)
+			}
+		}
+	})
+	b.Run("backup", func(b *testing.B) {
+		for i := 0; b.Loop(); i++ {
+			if err := back.Backup(ctx, filepath.Join(b.TempDir(), strconv.Itoa(i))); err != nil {
+				b.Fatal(err)
+			}
+		}
 	})
 }
 
