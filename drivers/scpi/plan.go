@@ -72,7 +72,14 @@ type Limit struct {
 	Ask  string
 	Step float64 // base unit; the answer may be this far from what was sent
 	Max  float64 // base unit; more is refused unsent
+	// State switches a protection on and asks whether it is; nil: there is no such
+	// phrase. Always: it has none, and acts whenever the output is on.
+	State  *State
+	Always bool
 }
+
+// State is the switch of a protection: CURRent:PROTection:STATe and its like.
+type State struct{ On, Ask string }
 
 // OutputNamed returns an output, nil when there is none of that name.
 func (p *Plan) OutputNamed(name string) *Output {
@@ -223,6 +230,10 @@ func (p Plan) each(take func(kind phraseKind, phrase string)) {
 		for _, l := range o.Limits {
 			some(isAct, l.Set)
 			some(isQuery, l.Ask)
+			if l.State != nil {
+				some(isAct, l.State.On)
+				some(isQuery, l.State.Ask)
+			}
 		}
 	}
 }

@@ -89,7 +89,7 @@ func (a *App) Permit(_ context.Context, id string, r dashboards.PermitRequest) (
 	switch r.Kind {
 	case dashboards.PermitPower:
 		err = a.mayPower(j, r.Subject)
-		say = fmt.Sprintf("%s will be switched on, protected by %s.", r.Subject, j.protection(r.Subject).Text())
+		say = fmt.Sprintf("%s will be switched on, %s.", r.Subject, j.protection(r.Subject).Claim())
 	case dashboards.PermitInject:
 		if want.inject, err = a.mayInject(j, r); err == nil {
 			say = fmt.Sprintf("%s will be switched on with %s, for %d s, then off.", r.Subject, want.inject, int(injectFor.Seconds()))

@@ -1,0 +1,49 @@
+package app_test
+
+import (
+	"strings"
+	"testing"
+
+	"steadyrail/capture"
+	"steadyrail/dashboards"
+	"steadyrail/drivers/sim"
+)
+
+// The permit, the trip and the record claim of a supply's own protection what it
+// confirmed: on, no such switch, and one that stays off.
+func TestGuardStateIsClaimedAsConfirmed(t *testing.T) {
+	t.Parallel()
+	r := newRig(t, 4, withTrip)
+	r.open(jobID)
+	r.cold()
+	limits := capture.Act{Verb: capture.ActLimits, Subject: sim.Supply, Text: feedLimits}
+	power := dashboards.PermitRequest{Kind: dashboards.PermitPower, Subject: sim.Supply}
+	for _, c := range []struct{ fault, trip, claim string }{
+		{"", "Trip armed through supply", "protected by over-voltage 26 V and over-current 2.2 A, read back as on."},
+		{"no guard switch", "Trip armed through supply; its over-voltage protection: level 26 V set, state not confirmed",
+			"protected by nothing that is known to be on; over-voltage protection: level 26 V set, state not confirmed; over-current protection: level 2.2 A set, state not confirmed."},
+	} {
+		if c.fault != "" {
+			r.fault(c.fault)
+		}
+		r.insist(limits)
+		r.trip(c.trip)
+		got, err := r.Permit(t.Context(), "", power)
+		r.must(err)
+		if !strings.HasSuffix(got.Say, c.claim) {
+			t.Errorf("%s: %q", c.fault, got.Say)
+		}
+	}
+	r.fault("clear")
+	r.fault("guard stays off")
+	_, err := r.Act(t.Context(), "", limits)
+	refused(t, "a protection that stays off", err, dashboards.Refused, "over-current protection reads back as off")
+	r.stop()
+	var texts []string
+	for _, rec := range r.read(jobID).acts(capture.ActLimits, sim.Supply) {
+		texts = append(texts, rec.Item.(capture.Act).Text)
+	}
+	if len(texts) != 2 || !strings.HasSuffix(texts[0], "over-current 2.2 (on)") || !strings.HasSuffix(texts[1], "over-current 2.2 (state not confirmed)") {
+		t.Errorf("limits in the record: %q", texts)
+	}
+}
