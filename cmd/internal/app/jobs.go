@@ -29,7 +29,8 @@ type openJob struct {
 
 	guardMu sync.Mutex
 	guard   capture.Protections // guarded by guardMu
-	cold    map[string]bool     // rails whose cold check passed; guarded by guardMu
+	cold    []coldRail          // rails whose cold check passed; guarded by guardMu
+	works   rules.Works         // on the board; guarded by guardMu
 	said    map[string]string   // what was said last of each rail's short; guarded by guardMu
 
 	trimMu sync.Mutex
@@ -73,8 +74,10 @@ func (s judging) Consume(rec capture.Record) {
 	for _, t := range out.Trips {
 		s.app.trip(s.job, t)
 	}
-	if len(out.Verdicts) > 0 {
+	if out.Cold {
 		s.job.keepCold(s.job.engine)
+	}
+	if len(out.Verdicts) > 0 {
 		s.job.keepSaid(out.Verdicts)
 		s.app.table.SetVerdicts(s.job.id, out.Verdicts)
 	}

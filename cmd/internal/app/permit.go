@@ -175,8 +175,8 @@ func (a *App) maySwitch(subject string) error {
 
 // mayPower says everything that is missing before an output may be switched on.
 // Nothing on the sheet tells which rails an output feeds, so the cold check of
-// every rail that has one must have passed in this job, and in every other open
-// job that the output may feed.
+// every rail that has one must have passed in this job, since the board was last
+// worked on, and in every other open job that the output may feed.
 func (a *App) mayPower(j *openJob, subject string) error {
 	if err := a.notInjecting(subject, "switch "+subject+" on"); err != nil {
 		return err
@@ -184,11 +184,7 @@ func (a *App) mayPower(j *openJob, subject string) error {
 	if a.switcher.claimed(subject) {
 		return &dashboards.Error{Kind: dashboards.Conflict, Detail: "switch " + subject + " on: a trip is switching it off", Hint: "find out why first: steadyrail alarms"}
 	}
-	var missing, hints []string
-	if unchecked := unpassed(j); len(unchecked) > 0 {
-		missing = append(missing, "the cold check of "+strings.Join(unchecked, ", ")+" has not passed in this job"+saysShort(j, unchecked[0]))
-		hints = append(hints, fmt.Sprintf("with no power: read its volts until they are below 50 mV, then its ohms, until it says no short: steadyrail place dmm/ohms %q", unchecked[0]))
-	}
+	missing, hints := coldMissing(j)
 	elsewhere, there := a.unpassedElsewhere(j, subject)
 	missing, hints = append(missing, elsewhere...), append(hints, there...)
 	if p := j.protection(subject); !p.Armed() {
@@ -217,16 +213,6 @@ func saysShort(j *openJob, rail string) string {
 		return fmt.Sprintf(" (%s: %s)", rail, said)
 	}
 	return " (" + rail + " was not read in ohms)"
-}
-
-// unpassed lists the rails that have a cold check which has not passed.
-func unpassed(j *openJob) (out []string) {
-	for _, r := range j.book.Rules().Rules {
-		if r.Kind == "short" && !j.coldPassed(r.Rail) && !slices.Contains(out, r.Rail) {
-			out = append(out, r.Rail)
-		}
-	}
-	return out
 }
 
 // mayAct refuses what is not to be asked for as an ordinary act.
