@@ -105,3 +105,45 @@ func (p *Protection) states(text string) {
 }
 
 func named(text, name string) bool { return LimitIn(text, name) != "" }
+
+// tripped stands before the protections that a supply says have tripped, in the
+// text of [ActReadBack].
+const tripped = "tripped: "
+
+// TrippedNotTold stands there when an output was found off and none is named.
+const TrippedNotTold = "not told"
+
+// WithTripped puts behind a read-back which protections have tripped.
+func WithTripped(text string, names ...string) string {
+	return text + ", " + tripped + strings.Join(names, " and ")
+}
+
+// TrippedIn returns which protections a read-back says have tripped: "over-current".
+// "" when it says nothing of it.
+func TrippedIn(text string) string {
+	for part := range strings.SplitSeq(text, ",") {
+		if names, ok := strings.CutPrefix(strings.TrimSpace(part), tripped); ok {
+			return names
+		}
+	}
+	return ""
+}
+
+// FoundOff reports whether a read-back is of an output that was found off, though
+// nothing here had switched it off.
+func FoundOff(text string) bool { return ReadsOff(text) && TrippedIn(text) != "" }
+
+// WhyOff says why an output that was found off is off, as far as the supply tells:
+//
+//	supply switched its output off by itself: its over-current protection tripped
+func WhyOff(output, text string) string {
+	names := TrippedIn(text)
+	if names == TrippedNotTold {
+		return output + " is off and nothing here switched it off: its own protection, a hand at its panel, or its mains; it names no protection that tripped"
+	}
+	return output + " switched its output off by itself: its " + names + " protection tripped"
+}
+
+// TrippedAdvice is what to do about it. Only a person clears it: a supply that is
+// switched on into what tripped it heats that once more.
+const TrippedAdvice = "find out why before anything else: a short, a load or a limit that is too low; then clear it at the supply (many call it OUTP:PROT:CLE or a key at the panel) and switch it on with a new permit"

@@ -62,3 +62,23 @@ func TestStatesFollowTheRecord(t *testing.T) {
 	take(ActReadBack, "output on, over-voltage 26.00 V (on), over-current 3.00 A (state not confirmed)", GuardOn, GuardUnknown)
 	take(ActReadBack, "output on", GuardOn, GuardUnknown)
 }
+
+// An output that was found off says why, and what is read back of one without
+// levels lifts no doubt about its protection.
+func TestFoundOff(t *testing.T) {
+	text := WithTripped("output off, over-voltage 26.00 V (on)", OverCurrent)
+	if !FoundOff(text) || FoundOff("output off") || FoundOff("output on, tripped: over-current") || StateIn(text, OverVoltage) != GuardOn {
+		t.Error(text)
+	}
+	if got := WhyOff("psu", text); got != "psu switched its output off by itself: its over-current protection tripped" {
+		t.Error(got)
+	}
+	var p Protections
+	p.Consume(Record{At: 1, Item: Act{Verb: ActLimits, Subject: "psu", Text: "over-voltage 26 (on), over-current 2 (on)"}})
+	p.Consume(Record{At: 2, Item: Act{Verb: ActLinkLost, Subject: "psu"}})
+	p.Consume(Record{At: 3, Item: Act{Verb: ActLinkBack, Subject: "psu"}})
+	p.Consume(Record{At: 4, Item: Act{Verb: ActReadBack, Subject: "psu", Text: "output off, tripped: over-current"}})
+	if q := p.Of("psu"); q.Armed() || q.CurrentState != GuardOn {
+		t.Errorf("%+v", q)
+	}
+}

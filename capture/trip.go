@@ -57,6 +57,15 @@ func (p *Protection) sure(at Instant) {
 	p.Away, p.Lost, p.Doubt, p.Since, p.Elsewhere = false, false, false, at, ""
 }
 
+// readBack takes what was read back. A text without levels says how the output is,
+// and nothing of its protection.
+func (p *Protection) readBack(at Instant, text string) {
+	p.states(text)
+	if named(text, OverVoltage) || named(text, OverCurrent) {
+		p.sure(at)
+	}
+}
+
 // Text writes the protection as the text of [ActReadBack]: a state is asked for
 // where it was confirmed before. For people there is [Protection.Claim].
 func (p Protection) Text() string {
@@ -97,7 +106,7 @@ func (p *Protections) act(at Instant, a Act) {
 	case ActElsewhere:
 		p.elsewhere(at, a)
 	case ActReadBack:
-		p.each(a.Subject, func(q *Protection) { q.states(a.Text); q.sure(at) })
+		p.each(a.Subject, func(q *Protection) { q.readBack(at, a.Text) })
 	case ActLinkLost:
 		p.each(a.Subject, func(q *Protection) { q.Away, q.Lost, q.Doubt, q.Since = true, true, true, at })
 	case ActLinkBack:

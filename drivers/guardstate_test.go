@@ -44,6 +44,23 @@ func TestGuardStateOfTheSimulatedSupply(t *testing.T) {
 	}
 }
 
+// A supply whose over-current protection has tripped says which, and only of an
+// output that is off.
+func TestTheSimulatedSupplyNamesWhatTripped(t *testing.T) {
+	b, all := simulated(t, true)
+	does(t, all[sim.Supply], capture.ActLimits, sim.Supply, "volts 24, amperes 1.5, over-voltage 26, over-current 0.05",
+		"volts 24.000 V, amperes 1.500 A, over-voltage 26.00 V (on), over-current 0.05 A (on), read back")
+	does(t, all[sim.Supply], capture.ActReadBack, sim.Supply, "", "output off")
+	p := b.Standing().Panel
+	p.AmpsTrip = true
+	b.SetPanel(p)
+	does(t, all[sim.Supply], capture.ActReadBack, sim.Supply, "", "output off, tripped: over-current")
+	_, err := all[sim.Supply].Do(t.Context(), capture.Act{Verb: capture.ActOutput, Subject: sim.Supply, Text: "on"})
+	if !errors.Is(err, ErrRefused) || !strings.Contains(err.Error(), "-221") {
+		t.Errorf("switched on after a trip: %v", err)
+	}
+}
+
 // A model says how its protections come to act, or nothing is claimed of them.
 func TestGuardStateOfModels(t *testing.T) {
 	text, err := os.ReadFile("models/scpi-supply.yaml")
@@ -54,8 +71,8 @@ func TestGuardStateOfModels(t *testing.T) {
 	for old, bad := range map[string]string{
 		`max: 32}`: `max: 32, state: always}`,
 		`, state: {on: "CURR:PROT:STAT ON", ask: "CURR:PROT:STAT?"}`: `, state: sometimes`,
-		`ask: "CURR:PROT:STAT?"}`: `ask: "CURR:PROT:STAT"}`,
-		`{on: "CURR:PROT:STAT ON", `: `{on: "*RST", `,
+		`ask: "CURR:PROT:STAT?"}`:                                    `ask: "CURR:PROT:STAT"}`,
+		`{on: "CURR:PROT:STAT ON", `:                                 `{on: "*RST", `,
 	} {
 		changed := strings.Replace(good, old, bad, 1)
 		if changed == good {

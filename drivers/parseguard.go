@@ -29,9 +29,9 @@ func (r *reader) always(n *yaml.Node, want string) bool {
 	return s == "always"
 }
 
-// onlyGuards refuses a state of what is no protection.
+// onlyGuards refuses a state or a trip of what is no protection.
 func (r *reader) onlyGuards(n *yaml.Node, name string) {
-	if peeked(n, "state") && name != capture.OverVoltage && name != capture.OverCurrent {
-		r.wrong(n, "limit %s: state is for %s and %s only", name, capture.OverVoltage, capture.OverCurrent)
+	if (peeked(n, "state") || peeked(n, "tripped")) && name != capture.OverVoltage && name != capture.OverCurrent {
+		r.wrong(n, "limit %s: state and tripped are for %s and %s only", name, capture.OverVoltage, capture.OverCurrent)
 	}
 }

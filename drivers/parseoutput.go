@@ -104,6 +104,7 @@ func (r *reader) limit(n *yaml.Node, to *[]scpi.Limit) {
 		field{"step", true, r.number(&l.Step, "step")},
 		field{"max", true, r.number(&l.Max, "max")},
 		field{"state", false, func(n *yaml.Node) { r.guardState(n, &l) }},
+		field{"tripped", false, r.phrase(&l.Tripped, "tripped", scpi.CheckQuery)},
 	)
 	r.onlyGuards(n, l.Name)
 	ok := false

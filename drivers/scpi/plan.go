@@ -76,6 +76,9 @@ type Limit struct {
 	// phrase. Always: it has none, and acts whenever the output is on.
 	State  *State
 	Always bool
+	// Tripped asks whether the protection has switched the output off; empty: it
+	// cannot be asked.
+	Tripped string
 }
 
 // State is the switch of a protection: CURRent:PROTection:STATe and its like.
@@ -229,7 +232,7 @@ func (p Plan) each(take func(kind phraseKind, phrase string)) {
 		}
 		for _, l := range o.Limits {
 			some(isAct, l.Set)
-			some(isQuery, l.Ask)
+			some(isQuery, l.Ask, l.Tripped)
 			if l.State != nil {
 				some(isAct, l.State.On)
 				some(isQuery, l.State.Ask)

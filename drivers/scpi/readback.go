@@ -48,5 +48,8 @@ func (d *Driver) readBack(ctx context.Context, o *Output, text string) (string, 
 		return "", err
 	}
 	said, err := d.panel(ctx, o).ReadBack(bounds, list)
-	return session.State(is, said), err
+	if err != nil {
+		return "", err
+	}
+	return d.withTripped(ctx, o, is, session.State(is, said))
 }

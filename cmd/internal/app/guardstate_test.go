@@ -5,6 +5,7 @@ import (
 	"testing"
 
 	"steadyrail/capture"
+	"steadyrail/capture/live"
 	"steadyrail/dashboards"
 	"steadyrail/drivers/sim"
 )
@@ -41,6 +42,7 @@ func TestGuardStateIsClaimedAsConfirmed(t *testing.T) {
 	_, err := r.Act(t.Context(), "", limits)
 	refused(t, "a protection that stays off", err, dashboards.Refused, "over-current protection reads back as off")
 	workMakesThePermitStale(r, power)
+	refusedNamesWhatTripped(r, power)
 	r.stop()
 	var texts []string
 	for _, rec := range r.read(jobID).acts(capture.ActLimits, sim.Supply) {
@@ -70,4 +72,18 @@ func workMakesThePermitStale(r *rig, power dashboards.PermitRequest) {
 	r.fault("clear")
 	r.cold()
 	r.on()
+}
+
+// refusedNamesWhatTripped sets the over-current protection below what the set takes,
+// and switches on once more: the supply answers no more than -221.
+func refusedNamesWhatTripped(r *rig, power dashboards.PermitRequest) {
+	r.t.Helper()
+	r.insist(capture.Act{Verb: capture.ActLimits, Subject: sim.Supply, Text: "over-current 0.05"})
+	r.until("its own protection has tripped", func(live.Snapshot) bool { return !r.isOn() })
+	r.until("an urgent alarm names it", func(s live.Snapshot) bool {
+		got, ok := alarm(s, "found off", five)
+		return ok && got.Say == "supply switched its output off by itself: its over-current protection tripped" && got.Advice == capture.TrippedAdvice && got.Severity == capture.Urgent
+	})
+	_, err := r.SwitchOn(r.t.Context(), "", dashboards.SwitchOn{Subject: sim.Supply, Permit: r.permit(power)})
+	refused(r.t, "after its own trip", err, dashboards.Refused, "-221", "its over-current protection has tripped", "find out why", "OUTP:PROT:CLE")
 }

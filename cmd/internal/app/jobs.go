@@ -31,6 +31,7 @@ type openJob struct {
 	guard   capture.Protections // guarded by guardMu
 	cold    []coldRail          // rails whose cold check passed; guarded by guardMu
 	works   rules.Works         // on the board; guarded by guardMu
+	outputs rules.OutputDoubts  // guarded by guardMu
 	said    map[string]string   // what was said last of each rail's short; guarded by guardMu
 
 	trimMu sync.Mutex
@@ -106,7 +107,7 @@ func (a *App) attach(j *openJob) {
 		a.bus.Attach(j.id, j.file),
 		a.bus.Attach(j.id, j.book),
 		a.bus.Attach(j.id, &j.trail),
-		a.bus.Attach(j.id, guarding{j}),
+		a.bus.Attach(j.id, guarding{a, j}),
 		a.bus.Attach(j.id, trimming{j}),
 		a.bus.Attach(j.id, planning{j}),
 		a.bus.Attach(j.id, &j.discharge),

@@ -3,7 +3,6 @@ package app
 import (
 	"context"
 	"crypto/rand"
-	"errors"
 	"fmt"
 	"slices"
 	"strings"
@@ -12,7 +11,6 @@ import (
 
 	"steadyrail/capture"
 	"steadyrail/dashboards"
-	"steadyrail/drivers"
 )
 
 // permitLasts is how long a person may think about a permit: what was checked
@@ -134,19 +132,7 @@ func (a *App) SwitchOn(ctx context.Context, id string, s dashboards.SwitchOn) (d
 		return dashboards.Result{}, problem("switch "+s.Subject+" on: its protection does not read back as it was programmed", err)
 	}
 	res, err := a.carryOut(ctx, j, on)
-	return res, mayHaveTripped(err)
-}
-
-// mayHaveTripped adds what a supply that refuses to be switched on most often has:
-// it says of it no more than a number.
-func mayHaveTripped(err error) error {
-	var e *dashboards.Error
-	if !errors.As(err, &e) || e.Hint != "" || !errors.Is(err, drivers.ErrRefused) {
-		return err
-	}
-	with := *e
-	with.Hint = "its own protection may have tripped: find out why, clear it at the supply, then switch it on again"
-	return &with
+	return res, a.mayHaveTripped(ctx, s.Subject, err)
 }
 
 // needsPermit is the answer to a wish to switch on without one.

@@ -46,7 +46,10 @@ func (a *App) readBack(ctx context.Context, j *openJob, p capture.Protection) {
 
 // guarding keeps what the records tell of a job's protections and of work on its
 // board, beside its book.
-type guarding struct{ job *openJob }
+type guarding struct {
+	app *App
+	job *openJob
+}
 
 // Consume takes the next record of the job.
 func (s guarding) Consume(rec capture.Record) {
@@ -54,6 +57,9 @@ func (s guarding) Consume(rec capture.Record) {
 	defer s.job.guardMu.Unlock()
 	s.job.guard.Consume(rec)
 	s.job.works.Consume(rec)
+	for _, output := range s.job.outputs.Consume(rec) {
+		s.app.switcher.do(func(ctx context.Context) { s.app.lookAtOutput(ctx, s.job, output) })
+	}
 }
 
 // guards lists what is known of the protection of the job's supplies.
