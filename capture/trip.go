@@ -35,10 +35,13 @@ type Protection struct {
 	Subject string // "supply" or "supply/1"
 	Voltage string // over-voltage as it was programmed and read back: "26"; "": it was not
 	Current string // over-current likewise
-	Away    bool   // the link is lost
-	Lost    bool   // the link was lost, and the protection was not read back since
-	Doubt   bool   // that, or nobody was there for a while, or another job set it
-	Since   Instant
+	// Whether each is known to act: GuardOn, GuardAlways, else it may be off.
+	VoltageState, CurrentState string
+
+	Away  bool // the link is lost
+	Lost  bool // the link was lost, and the protection was not read back since
+	Doubt bool // that, or nobody was there for a while, or another job set it
+	Since Instant
 	// Elsewhere is who set it in another job since it was read back here; "": nobody.
 	Elsewhere string
 }
@@ -54,9 +57,27 @@ func (p *Protection) sure(at Instant) {
 	p.Away, p.Lost, p.Doubt, p.Since, p.Elsewhere = false, false, false, at, ""
 }
 
-// Text writes the protection as the text of an act on it.
+// readBack takes what was read back. A text without levels says how the output is,
+// and nothing of its protection.
+func (p *Protection) readBack(at Instant, text string) {
+	p.states(text)
+	if named(text, OverVoltage) || named(text, OverCurrent) {
+		p.sure(at)
+	}
+}
+
+// Text writes the protection as the text of [ActReadBack]: a state is asked for
+// where it was confirmed before. For people there is [Protection.Claim].
 func (p Protection) Text() string {
-	return OverVoltage + " " + p.Voltage + ", " + OverCurrent + " " + p.Current
+	var out []string
+	for _, g := range p.sides() {
+		held := g.name + " " + g.level
+		if g.state == GuardOn {
+			held = Guarded(held, g.state)
+		}
+		out = append(out, held)
+	}
+	return strings.Join(out, ", ")
 }
 
 // Protections is what a job's records tell of the protection of its supplies.
@@ -85,7 +106,7 @@ func (p *Protections) act(at Instant, a Act) {
 	case ActElsewhere:
 		p.elsewhere(at, a)
 	case ActReadBack:
-		p.each(a.Subject, func(q *Protection) { q.sure(at) })
+		p.each(a.Subject, func(q *Protection) { q.readBack(at, a.Text) })
 	case ActLinkLost:
 		p.each(a.Subject, func(q *Protection) { q.Away, q.Lost, q.Doubt, q.Since = true, true, true, at })
 	case ActLinkBack:
@@ -115,6 +136,7 @@ func (p *Protections) limits(at Instant, a Act) {
 		i = len(p.list) - 1
 	}
 	q := &p.list[i]
+	q.states(a.Text)
 	if ovp != "" {
 		q.Voltage = ovp
 	}
@@ -145,6 +167,7 @@ func (p *Protections) All() []Protection { return slices.Clone(p.list) }
 func LimitIn(text, name string) string {
 	for part := range strings.SplitSeq(text, ",") {
 		if n, figure, ok := strings.Cut(strings.TrimSpace(part), " "); ok && n == name {
+			figure, _, _ = strings.Cut(figure, "(") // what is known of its state, see [Guarded]
 			return strings.TrimSpace(figure)
 		}
 	}

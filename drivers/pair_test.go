@@ -95,7 +95,7 @@ func TestPair(t *testing.T) {
 				t.Errorf("%s: %q, %v", text, said, err)
 			}
 		}
-		do(capture.ActLimits, "volts 24, amperes 0.8, over-voltage 26", "volts 24.000 V, amperes 0.800 A, over-voltage 26.00 V, read back")
+		do(capture.ActLimits, "volts 24, amperes 0.8, over-voltage 26", "volts 24.000 V, amperes 0.800 A, over-voltage 26.00 V (always on), read back")
 		do(capture.ActOutput, "on", "output on, read back")
 		eventually(t, "24 V at the terminals", func() bool {
 			r := measure(t, psu, "volts")

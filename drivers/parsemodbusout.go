@@ -46,7 +46,9 @@ func (r *reader) registerLimit(n *yaml.Node, p *modbus.Plan) {
 		field{"ask", false, r.integer(&l.Ask, "ask")},
 		field{"step", false, r.number(&l.Step, "step")},
 		field{"max", true, r.number(&l.Max, "max")},
+		field{"state", false, func(n *yaml.Node) { l.Always = r.always(n, "want always") }},
 	)...)
+	r.onlyGuards(n, l.Name)
 	ok := false
 	if l.Unit, ok = limitUnits[unit]; !ok && unit != "" {
 		r.wrong(n, "limit %s: unit %q: want V or A", l.Name, unit)

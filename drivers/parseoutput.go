@@ -103,7 +103,10 @@ func (r *reader) limit(n *yaml.Node, to *[]scpi.Limit) {
 		field{"ask", true, r.phrase(&l.Ask, "ask", scpi.CheckQuery)},
 		field{"step", true, r.number(&l.Step, "step")},
 		field{"max", true, r.number(&l.Max, "max")},
+		field{"state", false, func(n *yaml.Node) { r.guardState(n, &l) }},
+		field{"tripped", false, r.phrase(&l.Tripped, "tripped", scpi.CheckQuery)},
 	)
+	r.onlyGuards(n, l.Name)
 	ok := false
 	if l.Unit, ok = limitUnits[unit]; !ok && unit != "" {
 		r.wrong(n, "limit %s: unit %q: want V or A", l.Name, unit)

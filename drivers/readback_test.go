@@ -14,11 +14,11 @@ import (
 func TestReadBack(t *testing.T) {
 	b, all := simulated(t, true)
 	in := all[sim.Supply]
-	does(t, in, capture.ActLimits, sim.Supply, "volts 24, amperes 1, over-voltage 26, over-current 1.5", "volts 24.000 V, amperes 1.000 A, over-voltage 26.00 V, over-current 1.50 A, read back")
+	does(t, in, capture.ActLimits, sim.Supply, "volts 24, amperes 1, over-voltage 26, over-current 1.5", "volts 24.000 V, amperes 1.000 A, over-voltage 26.00 V (on), over-current 1.50 A (on), read back")
 	for text, want := range map[string]string{
-		"":                                   "output off",
-		"over-voltage 26, over-current 1.5":  "output off, over-voltage 26.00 V, over-current 1.50 A",
-		"over-voltage 26.01, amperes 1.0009": "output off, over-voltage 26.00 V, amperes 1.000 A",
+		"": "output off",
+		"over-voltage 26 (on), over-current 1.5 (on)": "output off, over-voltage 26.00 V (on), over-current 1.50 A (on)",
+		"over-voltage 26.01, amperes 1.0009":          "output off, over-voltage 26.00 V (state not confirmed), amperes 1.000 A",
 	} {
 		does(t, in, capture.ActReadBack, sim.Supply, text, want)
 	}

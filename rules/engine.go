@@ -14,6 +14,7 @@ type Output struct {
 	Verdicts    []capture.Verdict    // those that changed
 	Derived     []capture.Derived    // formulas with a new figure, or none any more
 	Trips       []Trip               // outputs that are to be switched off; a replay leaves them alone
+	Cold        bool                 // what [Engine.ColdPassed] says may be another
 }
 
 // Engine judges one job. The zero value is not ready: use [New]. It is not

@@ -47,6 +47,7 @@ func TestMutation(t *testing.T) {
 		"limiting on-delay":     func(r *capture.Rule) { only(r, "limiting", func() { r.OnDelay = 5 * time.Second }) },
 		"trip output":           func(r *capture.Rule) { only(r, "trip", func() { r.Against = "other" }) },
 		"injection output":      func(r *capture.Rule) { only(r, "injection", func() { r.Against = "other" }) },
+		"found off output":      func(r *capture.Rule) { only(r, "found off", func() { r.Against = "other" }) },
 		"trip taken off":        func(r *capture.Rule) { only(r, "collapse", func() { r.Trip = "" }) },
 	}
 	for name, change := range mutations {

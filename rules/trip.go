@@ -43,11 +43,11 @@ func (e *Engine) gaveUp(act capture.Act) {
 // coldChecks are the rails that were found not to be short, and which way round
 // each channel measures.
 type coldChecks struct {
-	passed []string
+	passed []coldPass
 	ways   capture.Polarities
 }
 
-// noteCold remembers which rails were found not to be short: the probe that
+// noteCold remembers which rails were found not to be short, and by which reading: the probe that
 // found it is lifted before anything is switched on, and its verdict with it. A
 // rail that is found short loses its pass; a contact that cannot tell, such as
 // one on a rail that was not proven dead, says nothing new. With the leads
@@ -60,15 +60,12 @@ func (e *Engine) noteCold(v capture.Verdict) {
 	if v.Outcome == capture.Pass && e.cold.ways.Reversed(v.Channel) {
 		return
 	}
-	e.cold.passed = slices.DeleteFunc(e.cold.passed, func(rail string) bool { return rail == v.Rail })
+	e.cold.passed = slices.DeleteFunc(e.cold.passed, func(p coldPass) bool { return p.rail == v.Rail })
 	if v.Outcome == capture.Pass {
-		e.cold.passed = append(e.cold.passed, v.Rail)
+		e.cold.passed = append(e.cold.passed, coldPass{v.Rail, v.To})
 	}
+	e.out.Cold = true
 }
-
-// ColdPassed reports whether a cold check found in this job that a rail is not
-// short, and none since that it is.
-func (e *Engine) ColdPassed(rail string) bool { return slices.Contains(e.cold.passed, rail) }
 
 // Written puts rules that were written among those that follow from the rails. A
 // written rule with the name of an implied one of the same kind and rail stands

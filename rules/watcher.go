@@ -192,11 +192,11 @@ func (e *Engine) show(w *watcher) {
 	}
 	w.dirty = false
 	v := w.judge.Verdict()
+	e.noteCold(v) // also one that says the same of a newer reading
 	if !changed(v, w.shown) {
 		return
 	}
 	w.shown = v
-	e.noteCold(v)
 	e.out.Verdicts = append(e.out.Verdicts, v)
 }
 

@@ -47,6 +47,9 @@ var sentences = map[capture.Verb]func(capture.Act) string{
 	capture.ActInput:  func(a capture.Act) string { return finish("Input of "+subject(a, "the load")+" switched "+a.Text, "") },
 	capture.ActLimits: func(a capture.Act) string { return finish("Limits of "+subject(a, "the supply")+" set", a.Text) },
 	capture.ActReadBack: func(a capture.Act) string {
+		if capture.FoundOff(a.Text) {
+			return finish(capital(capture.WhyOff(subject(a, "the supply"), a.Text)), a.Text)
+		}
 		return finish("Protection of "+subject(a, "the supply")+" read back again", a.Text)
 	},
 	capture.ActElsewhere: func(a capture.Act) string {

@@ -141,7 +141,7 @@ func (d *Driver) limits(ctx context.Context, text string) (string, error) {
 func (d *Driver) bounds() []session.Bound {
 	var out []session.Bound
 	for _, l := range d.plan.Limits {
-		out = append(out, session.Bound{Name: l.Name, Unit: l.Unit, Step: l.step(), Max: l.Max})
+		out = append(out, session.Bound{Name: l.Name, Unit: l.Unit, Step: l.step(), Max: l.Max, On: l.guard()})
 	}
 	return out
 }

@@ -335,13 +335,13 @@ func TestActs(t *testing.T) {
 			06 00 21 01 F4 = 06 00 21 01 F4
 			03 00 21 00 01 = 03 02 01 F4
 			06 00 23 02 58 = 06 00 23 02 58
-			03 00 23 00 01 = 03 02 02 58`, "volts 5.00 V, over-voltage 6.00 V, read back", nil, ""},
+			03 00 23 00 01 = 03 02 02 58`, "volts 5.00 V, over-voltage 6.00 V (state not confirmed), read back", nil, ""},
 		{"set-point above the protection in force", none, limits("volts 12, over-voltage 14"), `
 			03 00 23 00 01 = 03 02 02 58
 			06 00 23 05 78 = 06 00 23 05 78
 			03 00 23 00 01 = 03 02 05 78
 			06 00 21 04 B0 = 06 00 21 04 B0
-			03 00 21 00 01 = 03 02 04 B0`, "over-voltage 14.00 V, volts 12.00 V, read back", nil, ""},
+			03 00 21 00 01 = 03 02 04 B0`, "over-voltage 14.00 V (state not confirmed), volts 12.00 V, read back", nil, ""},
 		{"read back elsewhere, within a count", none, limits("amperes 0.5"), "06 00 22 01 F4 = 06 00 22 01 F4\n03 00 32 00 01 = 03 02 01 F5", "amperes 0.501 A, read back", nil, ""},
 		{"set to something else", none, limits("volts 3.3"), "06 00 21 01 4A = 06 00 21 01 4A\n03 00 21 00 01 = 03 02 01 2C", "", ErrRefused, "reads back as volts 3.00"},
 		{"more than it can", none, limits("volts 33"), "", "", ErrNotAllowed, "from 0 to 32 V"},

@@ -5,6 +5,7 @@ import (
 	"fmt"
 
 	"steadyrail/capture"
+	"steadyrail/drivers/session"
 )
 
 // Table is one of the protocol's address spaces.
@@ -87,6 +88,15 @@ type Limit struct {
 	Format   Format
 	Step     float64 // base unit; what is read back may be this far off; 0: one count
 	Max      float64 // base unit; more is refused unsent
+	Always   bool    // of a protection: by its maker it acts whenever the output is on
+}
+
+// guard is what the plan says of how a protection comes to act.
+func (l Limit) guard() session.Guard {
+	if l.Always {
+		return session.Always
+	}
+	return session.NotStated
 }
 
 func (l Limit) ask() int {

@@ -26,7 +26,7 @@ func (d *Driver) readBack(ctx context.Context, text string) (string, error) {
 	var list []session.Setting
 	var err error
 	if text != "" {
-		if list, err = session.ParseLimits(text, bounds); err != nil {
+		if list, err = session.ParseHeld(text, bounds); err != nil {
 			return "", err
 		}
 	}

@@ -15,7 +15,7 @@ import (
 //	ActOutput with Text "on" or "off"; ActInput likewise for a load
 //	ActLimits with Text "volts 24, amperes 0.3, over-voltage 26, over-current 0.5"
 //	ActReadBack with such a text, or none, changes nothing and answers
-//	"output off, over-voltage 26 V, ..." when all of it is so
+//	"output off, over-voltage 26 V (on), ..." when all of it is so
 //
 // The subject is the instrument, or "psu/1" for one of several outputs; "off"
 // without one switches all of them off. It returns a sentence of what was read
@@ -144,16 +144,14 @@ func (d *Driver) output(ctx context.Context, o *Output, verb capture.Verb, state
 
 // switched asks whether an output is on or off.
 func (d *Driver) switched(ctx context.Context, o *Output) (string, error) {
-	answer, err := d.ask(ctx, o.Ask)
+	on, err := d.askSwitch(ctx, o.Ask)
 	if err != nil {
 		return "", err
 	}
-	is, ok := switchState(answer)
-	if !ok {
-		d.doubt = session.Malformed(o.Ask, answer, "0, 1, OFF or ON")
-		return "", d.doubt
+	if on {
+		return "on", nil
 	}
-	return is, nil
+	return "off", nil
 }
 
 // switchTo sends what switches, after what makes ready for on. Off that was
@@ -231,7 +229,7 @@ func (d *Driver) limits(ctx context.Context, o *Output, text string) (string, er
 func (o *Output) bounds() []session.Bound {
 	var out []session.Bound
 	for _, l := range o.Limits {
-		out = append(out, session.Bound{Name: l.Name, Unit: l.Unit, Step: l.Step, Max: l.Max})
+		out = append(out, session.Bound{Name: l.Name, Unit: l.Unit, Step: l.Step, Max: l.Max, On: l.guard()})
 	}
 	return out
 }

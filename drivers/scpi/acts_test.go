@@ -41,7 +41,7 @@ func TestActs(t *testing.T) {
 			< 5.000
 			> VOLT:PROT 6
 			> VOLT:PROT?
-			< 6.000`, "volts 5.000 V, over-voltage 6.00 V, read back", nil, ""},
+			< 6.000`, "volts 5.000 V, over-voltage 6.00 V (state not confirmed), read back", nil, ""},
 		{"set-point above the protection in force", limits("volts 12, over-voltage 14"), `
 			> VOLT:PROT?
 			< 6.000
@@ -50,7 +50,7 @@ func TestActs(t *testing.T) {
 			< 14.000
 			> VOLT 12
 			> VOLT?
-			< 12.000`, "over-voltage 14.00 V, volts 12.000 V, read back", nil, ""},
+			< 12.000`, "over-voltage 14.00 V (state not confirmed), volts 12.000 V, read back", nil, ""},
 		{"within a step", limits("volts 3.3"), "> VOLT 3.3\n> VOLT?\n< 3.2995", "volts 3.300 V, read back", nil, ""},
 		{"set to something else", limits("volts 3.3"), "> VOLT 3.3\n> VOLT?\n< 3.000\n> SYST:ERR?\n< 0,\"No error\"", "", ErrRefused, "reads back as volts 3.000"},
 		{"more than it can", limits("volts 33"), "", "", ErrNotAllowed, "from 0 to 32 V"},

@@ -144,29 +144,51 @@ func ParseIdentity(answer string) (capture.Identity, error) {
 // emptyQueue asks for errors until there are none. Each is in the error, which
 // wraps [ErrRefused]. An instrument without a queue has none.
 func (d *Driver) emptyQueue(ctx context.Context) error {
-	if d.plan.has(NoErrorQueue) {
-		return nil
+	found, err := d.queued(ctx)
+	if err != nil {
+		return err
 	}
-	var found []string
+	return refusedFor(found)
+}
+
+// queued takes everything out of the error queue.
+func (d *Driver) queued(ctx context.Context) ([]queuedError, error) {
+	if d.plan.has(NoErrorQueue) {
+		return nil, nil
+	}
+	var found []queuedError
 	for range queueLength {
 		answer, err := d.ask(ctx, askError)
 		if err != nil {
-			return err
+			return nil, err
 		}
 		code, text, ok := parseError(answer)
 		switch {
 		case !ok:
 			d.doubt = session.Malformed(askError, answer, `a number and a text, such as 0,"No error"`)
-			return d.doubt
-		case code != 0:
-			found = append(found, fmt.Sprintf("%d %s", code, text))
-		case len(found) == 0:
-			return nil
-		default:
-			return fmt.Errorf("%w: %s", ErrRefused, strings.Join(found, "; "))
+			return nil, d.doubt
+		case code == 0:
+			return found, nil
 		}
+		found = append(found, queuedError{code, text})
 	}
-	return fmt.Errorf("%w: its error queue does not end: %s", ErrRefused, strings.Join(found, "; "))
+	return nil, fmt.Errorf("%w: its error queue does not end: %s", ErrRefused, joined(found))
+}
+
+// refusedFor is what the errors of a queue come to; nil for none.
+func refusedFor(found []queuedError) error {
+	if len(found) == 0 {
+		return nil
+	}
+	return fmt.Errorf("%w: %s", ErrRefused, joined(found))
+}
+
+func joined(found []queuedError) string {
+	var out []string
+	for _, e := range found {
+		out = append(out, e.String())
+	}
+	return strings.Join(out, "; ")
 }
 
 // resync finds the place in the answers again after whatever went wrong. After

@@ -32,6 +32,7 @@ type Driver struct {
 	selected map[string]string  // group to channel name
 	fixed    map[string]float64 // channel name to the range that it is to hold
 	held     map[string]bool    // channel names whose range is as fixed says
+	mute     map[string]bool    // queries of the plan that it did not answer
 	doubt    error              // why the next call must resynchronise; nil: in step
 	silent   bool               // it did not answer in time, and may have been switched off and on
 }

@@ -72,7 +72,17 @@ type Limit struct {
 	Ask  string
 	Step float64 // base unit; the answer may be this far from what was sent
 	Max  float64 // base unit; more is refused unsent
+	// State switches a protection on and asks whether it is; nil: there is no such
+	// phrase. Always: it has none, and acts whenever the output is on.
+	State  *State
+	Always bool
+	// Tripped asks whether the protection has switched the output off; empty: it
+	// cannot be asked.
+	Tripped string
 }
+
+// State is the switch of a protection: CURRent:PROTection:STATe and its like.
+type State struct{ On, Ask string }
 
 // OutputNamed returns an output, nil when there is none of that name.
 func (p *Plan) OutputNamed(name string) *Output {
@@ -222,7 +232,11 @@ func (p Plan) each(take func(kind phraseKind, phrase string)) {
 		}
 		for _, l := range o.Limits {
 			some(isAct, l.Set)
-			some(isQuery, l.Ask)
+			some(isQuery, l.Ask, l.Tripped)
+			if l.State != nil {
+				some(isAct, l.State.On)
+				some(isQuery, l.State.Ask)
+			}
 		}
 	}
 }

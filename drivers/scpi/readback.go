@@ -18,6 +18,8 @@ func (d *Driver) panel(ctx context.Context, o *Output) session.Panel {
 		},
 		Get:         func(at int) (float64, error) { return d.askNumber(ctx, &o.Limits[at]) },
 		Unconfirmed: func(what string) error { return d.unconfirmed(ctx, what) },
+		TurnOn:      func(at int) (bool, error) { return d.turnGuardOn(ctx, o.Limits[at].State.On) },
+		IsOn:        func(at int) (bool, error) { return d.askSwitch(ctx, o.Limits[at].State.Ask) },
 	}
 }
 
@@ -31,7 +33,7 @@ func (d *Driver) readBack(ctx context.Context, o *Output, text string) (string, 
 	var list []session.Setting
 	var err error
 	if text != "" {
-		if list, err = session.ParseLimits(text, bounds); err != nil {
+		if list, err = session.ParseHeld(text, bounds); err != nil {
 			return "", err
 		}
 	}
@@ -46,5 +48,8 @@ func (d *Driver) readBack(ctx context.Context, o *Output, text string) (string, 
 		return "", err
 	}
 	said, err := d.panel(ctx, o).ReadBack(bounds, list)
-	return session.State(is, said), err
+	if err != nil {
+		return "", err
+	}
+	return d.withTripped(ctx, o, is, session.State(is, said))
 }

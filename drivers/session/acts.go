@@ -27,6 +27,7 @@ type Bound struct {
 	Unit capture.Unit
 	Step float64 // base unit; what is read back may be this far off
 	Max  float64 // base unit; more is refused
+	On   Guard   // of a protection: what is known of its being on
 }
 
 // Setting is one thing that an act asks for: the bound of this index, and the
@@ -34,6 +35,7 @@ type Bound struct {
 type Setting struct {
 	At    int
 	Value float64
+	On    bool // its protection must read back as on, too
 }
 
 // ParseLimits reads "volts 24, amperes 0.3". Errors wrap [ErrNotAllowed].
@@ -53,7 +55,7 @@ func ParseLimits(text string, bounds []Bound) ([]Setting, error) {
 		if slices.ContainsFunc(list, func(s Setting) bool { return s.At == at }) {
 			return nil, fmt.Errorf("%w: %s is given twice", ErrNotAllowed, name)
 		}
-		list = append(list, Setting{at, v})
+		list = append(list, Setting{At: at, Value: v})
 	}
 	return list, nil
 }
@@ -75,6 +77,10 @@ type Panel struct {
 	Get func(at int) (float64, error)
 	// Unconfirmed is the error of what does not read back as it was set.
 	Unconfirmed func(what string) error
+	// TurnOn switches a protection on and reports whether there is such a switch;
+	// IsOn asks for it. Only for a bound whose protection is [Switched].
+	TurnOn func(at int) (bool, error)
+	IsOn   func(at int) (bool, error)
 }
 
 // Program sets everything, in an order in which each step can be taken, reads
@@ -101,6 +107,9 @@ func (p Panel) ReadBack(bounds []Bound, list []Setting) (string, error) {
 	var said []string
 	for _, s := range list {
 		one, err := p.confirm(bounds[s.At], s)
+		if err == nil {
+			one, err = p.guarded(one, bounds[s.At], s, false)
+		}
 		if err != nil {
 			return "", err
 		}
@@ -113,7 +122,11 @@ func (p Panel) program(b Bound, s Setting) (string, error) {
 	if err := p.Set(s.At, s.Value); err != nil {
 		return "", err
 	}
-	return p.confirm(b, s)
+	said, err := p.confirm(b, s)
+	if err != nil {
+		return "", err
+	}
+	return p.guarded(said, b, s, true)
 }
 
 // confirm reads back what should stand there, within a step.

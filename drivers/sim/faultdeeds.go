@@ -29,9 +29,16 @@ func weldFault(b *Bench, a args) {
 	w.supply.weldedUntil = w.now.Add(a.duration)
 }
 
+func noGuardSwitchFault(b *Bench, _ args) { b.world.supply.noSwitch = true }
+
+func guardStaysOffFault(b *Bench, _ args) {
+	b.world.supply.ocpOn, b.world.supply.staysOff = false, true
+}
+
 func clearFault(b *Bench, _ args) {
 	w := b.world
 	w.supply.weldedUntil = 0
+	w.supply.noSwitch, w.supply.staysOff = false, false
 	w.jointUntil, w.shortUntil, w.load.extra = 0, 0, 0
 	w.loadOrdinal++
 }

@@ -21,6 +21,8 @@ type source struct {
 	overFor      float64         // s above the over-current level
 	latched      uint16          // questionable condition bits seen since last asked
 	weldedUntil  capture.Instant // its output relay is welded: nothing switches it
+	noSwitch     bool            // it knows no switch of its protections
+	staysOff     bool            // its over-current protection cannot be switched on
 }
 
 const (

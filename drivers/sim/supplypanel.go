@@ -64,8 +64,8 @@ func (p *supplyPanel) tree() []command {
 		p.level(amps+"[:LEVel][:IMMediate][:AMPLitude]", &s.iset, "A", 0.001, maxAmps),
 		p.level(volts+":PROTection[:LEVel]", &s.ovp, "V", 0.5, maxOverVolts),
 		p.level(amps+":PROTection[:LEVel]", &s.ocp, "A", 0.01, maxOverAmps),
-		{pattern: volts + ":PROTection:STATe", set: setSwitch(&s.ovpOn), get: getSwitch(&s.ovpOn)},
-		{pattern: amps + ":PROTection:STATe", set: setSwitch(&s.ocpOn), get: getSwitch(&s.ocpOn)},
+		p.guardSwitch(volts, &s.ovpOn, func() bool { return false }),
+		p.guardSwitch(amps, &s.ocpOn, func() bool { return s.staysOff }),
 		{pattern: volts + ":PROTection:TRIPped", get: getSwitch(&s.ovTrip)},
 		{pattern: amps + ":PROTection:TRIPped", get: getSwitch(&s.ocTrip)},
 		{pattern: volts + ":PROTection:CLEar", set: noArgs(p.clearTrips)},
@@ -108,6 +108,29 @@ func (p *supplyPanel) level(pattern string, at *float64, inUnit string, lo, hi f
 			}
 			v, err := c.number(0, inUnit, lo, hi, lo)
 			return rounded(v, 3), err
+		},
+	}
+}
+
+// guardSwitch is the switch of a protection, which a supply may lack: then its
+// header is as unknown as any.
+func (p *supplyPanel) guardSwitch(of string, on *bool, stuck func() bool) command {
+	set, get := setSwitch(on), getSwitch(on)
+	return command{pattern: of + ":PROTection:STATe",
+		set: func(c *call) *scpiError {
+			switch {
+			case p.source().noSwitch:
+				return errHeader
+			case stuck():
+				return nil
+			}
+			return set(c)
+		},
+		get: func(c *call) (string, *scpiError) {
+			if p.source().noSwitch {
+				return "", errHeader
+			}
+			return get(c)
 		},
 	}
 }

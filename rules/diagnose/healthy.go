@@ -1,5 +1,10 @@
 package diagnose
 
+import (
+	"slices"
+	"strings"
+)
+
 // Healthy is what a rail reads to its return on a board that is well, cold and
 // without power, in both polarities. 0: not known.
 type Healthy struct {
@@ -17,6 +22,28 @@ func (b Board) Touches(part, rail string) bool {
 		}
 	}
 	return false
+}
+
+// On is Touches for a part as an act names it: in any case of letters, and an
+// inductor or what enables a converter as the converter. known reports whether the
+// sheet has such a part on any rail.
+func (b Board) On(part, rail string) (on, known bool) {
+	part = strings.TrimSpace(part)
+	names := slices.Concat(b.partNames(), b.Connectors())
+	for _, s := range b.Sources {
+		names = append(names, s.Name)
+	}
+	for _, c := range b.Converters {
+		if part != "" && (strings.EqualFold(part, c.Inductor) || strings.EqualFold(part, c.Enable)) {
+			part = c.Name
+		}
+	}
+	for _, name := range names {
+		if strings.EqualFold(name, part) {
+			known, on = known || len(b.railsOf(name)) > 0, on || b.Touches(name, rail)
+		}
+	}
+	return on, known
 }
 
 // Parts counts sources, converters, loads and capacitors.

@@ -25,6 +25,7 @@ const (
 	aboutFrozen      = "The digits stay the same for longer than this meter's own noise allows."
 	aboutTrip        = "A supply that an alarm of this rail switches off can be reached, its own protection was read back, and it did go off when it was told to."
 	aboutInjection   = "A small current that walks a short down did end when its time was over, and can be ended while it is on."
+	aboutFoundOff    = "A supply's output is off though nothing here switched it off: its own protection, which is named where the supply tells, or a hand."
 	aboutOrder       = "The rail came up after the other one, as far as the readings can tell."
 )
 
@@ -113,6 +114,10 @@ func defaultFrozen(capture.Rail) string {
 }
 
 func defaultOrder(capture.Rail) string { return "up is in its band; write the rail that comes first" }
+
+func defaultFoundOff(capture.Rail) string {
+	return "follows from an output that was found off, one for each"
+}
 
 func defaultInjection(capture.Rail) string { return "follows from an injection, one for each output" }
 

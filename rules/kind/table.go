@@ -59,6 +59,7 @@ func Table() []Kind {
 		{Name: "order", About: aboutOrder, Listen: volts, Limit: volt, Need: Live, Against: AgainstRail, Default: defaultOrder, New: newOrder},
 		{Name: "trip", About: aboutTrip, Limit: volt, Against: AgainstOutput, Need: Always, Default: defaultTrip, New: newTrip},
 		{Name: "injection", About: aboutInjection, Limit: volt, Against: AgainstOutput, Need: Always, Default: defaultInjection, New: newInjection},
+		{Name: "found off", About: aboutFoundOff, Limit: volt, Against: AgainstOutput, Need: Always, Default: defaultFoundOff, New: newFoundOff},
 	}
 }
 

@@ -106,6 +106,8 @@ func (t *trip) say() string {
 	switch {
 	case t.failed != 0:
 		return "Trip through " + t.output() + " NOT confirmed off: " + OffByHand
+	case p.Armed() && p.Unconfirmed() != "":
+		return "Trip armed through " + t.output() + "; its " + p.Unconfirmed()
 	case p.Armed():
 		return "Trip armed through " + t.output()
 	case p.Away:

@@ -89,6 +89,9 @@ func (a *App) carryOut(ctx context.Context, j *openJob, act capture.Act) (dashbo
 	if err != nil {
 		return dashboards.Result{}, err
 	}
+	if act.Verb == capture.ActLimits {
+		act.Text = capture.Confirmed(act.Text, say)
+	}
 	at, err := a.postDone(j, act)
 	if err != nil {
 		return dashboards.Result{}, problem(string(act.Verb), err)

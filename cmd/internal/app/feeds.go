@@ -38,8 +38,9 @@ func standsIn(j *openJob, subject string) bool {
 // no cold check has found free of a short, and what to do about them.
 func (a *App) unpassedElsewhere(j *openJob, subject string) (missing, hints []string) {
 	for _, other := range a.others(j) {
-		if unchecked := unpassed(other); len(unchecked) > 0 && feeds(other, subject) {
-			missing = append(missing, fmt.Sprintf("in job %s, which it may feed as well, the cold check of %s has not passed", other.id, strings.Join(unchecked, ", ")))
+		never, stale, _ := unpassed(other)
+		if unchecked := slices.Concat(never, stale); len(unchecked) > 0 && feeds(other, subject) {
+			missing = append(missing, fmt.Sprintf("in job %s, which it may feed as well, the cold check of %s has not passed, or not since its board was worked on", other.id, strings.Join(unchecked, ", ")))
 			hints = append(hints, fmt.Sprintf("check them there (--job %s), or take %s off its rails and close that job", other.id, subject))
 		}
 	}

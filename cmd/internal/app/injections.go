@@ -117,7 +117,8 @@ func endedFirst(outputs []string) string {
 func (a *App) watchInjection(j *openJob, output string) error {
 	set := j.book.Rules()
 	watches := func(r capture.Rule) bool { return r.Kind == "injection" && r.Against == output }
-	rails := append(unpassed(j), j.book.Sheet().Rails[0].Name)
+	never, stale, _ := unpassed(j)
+	rails := slices.Concat(never, stale, []string{j.book.Sheet().Rails[0].Name})
 	if slices.ContainsFunc(set.Rules, watches) {
 		return nil
 	}

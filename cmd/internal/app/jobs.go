@@ -29,7 +29,9 @@ type openJob struct {
 
 	guardMu sync.Mutex
 	guard   capture.Protections // guarded by guardMu
-	cold    map[string]bool     // rails whose cold check passed; guarded by guardMu
+	cold    []coldRail          // rails whose cold check passed; guarded by guardMu
+	works   rules.Works         // on the board; guarded by guardMu
+	outputs rules.OutputDoubts  // guarded by guardMu
 	said    map[string]string   // what was said last of each rail's short; guarded by guardMu
 
 	trimMu sync.Mutex
@@ -73,8 +75,10 @@ func (s judging) Consume(rec capture.Record) {
 	for _, t := range out.Trips {
 		s.app.trip(s.job, t)
 	}
-	if len(out.Verdicts) > 0 {
+	if out.Cold {
 		s.job.keepCold(s.job.engine)
+	}
+	if len(out.Verdicts) > 0 {
 		s.job.keepSaid(out.Verdicts)
 		s.app.table.SetVerdicts(s.job.id, out.Verdicts)
 	}
@@ -103,7 +107,7 @@ func (a *App) attach(j *openJob) {
 		a.bus.Attach(j.id, j.file),
 		a.bus.Attach(j.id, j.book),
 		a.bus.Attach(j.id, &j.trail),
-		a.bus.Attach(j.id, guarding{j}),
+		a.bus.Attach(j.id, guarding{a, j}),
 		a.bus.Attach(j.id, trimming{j}),
 		a.bus.Attach(j.id, planning{j}),
 		a.bus.Attach(j.id, &j.discharge),

@@ -3,7 +3,6 @@ package app
 import (
 	"context"
 	"crypto/rand"
-	"errors"
 	"fmt"
 	"slices"
 	"strings"
@@ -12,7 +11,6 @@ import (
 
 	"steadyrail/capture"
 	"steadyrail/dashboards"
-	"steadyrail/drivers"
 )
 
 // permitLasts is how long a person may think about a permit: what was checked
@@ -89,7 +87,7 @@ func (a *App) Permit(_ context.Context, id string, r dashboards.PermitRequest) (
 	switch r.Kind {
 	case dashboards.PermitPower:
 		err = a.mayPower(j, r.Subject)
-		say = fmt.Sprintf("%s will be switched on, protected by %s.", r.Subject, j.protection(r.Subject).Text())
+		say = fmt.Sprintf("%s will be switched on, %s.", r.Subject, j.protection(r.Subject).Claim())
 	case dashboards.PermitInject:
 		if want.inject, err = a.mayInject(j, r); err == nil {
 			say = fmt.Sprintf("%s will be switched on with %s, for %d s, then off.", r.Subject, want.inject, int(injectFor.Seconds()))
@@ -134,19 +132,7 @@ func (a *App) SwitchOn(ctx context.Context, id string, s dashboards.SwitchOn) (d
 		return dashboards.Result{}, problem("switch "+s.Subject+" on: its protection does not read back as it was programmed", err)
 	}
 	res, err := a.carryOut(ctx, j, on)
-	return res, mayHaveTripped(err)
-}
-
-// mayHaveTripped adds what a supply that refuses to be switched on most often has:
-// it says of it no more than a number.
-func mayHaveTripped(err error) error {
-	var e *dashboards.Error
-	if !errors.As(err, &e) || e.Hint != "" || !errors.Is(err, drivers.ErrRefused) {
-		return err
-	}
-	with := *e
-	with.Hint = "its own protection may have tripped: find out why, clear it at the supply, then switch it on again"
-	return &with
+	return res, a.mayHaveTripped(ctx, s.Subject, err)
 }
 
 // needsPermit is the answer to a wish to switch on without one.
@@ -175,8 +161,8 @@ func (a *App) maySwitch(subject string) error {
 
 // mayPower says everything that is missing before an output may be switched on.
 // Nothing on the sheet tells which rails an output feeds, so the cold check of
-// every rail that has one must have passed in this job, and in every other open
-// job that the output may feed.
+// every rail that has one must have passed in this job, since the board was last
+// worked on, and in every other open job that the output may feed.
 func (a *App) mayPower(j *openJob, subject string) error {
 	if err := a.notInjecting(subject, "switch "+subject+" on"); err != nil {
 		return err
@@ -184,11 +170,7 @@ func (a *App) mayPower(j *openJob, subject string) error {
 	if a.switcher.claimed(subject) {
 		return &dashboards.Error{Kind: dashboards.Conflict, Detail: "switch " + subject + " on: a trip is switching it off", Hint: "find out why first: steadyrail alarms"}
 	}
-	var missing, hints []string
-	if unchecked := unpassed(j); len(unchecked) > 0 {
-		missing = append(missing, "the cold check of "+strings.Join(unchecked, ", ")+" has not passed in this job"+saysShort(j, unchecked[0]))
-		hints = append(hints, fmt.Sprintf("with no power: read its volts until they are below 50 mV, then its ohms, until it says no short: steadyrail place dmm/ohms %q", unchecked[0]))
-	}
+	missing, hints := coldMissing(j)
 	elsewhere, there := a.unpassedElsewhere(j, subject)
 	missing, hints = append(missing, elsewhere...), append(hints, there...)
 	if p := j.protection(subject); !p.Armed() {
@@ -217,16 +199,6 @@ func saysShort(j *openJob, rail string) string {
 		return fmt.Sprintf(" (%s: %s)", rail, said)
 	}
 	return " (" + rail + " was not read in ohms)"
-}
-
-// unpassed lists the rails that have a cold check which has not passed.
-func unpassed(j *openJob) (out []string) {
-	for _, r := range j.book.Rules().Rules {
-		if r.Kind == "short" && !j.coldPassed(r.Rail) && !slices.Contains(out, r.Rail) {
-			out = append(out, r.Rail)
-		}
-	}
-	return out
 }
 
 // mayAct refuses what is not to be asked for as an ordinary act.

@@ -5,7 +5,6 @@ import (
 	"fmt"
 
 	"steadyrail/capture"
-	"steadyrail/rules"
 )
 
 // readBackAll has the protection of an instrument that has just connected read
@@ -45,14 +44,22 @@ func (a *App) readBack(ctx context.Context, j *openJob, p capture.Protection) {
 	a.post(j, act)
 }
 
-// guarding keeps what the records tell of a job's protections, beside its book.
-type guarding struct{ job *openJob }
+// guarding keeps what the records tell of a job's protections and of work on its
+// board, beside its book.
+type guarding struct {
+	app *App
+	job *openJob
+}
 
 // Consume takes the next record of the job.
 func (s guarding) Consume(rec capture.Record) {
 	s.job.guardMu.Lock()
 	defer s.job.guardMu.Unlock()
 	s.job.guard.Consume(rec)
+	s.job.works.Consume(rec)
+	for _, output := range s.job.outputs.Consume(rec) {
+		s.app.switcher.do(func(ctx context.Context) { s.app.lookAtOutput(ctx, s.job, output) })
+	}
 }
 
 // guards lists what is known of the protection of the job's supplies.
@@ -69,18 +76,6 @@ func (j *openJob) protection(output string) capture.Protection {
 	return j.guard.Of(output)
 }
 
-// keepCold remembers which rails the job's cold checks have passed. It is called
-// where the engine may be touched.
-func (j *openJob) keepCold(e *rules.Engine) {
-	passed := map[string]bool{}
-	for _, r := range j.book.Sheet().Rails {
-		passed[r.Name] = e.ColdPassed(r.Name)
-	}
-	j.guardMu.Lock()
-	defer j.guardMu.Unlock()
-	j.cold = passed
-}
-
 // keepSaid remembers what was said of the rails' shorts while there was something to
 // judge.
 func (j *openJob) keepSaid(verdicts []capture.Verdict) {
@@ -95,11 +90,4 @@ func (j *openJob) keepSaid(verdicts []capture.Verdict) {
 		}
 		j.said[v.Rail] = v.Say
 	}
-}
-
-// coldPassed reports whether the newest cold check of a rail was a pass.
-func (j *openJob) coldPassed(rail string) bool {
-	j.guardMu.Lock()
-	defer j.guardMu.Unlock()
-	return j.cold[rail]
 }

@@ -19,14 +19,14 @@ type rerule struct {
 }
 
 // reruled works out the rules of every open job, and changes none. What the program
-// itself put in force meanwhile, for an injection that runs, stays.
+// itself put in force meanwhile, for an injection or an output that was found off, stays.
 func (a *App) reruled(next *configs.Config) (out []rerule, err error) {
 	var errs []error
 	for _, j := range a.openJobs() {
 		sheet, was := j.book.Sheet(), j.book.Rules()
 		now := ruleSet(next, sheet, a.rosterOf(j.id))
 		for _, r := range was.Rules {
-			if r.Kind == "injection" && !slices.ContainsFunc(now.Rules, func(o capture.Rule) bool { return o.Name == r.Name }) {
+			if (r.Kind == "injection" || r.Kind == "found off") && !slices.ContainsFunc(now.Rules, func(o capture.Rule) bool { return o.Name == r.Name }) {
 				now.Rules = append(now.Rules, r)
 			}
 		}

@@ -54,6 +54,8 @@ func (a *App) refold(ctx context.Context, j *openJob) (bus.Past, error) {
 		return records(func(rec capture.Record) error {
 			j.book.Consume(rec)
 			j.guard.Consume(rec)
+			j.works.Consume(rec)
+			j.outputs.Consume(rec)
 			j.trim.Consume(rec)
 			j.trail.Consume(rec)
 			j.plan.Consume(rec)

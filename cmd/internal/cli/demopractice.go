@@ -67,6 +67,10 @@ trim, fitted and under load
   h part stand-in in; h feed board
   steadyrail job part PS2 --type "step-down board" --from "own stock" --replaces "potted +5 V converter"
   steadyrail job stage trim
+  h probe dmm off; h probe dmm TP5 clip    # fitted after its cold check: once more, or "on" is refused
+  steadyrail place dmm/volts "+5 V logic" --point TP5
+  steadyrail place dmm/ohms "+5 V logic" --point TP5 --clipped
+  steadyrail place dmm/ohms; h probe dmm off
   h probe dmm TP5 clip; h probe dmm2 TP12 clip; h probe dmm3 TP13 clip; h probe dmm4 TP3 clip
   steadyrail place dmm/volts "+5 V logic" --point TP5 --clipped
   steadyrail place dmm2/volts "+12 V audio" --point TP12 --clipped

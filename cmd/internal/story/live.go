@@ -158,7 +158,10 @@ func (s *Story) trimIt(ctx context.Context) error {
 	if err := s.stage(ctx, capture.Trim); err != nil {
 		return err
 	}
-	s.say("Fitted in PS2's place. Every rail has its own clip now:")
+	if err := s.fitted(ctx); err != nil {
+		return err
+	}
+	s.say("Every rail has its own clip now:")
 	if err := s.put(ctx, volts, where{rail: rail5, point: sim.Point5, hold: capture.Clipped}); err != nil {
 		return err
 	}

@@ -1,0 +1,97 @@
+package app
+
+import (
+	"fmt"
+	"slices"
+	"strings"
+	"time"
+
+	"steadyrail/capture"
+	"steadyrail/rules"
+)
+
+// coldRail is a rail whose cold check passed, and on which instant that rests.
+type coldRail struct {
+	rail string
+	at   capture.Instant
+}
+
+// keepCold remembers which rails the job's cold checks have passed. It is called
+// where the engine may be touched.
+func (j *openJob) keepCold(e *rules.Engine) {
+	var passed []coldRail
+	for _, r := range j.book.Sheet().Rails {
+		if at, ok := e.ColdPassed(r.Name); ok {
+			passed = append(passed, coldRail{r.Name, at})
+		}
+	}
+	j.guardMu.Lock()
+	defer j.guardMu.Unlock()
+	j.cold = passed
+}
+
+// coldState is what is known of a rail's cold check.
+type coldState struct {
+	passed bool
+	stale  string // why a pass counts no more; "": it counts
+}
+
+// coldStates judges the cold checks of a job: passed, and not older than work on
+// the board that may have changed the rail.
+func (j *openJob) coldStates() func(rail string) coldState {
+	rails, touches := j.book.Sheet().Rails, j.touches()
+	j.guardMu.Lock()
+	defer j.guardMu.Unlock()
+	states := map[string]coldState{}
+	for _, c := range j.cold {
+		s := coldState{passed: true}
+		if work, ok := j.works.Since(c.at, c.rail, rails, touches); ok {
+			s.stale = work.Stale(c.rail, c.at, time.Local)
+		}
+		states[c.rail] = s
+	}
+	return func(rail string) coldState { return states[rail] }
+}
+
+// touches tells by the board's sheet which rails a part is on. Without a sheet, or
+// of a part that is not on it, nothing is known.
+func (j *openJob) touches() func(part, rail string) (on, known bool) {
+	b, err := sheetOf(&j.trail)
+	if err != nil || b == nil {
+		return func(string, string) (bool, bool) { return false, false }
+	}
+	return b.On
+}
+
+// unpassed lists the rails that have a cold check which has not passed, and says
+// of each that passed before the board was worked on why that counts no more.
+func unpassed(j *openJob) (never, stale, why []string) {
+	state := j.coldStates()
+	for _, r := range j.book.Rules().Rules {
+		if r.Kind != "short" || slices.Contains(never, r.Rail) || slices.Contains(stale, r.Rail) {
+			continue
+		}
+		switch s := state(r.Rail); {
+		case !s.passed:
+			never = append(never, r.Rail)
+		case s.stale != "":
+			stale, why = append(stale, r.Rail), append(why, s.stale)
+		}
+	}
+	return never, stale, why
+}
+
+// coldMissing says which cold checks are missing before an output goes on, and
+// what to do.
+func coldMissing(j *openJob) (missing, hints []string) {
+	never, stale, why := unpassed(j)
+	if len(never) > 0 {
+		missing = append(missing, "the cold check of "+strings.Join(never, ", ")+" has not passed in this job"+saysShort(j, never[0]))
+		hints = append(hints, fmt.Sprintf("with no power: read its volts until they are below 50 mV, then its ohms, until it says no short: steadyrail place dmm/ohms %q", never[0]))
+	}
+	if len(stale) > 0 {
+		missing = append(missing, "the cold check is older than work on the board: "+strings.Join(why, "; "))
+		hints = append(hints, fmt.Sprintf("with no power, read %s in ohms again, until it says no short: steadyrail place dmm/ohms %q, or type what a meter shows: steadyrail enter %q \"145 ohm\"", strings.Join(stale, ", "), stale[0], stale[0]))
+	}
+	return missing, hints
+}

@@ -1,0 +1,84 @@
+package app
+
+import (
+	"context"
+	"errors"
+	"slices"
+
+	"steadyrail/capture"
+	"steadyrail/dashboards"
+	"steadyrail/drivers"
+)
+
+// mayHaveTripped names what a supply that refuses to be switched on has: it says of
+// it no more than a number by itself. Where its model has no phrases to ask, it is
+// what such a supply most often has.
+func (a *App) mayHaveTripped(ctx context.Context, output string, err error) error {
+	var e *dashboards.Error
+	if !errors.As(err, &e) || e.Hint != "" || !errors.Is(err, drivers.ErrRefused) {
+		return err
+	}
+	with := *e
+	with.Hint = "its own protection may have tripped: find out why, clear it at the supply, then switch it on again"
+	if said, errAsk := a.askOutput(ctx, output); errAsk == nil && capture.FoundOff(said) {
+		with.Detail += ": its " + capture.TrippedIn(said) + " protection has tripped"
+		with.Hint = capture.TrippedAdvice
+	}
+	return &with
+}
+
+// askOutput asks how an output is, and nothing more.
+func (a *App) askOutput(ctx context.Context, output string) (string, error) {
+	act := capture.Act{Verb: capture.ActReadBack, Subject: output}
+	return a.loopOf[act.Instrument()].Do(ctx, act.Instrument(), act)
+}
+
+// lookAtOutput asks an output that looks off whether it is, and records that it was
+// found off, with the protection that the supply names. Nothing is switched: the
+// permits of the output are taken back, for the person who looked did not see this.
+func (a *App) lookAtOutput(ctx context.Context, j *openJob, output string) {
+	act := capture.Act{Verb: capture.ActReadBack, Subject: output, By: capture.ByTrip}
+	said, err := "", error(nil)
+	if a.loopOf[act.Instrument()] == nil {
+		return
+	}
+	if p := j.protection(output); p.Programmed() {
+		held := act
+		held.Text = p.Text()
+		said, err = a.loopOf[act.Instrument()].Do(ctx, act.Instrument(), held)
+	}
+	if said == "" || err != nil { // its limits may be others by now: it is asked for its output alone
+		said, err = a.askOutput(ctx, output)
+	}
+	if err != nil || !capture.ReadsOff(said) || !j.isOn(output) {
+		return // the lost link is told by itself; or somebody switched it meanwhile
+	}
+	if act.Text = said; !capture.FoundOff(said) {
+		act.Text = capture.WithTripped(said, capture.TrippedNotTold)
+	}
+	a.permits.void(output)
+	if err := a.watchFoundOff(j, output); err != nil {
+		a.log.Warn().Err(err).Str("job", j.id).Str("output", output).Msg("watch an output that was found off")
+	}
+	a.post(j, act)
+}
+
+// isOn reports whether an output is on by the job's record.
+func (j *openJob) isOn(output string) bool {
+	j.guardMu.Lock()
+	defer j.guardMu.Unlock()
+	return j.outputs.On(output)
+}
+
+// watchFoundOff puts the rule in force that tells of an output which was found off.
+// An output names no rail; its alarm stands on the first of the sheet.
+func (a *App) watchFoundOff(j *openJob, output string) error {
+	set := j.book.Rules()
+	if slices.ContainsFunc(set.Rules, func(r capture.Rule) bool { return r.Kind == "found off" && r.Against == output }) {
+		return nil
+	}
+	rule := capture.Rule{Name: "found off " + output, Kind: "found off", Rail: j.book.Sheet().Rails[0].Name, Severity: capture.Urgent, Against: output, Implied: true}
+	set.Rules = append(slices.Clone(set.Rules), rule)
+	_, err := a.bus.Post(j.id, set)
+	return err
+}

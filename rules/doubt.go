@@ -1,0 +1,93 @@
+package rules
+
+import (
+	"math"
+	"slices"
+	"strconv"
+	"time"
+
+	"steadyrail/capture"
+)
+
+// askAgain is the least time between two questions about one output: while a short
+// holds a supply down in its current limit, the doubt stays and the answer too.
+const askAgain = 2 * time.Second
+
+// nothingSet is what an output that is on has at the least when nobody here set it,
+// in volt: below, there is nothing at its terminals to speak of.
+const nothingSet = 0.5
+
+// OutputDoubts finds outputs that may have gone off by themselves: on by the
+// record, and less than half of what was set at their own terminals. A supply in
+// its current limit looks the same, so this is a reason to ask and no finding. The
+// zero value knows of no output. Not safe for concurrent use.
+type OutputDoubts struct{ on []switchedOn }
+
+type switchedOn struct {
+	output string
+	set    float64 // V
+	is     bool
+	asked  capture.Instant
+}
+
+// On reports whether an output is on by the record.
+func (d *OutputDoubts) On(output string) bool {
+	return slices.ContainsFunc(d.on, func(s switchedOn) bool { return s.output == output && s.is })
+}
+
+// Consume takes the next record of the job and returns the outputs that are to be
+// asked whether they are on.
+func (d *OutputDoubts) Consume(rec capture.Record) (ask []string) {
+	switch it := rec.Item.(type) {
+	case capture.Act:
+		d.act(it)
+	case capture.Reading:
+		if it.Quantity == capture.DCVoltage && it.Good() {
+			return d.read(rec.At, it)
+		}
+	}
+	return nil
+}
+
+func (d *OutputDoubts) act(act capture.Act) {
+	switch act.Verb {
+	case capture.ActLimits:
+		if v, err := strconv.ParseFloat(capture.LimitIn(act.Text, "volts"), 64); err == nil {
+			d.of(act.Subject).set = v
+		}
+	case capture.ActOutput:
+		d.of(act.Subject)
+		for i := range d.on {
+			if act.Concerns(d.on[i].output) {
+				d.on[i].is = act.Text == "on" && d.on[i].output == act.Subject && act.By != capture.ByInject // that is into a short
+			}
+		}
+	case capture.ActReadBack:
+		if capture.ReadsOff(act.Text) {
+			d.of(act.Subject).is = false // it is known: nothing is left to ask
+		}
+	}
+}
+
+func (d *OutputDoubts) of(output string) *switchedOn {
+	i := slices.IndexFunc(d.on, func(s switchedOn) bool { return s.output == output })
+	if i < 0 {
+		d.on = append(d.on, switchedOn{output: output})
+		i = len(d.on) - 1
+	}
+	return &d.on[i]
+}
+
+func (d *OutputDoubts) read(at capture.Instant, r capture.Reading) (ask []string) {
+	for i := range d.on {
+		s := &d.on[i]
+		if !s.is || (capture.Act{Subject: s.output}).Instrument() != r.Channel.Instrument() {
+			continue
+		}
+		if math.Abs(r.Value) < max(nothingSet, s.set/2) && (s.asked == 0 || at.Sub(s.asked) >= askAgain) {
+			s.asked = at
+			ask = append(ask, s.output)
+		}
+	}
+	return ask
+}
