@@ -113,6 +113,7 @@ type target struct {
 	name    string
 	address wire.Address
 	lines   []wire.Line // to try in turn
+	brief   bool        // what opening a serial port may do was told before
 }
 
 // target finds out what a name means: a link, a port of the list, a path.
@@ -178,6 +179,11 @@ func (t target) plan(w io.Writer) {
 	fmt.Fprintf(w, "%s:\n", t.name)
 	if serial(t.address) {
 		fmt.Fprintf(w, "  opens it at %s, DTR %s, RTS %s\n", settings(first), first.DTR, first.RTS)
+	}
+	switch {
+	case !serial(t.address):
+		fmt.Fprintf(w, "  opens %s\n", t.address)
+	case !t.brief:
 		fmt.Fprintln(w, "    (Linux raises both for a moment whenever a port is opened, and a rising DTR")
 		if first.DTR == "on" {
 			fmt.Fprintln(w, "    restarts some small boards; ?dtr=off&rts=off behind the link puts them low")
@@ -185,8 +191,6 @@ func (t target) plan(w io.Writer) {
 		} else {
 			fmt.Fprintln(w, "    restarts some small boards)")
 		}
-	} else {
-		fmt.Fprintf(w, "  opens %s\n", t.address)
 	}
 	if !messages(t.address) {
 		fmt.Fprintf(w, "  listens for %.1f s; what talks by itself is left alone, and nothing is sent\n", listenFor.Seconds())
