@@ -267,9 +267,7 @@ func (u *setup) propose(ctx context.Context, link *string) (string, error) {
 	if f.Answer == "" && !f.failed {
 		return u.listening(ctx, link, f.Heard), nil
 	}
-	if f.Answer != "" && f.Baud != 0 && needsBaud(*link) {
-		*link = withOption(*link, fmt.Sprintf("baud=%d", f.Baud))
-	}
+	*link = foundAt(*link, f)
 	u.answer = f.Answer
 	return u.fitting(f), nil
 }

@@ -17,6 +17,15 @@ func (u *setup) showPlan(t target) {
 	u.warned = u.warned || serial(t.address)
 }
 
+// foundAt is a link with the rate at which its instrument answered; the model's own
+// may be another.
+func foundAt(link string, f finding) string {
+	if f.Answer == "" || f.Baud == 0 || !needsBaud(link) {
+		return link
+	}
+	return withOption(link, fmt.Sprintf("baud=%d", f.Baud))
+}
+
 // pin keeps the serial number of an answer to *IDN?, so that another instrument
 // in its place is refused. Silence is told with what came instead.
 func (u *setup) pin(in *entry, answer, instead string) {
