@@ -144,7 +144,7 @@ func (n *newcomer) keeps(t *testing.T, commands []string) {
 	for _, c := range commands {
 		typed += len(c) + 1
 	}
-	words := len(strings.Fields(n.text.String())) - n.said // the answers are echoed
+	words := len(strings.Fields(n.text.String())) - n.said           // the answers are echoed
 	waits := time.Duration(n.probes*3) * (listenFor + 2*time.Second) // three rates, each listened to and asked in vain
 	parts := []struct {
 		what string
