@@ -50,13 +50,16 @@ func unplugs(act *capture.Act) bool {
 	return false
 }
 
-// add takes a reading; two that lie apart and agree end the waiting.
-func (c *cooling) add(at capture.Instant, ohms, resolution float64) {
+// add takes a reading; two that lie apart and agree end the waiting. The first of
+// them is a steady one: what a touch reads while a capacitor charges would never be
+// agreed with, and cost half a minute of the one for which the rail is proven dead.
+func (c *cooling) add(at capture.Instant, ohms, resolution float64, steady bool) {
 	if !c.warm(at) {
 		return
 	}
 	agree := max(float64(2*tips), float64(coolAgrees*abs(ohms)), float64(3*resolution))
 	switch {
+	case c.ref == 0 && !steady:
 	case c.ref == 0:
 		c.ref, c.value = at, ohms
 	case at.Sub(c.ref) < coolApart:

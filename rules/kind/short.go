@@ -136,7 +136,7 @@ func (s *short) Read(at capture.Instant, r *capture.Reading) {
 	s.contact = true
 	s.value = r.Value - s.taken(r)
 	s.run.add(at, r.Sampled(at), s.value, r.Resolution)
-	s.joint.add(at, s.value, r.Resolution)
+	s.joint.add(at, s.value, r.Resolution, s.run.steady())
 	s.dead = s.dead || s.proven(at)
 	s.decide(r)
 	s.follow(at, r)

@@ -129,7 +129,7 @@ func (a *App) inject(ctx context.Context, j *openJob, p permit, by string) (dash
 		a.injections.over(p.subject)
 		return dashboards.Result{}, problem(what, err)
 	}
-	return dashboards.Result{Job: j.id, At: at, Say: fmt.Sprintf("%s is on with %s, read back; it goes off after %d s.", p.subject, p.inject, int(injectFor.Seconds()))}, nil
+	return dashboards.Result{Job: j.id, At: at, Say: fmt.Sprintf("%s is on with %s, read back; it goes off after %d s. Look what it reads: when next to nothing flows, its leads are not on the shorted rail and its return.", p.subject, p.inject, int(injectFor.Seconds()))}, nil
 }
 
 var errStopping = errors.New("the program is stopping")

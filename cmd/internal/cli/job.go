@@ -369,7 +369,7 @@ soak, sign-off. To skip some or to go back needs a reason:
 	id := jobFlag(c)
 	why := c.Flags().String("why", "", "reason, when stages are skipped or gone back to")
 	c.RunE = func(cmd *cobra.Command, args []string) error {
-		stage := capture.Stage(args[0])
+		stage := stageNamed(args[0])
 		if !stage.Known() {
 			return usef("there is no stage %q: use one of take-in, cold checks, isolate, live checks, stand-in, preset, trim, warm-up, soak, sign-off", args[0])
 		}

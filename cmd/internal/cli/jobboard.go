@@ -20,6 +20,9 @@ func openJob(ctx context.Context, s streams, dir string, d *client, sheet captur
 	if err != nil {
 		return err
 	}
+	if text == "" && rails == "" && sheet.Board != "" {
+		return usef(`job open: the workspace keeps no sheet of %q (see: steadyrail boards): name the rails, such as --rails "+5 2%%, +12 5%%", or the sheet as FILE.yaml`, sheet.Board)
+	}
 	if text == "" && rails == "" {
 		return noRails
 	}

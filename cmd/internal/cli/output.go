@@ -150,8 +150,8 @@ func injectCommand(s streams) *cobra.Command {
 		Short: "Push a small current into a shorted rail for a minute",
 		Long: `Give a rail that is short a small voltage and a limited current for 60 s, then off by itself:
   steadyrail inject supply --volts 0.3 --trace 1A --part 0.5A --lead 2A
-At most 0.5 V. Say what the trace, the part and the lead may carry: the smallest is the
-current limit. Only in cold checks and while isolating, with the output off before.`,
+At most 0.5 V. Its leads go on the shorted rail and its return first: on the board's input nothing
+would flow. Say what the trace, the part and the lead may carry: the smallest is the current limit. Only in cold checks and while isolating, with the output off before.`,
 		Args: cobra.ExactArgs(1),
 	}
 	dir, id := workspaceFlag(c), jobFlag(c)

@@ -113,6 +113,7 @@ type target struct {
 	name    string
 	address wire.Address
 	lines   []wire.Line // to try in turn
+	brief   bool        // such a plan was told before: the same steps in fewer words
 }
 
 // target finds out what a name means: a link, a port of the list, a path.
@@ -174,6 +175,10 @@ func (t target) line(l wire.Line) wire.Line { return wire.DefaultLine().With(l).
 
 // plan says to the byte what will be done.
 func (t target) plan(w io.Writer) {
+	if t.brief {
+		t.planAgain(w)
+		return
+	}
 	first := t.line(t.lines[0])
 	fmt.Fprintf(w, "%s:\n", t.name)
 	if serial(t.address) {
@@ -193,13 +198,35 @@ func (t target) plan(w io.Writer) {
 	}
 	bytes := asked + endOfLine(first)
 	fmt.Fprintf(w, "  sends %s and %s, in hexadecimal % X, and waits for the answer\n", asked, terminator(first), bytes)
-	if len(t.lines) > 1 {
-		var more []string
-		for _, l := range t.lines[1:] {
-			more = append(more, strconv.Itoa(l.Baud))
-		}
-		fmt.Fprintf(w, "  the same at %s baud, until something answers\n", strings.Join(more, ", "))
+	if more := t.rates(); more != "" {
+		fmt.Fprintf(w, "  the same at %s baud, until something answers\n", more)
 	}
+}
+
+// rates are those that come after the first.
+func (t target) rates() string {
+	var more []string
+	for _, l := range t.lines[1:] {
+		more = append(more, strconv.Itoa(l.Baud))
+	}
+	return strings.Join(more, ", ")
+}
+
+// planAgain is the plan for who has read one.
+func (t target) planAgain(w io.Writer) {
+	first := t.line(t.lines[0])
+	at := ""
+	if serial(t.address) {
+		at = fmt.Sprintf(" at %s, DTR %s, RTS %s", settings(first), first.DTR, first.RTS)
+	}
+	if more := t.rates(); more != "" {
+		at += ", then at " + more
+	}
+	sends := "; sends"
+	if !messages(t.address) {
+		sends = "; listens, and only into silence sends"
+	}
+	fmt.Fprintf(w, "%s:\n  opens it%s%s % X (%s, %s)\n", t.name, at, sends, asked+endOfLine(first), asked, terminator(first))
 }
 
 // settings prints 9600 baud 8N1.

@@ -15,7 +15,6 @@ import (
 	"github.com/spf13/cobra"
 
 	"steadyrail/drivers"
-	"steadyrail/drivers/scpi"
 	"steadyrail/drivers/wire"
 )
 
@@ -64,6 +63,8 @@ type setup struct {
 	plan     plan
 	rules    []string        // device rules, one for each adapter that was taken
 	taken    map[string]bool // places that have an instrument
+	answer   string          // what the instrument being named said of itself when it was asked
+	warned   bool            // what opening a serial port may do was told
 	written  bool
 }
 
@@ -110,7 +111,7 @@ func (u *setup) run(ctx context.Context) error {
 	if err != nil {
 		return err
 	}
-	for _, step := range []func(context.Context, []wire.Port) error{u.askBench, u.showPorts, u.askPorts, u.askOthers} {
+	for _, step := range []func(context.Context, []wire.Port) error{u.askBench, u.showPorts, u.askPorts, u.askOthers, u.askHandhelds} {
 		if err := step(ctx, list); err != nil {
 			return err
 		}
@@ -125,7 +126,7 @@ func (u *setup) run(ctx context.Context) error {
 		return err
 	}
 	u.showRules()
-	u.say("\nNext:\n  steadyrail run --config %s", u.out)
+	u.showNext()
 	return nil
 }
 
@@ -145,7 +146,7 @@ func (u *setup) askBench(ctx context.Context, _ []wire.Port) error {
 		question
 	}{
 		{&u.plan.bench, question{text: "Name of the bench", preset: "bench", check: checkBench}},
-		{&u.plan.workspace, question{text: "Folder of the record, beside the configuration", preset: "./record", check: checkFolder}},
+		{&u.plan.workspace, question{text: "Folder of the record, beside the configuration", preset: "./bench", check: checkFolder}},
 		{&u.plan.decimal, question{text: "Decimal mark you type, point or comma", preset: "point", check: oneOf("point", "comma")}},
 	} {
 		answer, err := u.asker.ask(ctx, q.question)
@@ -229,6 +230,7 @@ func (u *setup) askModel(ctx context.Context, where string, link *string, open b
 			return model(s)
 		}
 	}
+	u.answer = ""
 	answer, err := u.asker.ask(ctx, q)
 	if answer != "?" || err != nil {
 		return answer, err
@@ -251,7 +253,7 @@ func (u *setup) propose(ctx context.Context, link *string) (string, error) {
 	if err != nil {
 		return "", err
 	}
-	t.plan(u.err)
+	u.showPlan(t)
 	yes, err := u.asker.yes(ctx, "  Do that")
 	if err != nil || !yes {
 		return "", err
@@ -265,6 +267,8 @@ func (u *setup) propose(ctx context.Context, link *string) (string, error) {
 	if f.Answer == "" && !f.failed {
 		return u.listening(ctx, link, f.Heard), nil
 	}
+	*link = foundAt(*link, f)
+	u.answer = f.Answer
 	return u.fitting(f), nil
 }
 
@@ -314,7 +318,7 @@ func (u *setup) fitting(f finding) string {
 // another name.
 func (u *setup) askOthers(ctx context.Context, list []wire.Port) error {
 	u.heading("Other links")
-	u.say("An instrument on the network is tcp:HOST:5025, hislip:HOST or vxi11:HOST.\nA meter without a port needs no line: its readings are typed, `steadyrail enter`.")
+	u.say("An instrument on the network is tcp:HOST:5025, hislip:HOST or vxi11:HOST.\nA meter without a port is asked for after them.")
 	for {
 		link, err := u.asker.ask(ctx, question{text: "Link", empty: "no more", check: u.checkLink})
 		if err != nil || link == "" {
@@ -372,7 +376,11 @@ func (u *setup) instrument(ctx context.Context, model, link string, open bool) e
 		}
 		*q.into = answer
 	}
-	if m.Dialect == "scpi" && open {
+	switch {
+	case m.Dialect != "scpi":
+	case u.answer != "":
+		u.pin(&in, u.answer, "")
+	case open:
 		if err := u.identify(ctx, &in, m); err != nil {
 			return err
 		}
@@ -394,6 +402,7 @@ func (u *setup) questions(in *entry, m drivers.Model) []asking {
 		{&in.baud, func() bool { return needsBaud(in.link) }, question{text: "  Baud rate", empty: "as the model says", check: checkBaud}},
 		{&in.category, nil, question{text: "  Category beside its sockets, as CAT II 300 V", empty: "not stated", check: categoryAnswer()}},
 		{&in.port, nil, question{text: "  Computer's side, isolated or earthed", empty: "not stated, no mains side then", check: oneOf("isolated", "earthed")}},
+		{&in.output, func() bool { return onExit(m) != "" }, question{text: "  Its minus, floating or earthed", empty: "not stated, counts as earthed", check: oneOf("floating", "earthed")}},
 		{&in.due, nil, question{text: "  Calibration due, as 2027-03-01", empty: "not stated", check: checkDate}},
 	}
 	can := m.Acts()
@@ -430,23 +439,13 @@ func (u *setup) identify(ctx context.Context, in *entry, m drivers.Model) error 
 		return err
 	}
 	t := target{name: in.link, address: a, lines: []wire.Line{m.Line}}
-	t.plan(u.err)
+	u.showPlan(t)
 	yes, err := u.asker.yes(ctx, "  Do that, to pin its serial number")
 	if err != nil || !yes {
 		return err
 	}
 	f := t.probe(ctx)
-	switch id, err := scpi.ParseIdentity(f.Answer); {
-	case f.Answer == "":
-		u.say("  It did not say who it is: %s%s", f.Problem, f.Heard)
-	case err != nil:
-		u.say("  It answers %q, which names no serial number.", f.Answer)
-	case id.Serial == "" || id.Serial == "0":
-		u.say("  It is %s, without a serial number: its place will do.", id)
-	default:
-		u.say("  It is %s.", id)
-		in.serial = id.Serial
-	}
+	u.pin(in, f.Answer, f.Problem+f.Heard)
 	return nil
 }
 

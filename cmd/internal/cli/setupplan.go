@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"regexp"
 	"runtime"
+	"slices"
 	"strconv"
 	"strings"
 	"time"
@@ -17,6 +18,7 @@ import (
 type plan struct {
 	bench, workspace, decimal string
 	instruments               []entry
+	handhelds                 []handheldEntry
 }
 
 // entry is one instrument of it, as it was answered; empty is not stated.
@@ -24,6 +26,7 @@ type entry struct {
 	name, model, link, baud string
 	serial                  string
 	category, port, due     string
+	output                  string // its minus, of a supply or load
 	acts, onExit            string // acts: as the list in the file, or no
 }
 
@@ -49,6 +52,12 @@ func (p plan) yaml() string {
 	for _, e := range p.instruments {
 		e.yaml(line)
 	}
+	if len(p.handhelds) > 0 {
+		line("handhelds:")
+	}
+	for _, h := range p.handhelds {
+		h.yaml(line)
+	}
 	return b.String()
 }
 
@@ -65,6 +74,9 @@ func (e entry) yaml(line func(string, ...any)) {
 	}
 	if e.port != "" {
 		isolation = append(isolation, "port: "+e.port)
+	}
+	if e.output != "" {
+		isolation = append(isolation, "output: "+e.output)
 	}
 	if len(isolation) > 0 {
 		line("    isolation: {%s}", strings.Join(isolation, ", "))
@@ -151,10 +163,9 @@ func (u *setup) checkName(s string) (string, error) {
 	if err := configs.CheckName(s); err != nil {
 		return "", err
 	}
-	for _, e := range u.plan.instruments {
-		if strings.EqualFold(e.name, s) {
-			return "", fmt.Errorf("%q is the name of another instrument of this bench", s)
-		}
+	names := u.plan.names()
+	if slices.ContainsFunc(names, func(n string) bool { return strings.EqualFold(n, s) }) {
+		return "", fmt.Errorf("%q is the name of another instrument of this bench", s)
 	}
 	return s, nil
 }
@@ -162,6 +173,9 @@ func (u *setup) checkName(s string) (string, error) {
 // freeName proposes a name from the model's last word: multimeter, multimeter2.
 func (u *setup) freeName(model string) string {
 	base := model[strings.LastIndexByte(model, '-')+1:]
+	if strings.HasPrefix(u.models[model].Title, "handheld") {
+		base = "handheld" // ascii and segment are no names for a meter
+	}
 	if base == "" || base[0] < 'A' {
 		base = "meter"
 	}

@@ -88,7 +88,8 @@ func TestWhatIsWrongIsFound(t *testing.T) {
 		"wrong configuration": {func(b *Bench) {
 			b.Config, b.Problems = nil, []configs.Problem{{File: "bench.yaml", Line: 8, Key: "listen", What: "no port", Hint: "write one"}}
 		}, "configuration", "bench.yaml:8: listen: no port", Wrong},
-		"port is gone": {func(b *Bench) { b.Ports = func() ([]wire.Port, error) { return nil, nil } }, "port of dmm", "/dev/ttyUSB0 is not there", Attend},
+		"port is gone":                {func(b *Bench) { b.Ports = func() ([]wire.Port, error) { return nil, nil } }, "port of dmm", "/dev/ttyUSB0 is not there", Attend},
+		"port by a link of one's own": {func(b *Bench) { b.Config.Instruments[0].Link = "serial:" + os.Args[0] }, "port of dmm", "under a name that the list of ports does not have", Note},
 		"no right": {func(b *Bench) {
 			b.Ports = func() ([]wire.Port, error) {
 				return []wire.Port{{Kind: wire.KindSerial, Name: "/dev/ttyUSB0", Access: "usermod"}}, nil

@@ -3,6 +3,7 @@ package doctor
 import (
 	"context"
 	"fmt"
+	"os"
 	"strings"
 	"time"
 
@@ -41,6 +42,8 @@ func (b Bench) port(c drivers.Config, list []wire.Port) Finding {
 	}
 	p, there := wire.PortOf(a, list)
 	switch {
+	case !there && isThere(a.Path):
+		return Finding{looked, a.Path + " is there under a name that the list of ports does not have: who holds it was not looked at", "write the name that steadyrail ports shows, and that is looked at, too", Note}
 	case !there:
 		return Finding{looked, a.Place() + " is not there", "plug it in; see what is there: steadyrail ports", Attend}
 	case p.Access != "":
@@ -51,6 +54,16 @@ func (b Bench) port(c drivers.Config, list []wire.Port) Finding {
 		return Finding{looked, p.Name + ": the daemon has it", "", Fine}
 	}
 	return Finding{looked, p.Name + " is there and free", "", Fine}
+}
+
+// isThere reports whether a path leads to something, as a link of a person's own to a
+// port does.
+func isThere(path string) bool {
+	if path == "" {
+		return false
+	}
+	_, err := os.Stat(path)
+	return err == nil
 }
 
 // ownDaemon reports whether a holder is the daemon of this workspace.
