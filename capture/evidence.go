@@ -104,7 +104,9 @@ type RailEvidence struct {
 	Before []Result `json:"before"` // as found: cold and live checks
 	After  []Result `json:"after"`  // under load, warm
 	// Reversed is the cold resistance as found with the leads exchanged; nil: not read.
-	Reversed *Result   `json:"reversed,omitempty"`
+	Reversed *Result `json:"reversed,omitempty"`
+	// Dead is the newest voltage without power, "Dead" or "Not dead"; nil: not read.
+	Dead     *Result   `json:"dead,omitempty"`
 	Verdicts []Verdict `json:"verdicts"`
 	Watches  []Watch   `json:"watches"` // of the soak, or of the warm-up when there was none
 	Series   []Bucket  `json:"series"`  // of the watched span

@@ -305,6 +305,8 @@ func showDossier(s streams, d capture.Dossier, b *job.Book) {
 		switch {
 		case any:
 			fmt.Fprintf(w, "%d\t%s\t%s\t%s\t%s\n", i+1, r.Rail.Name, stageAt(d, typed.At), readingText(typed.Reading), typedWords(b, r.Rail, typed, now))
+		case len(said) == 0 && r.Dead != nil:
+			fmt.Fprintf(w, "%d\t%s\t%s\t%s\t%s; ohms not measured\n", i+1, r.Rail.Name, r.Dead.Stage, r.Dead.Quantity.Unit().Text(r.Dead.Value, r.Dead.Resolution), r.Dead.Say)
 		case len(said) == 0:
 			fmt.Fprintf(w, "%d\t%s\t\t\tNot measured\n", i+1, r.Rail.Name)
 		}
