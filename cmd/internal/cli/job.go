@@ -179,7 +179,7 @@ func jobShow(s streams, dir *string) *cobra.Command {
 	asJSON := jsonFlag(c)
 	c.RunE = func(cmd *cobra.Command, args []string) error {
 		if len(args) == 0 {
-			id, err := newestOpen(cmd.Context(), s, *dir)
+			id, err := newestOpen(cmd.Context(), s, *dir, "job show AB-0147")
 			if err != nil {
 				return err
 			}
@@ -200,8 +200,9 @@ func jobShow(s streams, dir *string) *cobra.Command {
 	return c
 }
 
-// newestOpen returns the open job, of several the one opened last.
-func newestOpen(ctx context.Context, s streams, dir string) (string, error) {
+// newestOpen returns the open job, of several the one opened last; such
+// is what names one instead.
+func newestOpen(ctx context.Context, s streams, dir, such string) (string, error) {
 	list, err := jobs(ctx, streams{out: s.out, err: io.Discard}, dir) // that no daemon runs is told once, of the file
 	if err != nil {
 		return "", err
@@ -211,7 +212,7 @@ func newestOpen(ctx context.Context, s streams, dir string) (string, error) {
 			return j.Job, nil
 		}
 	}
-	return "", usef("job show: no job is open: say which one, such as steadyrail job show AB-0147; all of them: steadyrail job list")
+	return "", usef("no job is open: say which one, such as steadyrail %s; all of them: steadyrail job list", such)
 }
 
 // readJob opens a job's file for reading, also while a daemon writes it.
