@@ -318,6 +318,14 @@ func showDossier(s streams, d capture.Dossier, b *job.Book) {
 	showCourse(s, d)
 }
 
+// untold says why nobody was told of an alarm; empty: somebody was.
+func untold(a capture.AlarmStory) string {
+	if why := a.Untold(); why != "" {
+		return ", nobody told (" + why + ")"
+	}
+	return ""
+}
+
 // showCourse prints what was done and what was raised, in the order of time.
 func showCourse(s streams, d capture.Dossier) {
 	type line struct {
@@ -333,7 +341,7 @@ func showCourse(s streams, d capture.Dossier) {
 		course = append(course, line{e.At, stage + ": " + e.Text})
 	}
 	for _, a := range d.Alarms {
-		course = append(course, line{a.Raised, "alarm: " + a.Say})
+		course = append(course, line{a.Raised, "alarm" + untold(a) + ": " + a.Say})
 	}
 	slices.SortStableFunc(course, func(a, b line) int { return cmp.Compare(a.at, b.at) })
 	for _, l := range course {
