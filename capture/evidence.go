@@ -104,7 +104,9 @@ type RailEvidence struct {
 	Before []Result `json:"before"` // as found: cold and live checks
 	After  []Result `json:"after"`  // under load, warm
 	// Reversed is the cold resistance as found with the leads exchanged; nil: not read.
-	Reversed *Result   `json:"reversed,omitempty"`
+	Reversed *Result `json:"reversed,omitempty"`
+	// Dead is the newest voltage without power, "Dead" or "Not dead"; nil: not read.
+	Dead     *Result   `json:"dead,omitempty"`
 	Verdicts []Verdict `json:"verdicts"`
 	Watches  []Watch   `json:"watches"` // of the soak, or of the warm-up when there was none
 	Series   []Bucket  `json:"series"`  // of the watched span
@@ -183,9 +185,10 @@ type SoakEvidence struct {
 	From     Instant       `json:"from"`
 	To       Instant       `json:"to"`
 	Planned  time.Duration `json:"planned"`
-	Watched  time.Duration `json:"watched"` // without the blind intervals
-	Pieces   int           `json:"pieces"`  // 1: in one piece
-	Parts    []SoakPart    `json:"parts"`   // in order: what was watched without a break, but for what its plan switched off
+	Watched  time.Duration `json:"watched"`       // without the blind intervals
+	Pieces   int           `json:"pieces"`        // 1: in one piece
+	Parts    []SoakPart    `json:"parts"`         // in order: what was watched without a break; what counts of them comes to Watched
+	Off      time.Duration `json:"off,omitempty"` // nanoseconds: what its plan had off, besides
 	Failures int           `json:"failures"`
 	Passed   bool          `json:"passed"`
 	Say      []string      `json:"say"` // plain sentences, the Poisson bound among them
@@ -193,9 +196,14 @@ type SoakEvidence struct {
 
 // SoakPart is a stretch of a soak that was watched without a break.
 type SoakPart struct {
-	From Instant `json:"from"`
-	To   Instant `json:"to"`
+	From Instant       `json:"from"`
+	To   Instant       `json:"to"`
+	Idle time.Duration `json:"idle,omitempty"` // nanoseconds of it that do not count: power was off as planned, or it warmed up
 }
+
+// Long is how much of a part counts, so that the parts of a soak come to what was
+// watched of it.
+func (p SoakPart) Long() time.Duration { return p.To.Sub(p.From) - p.Idle }
 
 // Dossier is everything a report prints, computed from the record alone.
 type Dossier struct {

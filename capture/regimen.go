@@ -229,7 +229,8 @@ type RegimenState struct {
 	From    Instant       `json:"from,omitempty"`
 	Needed  time.Duration `json:"needed"`  // under power and watched
 	Watched time.Duration `json:"watched"` // of it, so far
-	Parts   []SoakPart    `json:"parts"`   // what was watched without a break
+	Parts   []SoakPart    `json:"parts"`   // what was watched without a break: what counts of them comes to Watched
+	Off     time.Duration `json:"off"`     // power was off as planned so long, besides
 	InStep  time.Duration `json:"in_step"` // watched, of the present step
 	Cycles  int           `json:"cycles"`  // that are over
 	Say     []string      `json:"say"`     // sentences: elapsed and needed, pieces, what it proves so far, next

@@ -64,3 +64,21 @@ func TestAnOutputThatIsOffIsNotWatched(t *testing.T) {
 		t.Errorf("%+v", s)
 	}
 }
+
+// What its plan had off is told apart, and the pieces come to what was watched.
+func TestPiecesOfASoakComeToWhatWasWatched(t *testing.T) {
+	output := func(sec float64, text, by string) capture.Record {
+		return capture.Record{At: at(sec), Item: capture.Act{Verb: capture.ActOutput, Subject: "psu", Text: text, By: by}}
+	}
+	s := soakIn(t, capture.Soak, 0, output(30, "off", capture.ByPlan), output(40, "on", capture.ByPlan), output(60, "off", "me"), output(65, "on", "me"))
+	var sum time.Duration
+	for _, p := range s.Parts {
+		sum += p.Long()
+	}
+	if s.Pieces != 2 || len(s.Parts) != 2 || sum != s.Watched || s.Off != 10*time.Second || s.Watched != 81*time.Second {
+		t.Errorf("%+v, in all %s", s, sum)
+	}
+	if want := "Soaked for 1.6 min, of it with power off as planned for 10 s, watched for 1.3 min of 1 min planned under power in 2 pieces of 48 s and 33 s."; plain(s.Say[0]) != want {
+		t.Errorf("%q, want %q", plain(s.Say[0]), want)
+	}
+}

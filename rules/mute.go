@@ -61,7 +61,8 @@ func (e *Engine) remute(w *watcher, at capture.Instant) {
 }
 
 // cause looks for another alarm that explains this one: a graver rule of the
-// same rail, or the fall of a rail that feeds it as known from earlier ticks.
+// same rail, or the fall of a rail that feeds it, as known from earlier ticks or from
+// an earlier record of this one: who waited for the tick told one fall twice.
 func (e *Engine) cause(w *watcher, at capture.Instant) string {
 	rank := w.kind.Falls
 	if rank == 0 {
@@ -78,7 +79,7 @@ func (e *Engine) cause(w *watcher, at capture.Instant) string {
 			break
 		}
 		for _, o := range feeder.watchers {
-			if r := o.kind.Falls; (r == 1 || r == 2) && o.activeTick < e.tick && explains(o, w, at) {
+			if r := o.kind.Falls; (r == 1 || r == 2) && (o.activeTick < e.tick || o.activeAt < at) && explains(o, w, at) {
 				return feeder.rail.Name + " feeds it"
 			}
 		}

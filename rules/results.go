@@ -62,6 +62,7 @@ type railWalk struct {
 	before []contact                  // first cold ohms, first live volts
 	after  []contact                  // last cold ohms
 	back   contact                    // first cold ohms with the leads exchanged
+	dead   *capture.Result            // newest volts without power; nil: none
 	load   [3]tail                    // last minute of each of loads
 }
 
@@ -166,6 +167,7 @@ func (w *walker) measure(rec capture.Record) {
 			}
 		}
 		w.underLoad(rec.At, item)
+		w.dead(rec.At, &item)
 	}
 }
 
@@ -274,7 +276,7 @@ func (w *walker) contact(rail *railWalk, q capture.Quantity, v capture.Verdict) 
 // finish writes everything into the dossier.
 func (w *walker) finish() {
 	for _, r := range w.rails {
-		ev := capture.RailEvidence{Rail: r.rail, Reversed: r.backwards()}
+		ev := capture.RailEvidence{Rail: r.rail, Reversed: r.backwards(), Dead: r.dead}
 		for _, c := range r.before {
 			ev.Before = append(ev.Before, c.result)
 		}

@@ -19,6 +19,7 @@ func (b *builder) soak() {
 	blind := b.blind()
 	s.Watched, s.Pieces = s.To.Sub(s.From), 1
 	s.Parts = parts(s, slices.DeleteFunc(slices.Clone(blind), b.asPlanned))
+	s.Off = b.restAsPlanned(s.Parts, blind)
 	for _, g := range blind {
 		s.Watched -= g.To.Sub(g.From)
 		if g.From > s.From && g.To < s.To && !b.asPlanned(g) {
@@ -30,7 +31,7 @@ func (b *builder) soak() {
 		watches = append(watches, r.Watches...)
 	}
 	if len(watches) == 0 {
-		s.Watched, s.Parts = 0, nil
+		s.Watched, s.Parts, s.Off = 0, nil, 0
 	}
 	failed := b.failures(s)
 	unseen := b.unalarmed(s)
@@ -53,6 +54,23 @@ func (b *builder) asPlanned(g capture.Gap) bool {
 		}
 	}
 	return false
+}
+
+// restAsPlanned takes out of the parts of a soak what its plan had off, so that
+// they come to what was watched, and says how long that was in all.
+func (b *builder) restAsPlanned(parts []capture.SoakPart, blind []capture.Gap) (all time.Duration) {
+	for _, g := range blind {
+		if !b.asPlanned(g) {
+			continue
+		}
+		all += g.To.Sub(g.From)
+		for i, p := range parts {
+			if p.From <= g.From && g.From < p.To {
+				parts[i].Idle += g.To.Sub(g.From)
+			}
+		}
+	}
+	return all
 }
 
 // comesUp is how long after power is back a rail may still be unread.
@@ -144,17 +162,7 @@ func (b *builder) explained(t capture.Transition) bool {
 }
 
 func (b *builder) soakSays(s *capture.SoakEvidence, failed []capture.Transition, unseen []fall, watches []capture.Watch) []string {
-	length := "Soaked for " + coverage.Long(s.To.Sub(s.From))
-	if s.Planned > 0 {
-		length += " of " + coverage.Long(s.Planned) + " planned"
-	}
-	switch {
-	case s.Pieces > 1:
-		length += fmt.Sprintf(", watched for %s in %d pieces of %s", coverage.Long(s.Watched), s.Pieces, coverage.Pieces(s.Parts, coverage.Long))
-	case s.Watched > 0 && s.Watched < s.To.Sub(s.From):
-		length += ", watched for " + coverage.Long(s.Watched)
-	}
-	out := []string{length + "."}
+	out := []string{soakLasted(s) + "."}
 	if s.Watched <= 0 {
 		out = append(out, "Not judged: "+b.whyIdle(s)+".")
 	}

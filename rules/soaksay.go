@@ -87,6 +87,28 @@ func (b *builder) held() bool {
 	return true
 }
 
+// soakLasted says how long it soaked, how much of that was watched, in which pieces,
+// and apart from them how long power was off as planned.
+func soakLasted(s *capture.SoakEvidence) string {
+	out := "Soaked for " + coverage.Long(s.To.Sub(s.From))
+	if s.Planned > 0 && s.Off == 0 {
+		out += " of " + coverage.Long(s.Planned) + " planned"
+	}
+	if s.Off > 0 {
+		out += ", of it with power off as planned for " + coverage.Long(s.Off)
+	}
+	if s.Watched > 0 && s.Watched < s.To.Sub(s.From) {
+		out += ", watched for " + coverage.Long(s.Watched)
+	}
+	if s.Planned > 0 && s.Off > 0 {
+		out += " of " + coverage.Long(s.Planned) + " planned under power"
+	}
+	if s.Pieces > 1 && s.Watched > 0 {
+		out += fmt.Sprintf(" in %d pieces of %s", s.Pieces, coverage.Pieces(s.Parts, coverage.Long))
+	}
+	return out
+}
+
 // parts lists the stretches of the soak that were watched, in order.
 func parts(s *capture.SoakEvidence, blind []capture.Gap) (out []capture.SoakPart) {
 	from := s.From

@@ -198,22 +198,15 @@ func (r *Regimen) State(now capture.Instant) capture.RegimenState {
 	if r.running() && r.held {
 		s.State, s.Why = capture.PlanWaits, "it did not run for a while, and switches nothing again before a person lets it: steadyrail soak resume"
 	}
-	s.Parts = append(s.Parts, r.parts(r.from, now)...)
-	for i, t := range r.steps {
-		if t.From == 0 || !t.Powered() || t.Kind == capture.StepWarm {
-			continue
-		}
-		to := t.To
-		if to == 0 {
-			to = now
-		}
-		s.Watched += r.watched(t.From, to)
-		if i == r.now && t.To == 0 {
-			s.InStep = r.watched(t.From, now)
-		}
+	s.Parts, s.Off = append(s.Parts, r.counted(now)...), r.off(now)
+	for _, p := range s.Parts {
+		s.Watched += p.Long()
 	}
 	if r.now >= 0 && r.now < len(r.steps) && r.steps[r.now].To == 0 {
 		s.Step = r.now + 1
+		if t := r.steps[r.now]; counts(t) {
+			s.InStep = r.watched(t.From, now)
+		}
 	}
 	if next := r.now + 1; r.running() && next < len(r.steps) {
 		s.Next = r.steps[next].Say

@@ -69,6 +69,9 @@ func TestAPlanIsWalkedInOrder(t *testing.T) {
 	if len(s.Parts) != 1 {
 		t.Errorf("in one piece: %+v", s.Parts)
 	}
+	if p := s.Parts[0]; p.Long() != s.Watched || s.Off < 10*time.Minute || s.Off > 11*time.Minute || p.Idle < s.Off {
+		t.Errorf("%s counts, %s was watched, %s off", p.Long(), s.Watched, s.Off)
+	}
 }
 
 // TestAPowerCutStopsNoMeasuringButAllSwitching: after the gap the step's time goes
@@ -87,6 +90,9 @@ func TestAPowerCutStopsNoMeasuringButAllSwitching(t *testing.T) {
 	}
 	if len(s.Parts) != 2 {
 		t.Errorf("two pieces: %+v", s.Parts)
+	}
+	if sum := total(s.Parts); sum < s.Watched || s.Parts[0].Long()+s.Parts[1].Long() != s.Watched {
+		t.Errorf("pieces of %s and %s, watched %s", s.Parts[0].Long(), s.Parts[1].Long(), s.Watched)
 	}
 	if s.Watched > 31*time.Minute || s.Watched < 29*time.Minute {
 		t.Errorf("two steps of 15 min were watched, %s is said", s.Watched)

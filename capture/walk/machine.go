@@ -16,6 +16,9 @@ type Setup struct {
 	Ohms  capture.ChannelID // "" under power
 	Live  bool              // the set is under power: volts only
 	Both  bool              // ohms both ways round
+	// Lead is what the leads have, in ohm: it is taken off. 0: they were not nulled,
+	// or too long ago.
+	Lead float64
 	// TopVolts and TopOhms are ranges that the meter can hold, in base units: one
 	// for every rail, and its largest. 0: it ranges by itself, and is slower.
 	TopVolts, TopOhms float64
@@ -168,6 +171,7 @@ func (m *Machine) Consume(rec capture.Record) []Do {
 		m.placed(rec, it)
 	case capture.Act:
 		m.act(it)
+		m.renulled(rec.Job, it)
 	case capture.Gap:
 		m.lose("the record has a hole: lift and touch again")
 	case capture.Tick:

@@ -87,6 +87,7 @@ func (m *Machine) again() {
 
 // got files the figure of the step and asks for the next.
 func (m *Machine) got(r capture.Reading) {
+	r = m.less(r)
 	f := Figure{Value: m.value(r), At: m.filedAt, Place: m.place}
 	f.AtLeast = m.charge != (charging{})
 	switch {

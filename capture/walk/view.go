@@ -24,6 +24,7 @@ type View struct {
 	Rows     []Row             `json:"rows"`
 	Cautions []string          `json:"cautions,omitempty"`
 	Meter    capture.ChannelID `json:"meter,omitempty"` // channel that is asked now
+	Leads    string            `json:"leads,omitempty"` // a sentence: what of them is in the figures in ohms
 }
 
 // Row is a rail of the table. Figures that are not there have no text.
@@ -39,6 +40,7 @@ type Row struct {
 func (m *Machine) View() View {
 	v := View{Job: m.setup.Job, Active: m.state != over, Word: m.word(), Note: m.note, Key: m.key(), Voice: m.voice}
 	v.Done, v.Of = m.count()
+	v.Leads = m.leads()
 	for _, r := range m.setup.Rails {
 		v.Rows = append(v.Rows, Row{Rail: r.Name,
 			Volts:    m.figures[Step{r.Name, capture.DCVoltage, false}],
@@ -56,7 +58,7 @@ func (m *Machine) View() View {
 		v.Note = m.hint()
 	}
 	if m.reading.HasValue() && m.reading.Channel != "" {
-		v.Reads = m.reading.Quantity.Unit().Text(shown(m.reading), m.reading.Resolution)
+		v.Reads = m.reading.Quantity.Unit().Text(shown(m.less(m.reading)), m.reading.Resolution)
 	}
 	return v
 }

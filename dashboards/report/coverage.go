@@ -133,6 +133,9 @@ func (t teller) soak() *soakView {
 	if len(s.Parts) > 1 && s.Watched > 0 {
 		v.Facts = append(v.Facts, pair{"Watched without a break", t.parts(s.Parts)})
 	}
+	if s.Off > 0 {
+		v.Facts = append(v.Facts, pair{"Power off as planned", span(s.Off) + ", besides"})
+	}
 	if s.Watched <= 0 {
 		v.Facts = []pair{{"Planned", planned}, {"Watched", "not watched"}}
 		v.Verdict = judged(capture.NoData, "Not judged")
@@ -158,7 +161,11 @@ func (t teller) parts(of []capture.SoakPart) string {
 			out = append(out, count(len(of)-partsShown, "further one", "further ones"))
 			break
 		}
-		out = append(out, t.short(p.From)+" to "+t.short(p.To)+" ("+span(p.To.Sub(p.From))+")")
+		long := span(p.Long())
+		if p.Idle > 0 {
+			long += ", without " + span(p.Idle) + " off"
+		}
+		out = append(out, t.short(p.From)+" to "+t.short(p.To)+" ("+long+")")
 	}
 	return and(out)
 }

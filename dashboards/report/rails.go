@@ -61,6 +61,9 @@ func (t teller) rails() []railRow {
 				row.Point = a.Point
 			}
 		}
+		if row.Cold.Text == "" && r.Dead != nil {
+			row.Cold.Note = lower(r.Dead.Say) + ", " + reading(*r.Dead).Text
+		}
 		for _, c := range []*cell{&row.Cold, &row.Live, &row.After} {
 			if c.Text == "" {
 				c.Text = "not measured"

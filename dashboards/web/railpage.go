@@ -101,6 +101,9 @@ func (p *railPage) ohms(v *view, rv live.RailView) {
 		return
 	}
 	p.Ohms = valueText(rv.Ohms.Reading)
+	if r := rv.Ohms.Reading; r.HasValue() && r.Resolution < 1 { // digits that show what leads have
+		p.OhmsNote += ", the leads in it"
+	}
 	p.OhmsNote += ", " + v.when(rv.Ohms.At)
 }
 

@@ -28,7 +28,7 @@ func (d *Driver) Do(ctx context.Context, act capture.Act) (string, error) {
 }
 
 func (d *Driver) do(ctx context.Context, act capture.Act) (string, error) {
-	if err := session.Allowed(d.acts, act.Verb); err != nil {
+	if err := session.Allowed(d.acts, d.plan.Acts(), act.Verb); err != nil {
 		return "", err
 	}
 	switch act.Verb {

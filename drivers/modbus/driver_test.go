@@ -350,7 +350,7 @@ func TestActs(t *testing.T) {
 		{"twice", none, limits("volts 5, volts 6"), "", "", ErrNotAllowed, "twice"},
 		{"no such limit", none, limits("watts 5"), "", "", ErrNotAllowed, "use volts, over-voltage"},
 		{"all is checked before anything is sent", none, limits("volts 5, over-voltage 99"), "", "", ErrNotAllowed, "99"},
-		{"another act", none, capture.Act{Verb: capture.ActTurn}, "", "", ErrNotAllowed, "configuration"},
+		{"another act", none, capture.Act{Verb: capture.ActTurn}, "", "", ErrNotAllowed, "its model has no turn"},
 		{"not allowed", func(o *Options) { o.Info.Acts = nil }, output("off"), "", "", ErrNotAllowed, `add "output"`},
 	} {
 		t.Run(c.name, func(t *testing.T) {

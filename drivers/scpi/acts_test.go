@@ -60,7 +60,7 @@ func TestActs(t *testing.T) {
 		{"twice", limits("volts 5, volts 6"), "", "", ErrNotAllowed, "twice"},
 		{"no such limit", limits("watts 5"), "", "", ErrNotAllowed, "use volts, over-voltage"},
 		{"all is checked before anything is sent", limits("volts 5, over-voltage 99"), "", "", ErrNotAllowed, "99"},
-		{"another act", capture.Act{Verb: capture.ActTurn}, "", "", ErrNotAllowed, "configuration"},
+		{"another act", capture.Act{Verb: capture.ActTurn}, "", "", ErrNotAllowed, "its model has no turn"},
 	} {
 		t.Run(c.name, func(t *testing.T) {
 			d, p := played(t, hello+c.rows)

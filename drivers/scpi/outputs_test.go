@@ -132,6 +132,6 @@ func TestLoad(t *testing.T) {
 	_, err := d.Do(ctx, in("on"))
 	wants(t, err, ErrRefused, "make ready: refused by the instrument: -221")
 	_, err = d.Do(ctx, on("unit", "on"))
-	wants(t, err, ErrNotAllowed, `add "output"`)
+	wants(t, err, ErrNotAllowed, "its model has no output, only input")
 	used(t, p)
 }

@@ -10,10 +10,16 @@ import (
 	"steadyrail/capture"
 )
 
-// Allowed refuses an act that the configuration does not list.
-func Allowed(acts []string, verb capture.Verb) error {
-	if slices.Contains(acts, string(verb)) || verb == capture.ActReadBack && len(acts) > 0 {
+// Allowed refuses an act that the configuration does not list. can is what the
+// instrument's model has: what is not in it no configuration allows.
+func Allowed(acts, can []string, verb capture.Verb) error {
+	switch {
+	case slices.Contains(acts, string(verb)) || verb == capture.ActReadBack && len(acts) > 0:
 		return nil // reading back changes nothing
+	case len(can) == 0:
+		return fmt.Errorf("%w: its model has nothing to switch or to set; name another instrument", ErrNotAllowed)
+	case verb != capture.ActReadBack && !slices.Contains(can, string(verb)):
+		return fmt.Errorf("%w: its model has no %s, only %s; name another instrument", ErrNotAllowed, verb, strings.Join(can, " and "))
 	}
 	return fmt.Errorf("%w: add %q to the acts of this instrument in the configuration", ErrNotAllowed, verb)
 }

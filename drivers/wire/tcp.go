@@ -6,7 +6,6 @@ import (
 	"fmt"
 	"net"
 	"os"
-	"syscall"
 	"time"
 )
 
@@ -41,15 +40,15 @@ func explainDial(where string, err error) error {
 	switch {
 	case errors.Is(err, context.Canceled):
 		return fmt.Errorf("connect to %s: %w", where, err)
-	case errors.Is(err, syscall.ECONNREFUSED):
+	case saysRefused(err):
 		return fmt.Errorf("connect to %s: %w: switch the instrument's remote control on, or check the port number", where, errNobody)
 	case errors.As(err, &dns) && !dns.IsNotFound: // nobody answered who would know
 		return fmt.Errorf("connect to %s: %w: the name %s cannot be looked up now: is this computer in a network? Or write the number that the instrument's network menu shows", where, ErrNoPort, dns.Name)
 	case dns != nil:
 		return fmt.Errorf("connect to %s: %w: nobody knows the name %s in this network: check it, or write the number that the instrument's network menu shows", where, ErrNoPort, dns.Name)
-	case errors.Is(err, syscall.EHOSTUNREACH), errors.Is(err, syscall.ENETUNREACH):
+	case saysNoWay(err):
 		return fmt.Errorf("connect to %s: %w: this computer knows no way there: are both in the same network, and is it on?", where, ErrNoPort)
-	case errors.Is(err, os.ErrDeadlineExceeded), errors.Is(err, context.DeadlineExceeded):
+	case saysNoAnswer(err), errors.Is(err, os.ErrDeadlineExceeded), errors.Is(err, context.DeadlineExceeded):
 		return fmt.Errorf("connect to %s: %w: no answer: is it on, and in this network?", where, ErrNoPort)
 	}
 	return fmt.Errorf("connect to %s: %w: %w", where, ErrNoPort, err)

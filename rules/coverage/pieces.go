@@ -8,7 +8,7 @@ import (
 	"steadyrail/capture"
 )
 
-// Pieces names how long each part of a soak was, the first six of many, in the
+// Pieces names how much of each part of a soak counts, the first six of many, in the
 // words for a time that its page has.
 func Pieces(parts []capture.SoakPart, say func(time.Duration) string) string {
 	const most = 6
@@ -18,7 +18,7 @@ func Pieces(parts []capture.SoakPart, say func(time.Duration) string) string {
 			out = append(out, fmt.Sprintf("%d more", len(parts)-most))
 			break
 		}
-		out = append(out, say(p.To.Sub(p.From)))
+		out = append(out, say(p.Long()))
 	}
 	if len(out) < 2 {
 		return strings.Join(out, "")

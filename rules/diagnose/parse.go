@@ -81,6 +81,9 @@ func (p *parser) entry(line string) (Entry, bool) {
 		if rest, is := strings.CutPrefix(line, f.begin); is {
 			return f.read(rest)
 		}
+		if line+" " == f.begin {
+			return p.refuse("%s what? Write such as %s", line, examples[f.begin])
+		}
 	}
 	rail, rest, ok := longest(railNames(p.board), line)
 	if !ok {
@@ -118,7 +121,7 @@ func (p *parser) remove(part string) (Entry, bool) {
 	}
 	at := slices.IndexFunc(p.board.removables(), func(n string) bool { return strings.EqualFold(n, part) })
 	if at < 0 {
-		return p.refuse("%q is no part that comes off; the board has %s", part, strings.Join(p.board.removables(), ", "))
+		return p.refuse("%q is no part that comes off; %s", part, boardHas(p.board.removables(), part))
 	}
 	part = p.board.removables()[at]
 	if p.off.without(part) {

@@ -101,6 +101,12 @@ func (f *Nulls) of(id capture.ChannelID) (found Null, ok bool) {
 	return found, ok
 }
 
+// Of returns the null that is taken off what a channel reads at an instant.
+func (f *Nulls) Of(id capture.ChannelID, at capture.Instant) (Null, bool) {
+	n, ok := f.of(id)
+	return n, ok && !n.Old(at)
+}
+
 // keepNull takes an act that says what the leads have; a steady run of readings
 // begins anew, for their figures are other ones now.
 func (s *short) keepNull(at capture.Instant, act *capture.Act) {

@@ -10,10 +10,7 @@ import (
 // leads lists what the leads of each channel were nulled at.
 func (a *App) leads(j *openJob) []web.Leads {
 	out := []web.Leads{}
-	var folded kind.Nulls
-	for _, n := range j.book.Nulls() {
-		folded.Add(n.At, n.Subject, n.Ohms)
-	}
+	folded := nulls(j)
 	now := a.clock.Now()
 	for _, n := range folded.List() {
 		out = append(out, web.Leads{
@@ -21,6 +18,22 @@ func (a *App) leads(j *openJob) []web.Leads {
 		})
 	}
 	return out
+}
+
+func nulls(j *openJob) (folded kind.Nulls) {
+	for _, n := range j.book.Nulls() {
+		folded.Add(n.At, n.Subject, n.Ohms)
+	}
+	return folded
+}
+
+// leadOf is what is taken off the ohms of a channel now; 0: nothing.
+func (a *App) leadOf(j *openJob, id capture.ChannelID) float64 {
+	folded := nulls(j)
+	if n, ok := folded.Of(id, a.clock.Now()); ok {
+		return n.Ohms
+	}
+	return 0
 }
 
 func dischargeShape(s discharge.State) web.Discharge {

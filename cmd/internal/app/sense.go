@@ -133,7 +133,7 @@ func aboveWhatIsSet(act capture.Act, programmed string) error {
 		return nil // not both are known, or all is well
 	}
 	return &dashboards.Error{
-		Kind: dashboards.Invalid, Detail: fmt.Sprintf("set the limits of %s: an over-voltage of %s V does not lie above the %g V that are set, and would switch it off at once", act.Subject, over, volts),
-		Hint: fmt.Sprintf("set the over-voltage to what the board survives, above %g V: --ovp", volts),
+		Kind: dashboards.Invalid, Detail: fmt.Sprintf("limits of %s: %g V with an over-voltage of %s V would switch it off at once", act.Subject, volts, over),
+		Hint: "say less with --volts, or another --ovp that the board survives",
 	}
 }

@@ -29,5 +29,8 @@ func TestAboveWhatIsSet(t *testing.T) {
 		if err != nil && !strings.Contains(err.Error(), "would switch it off at once") {
 			t.Errorf("%q: %v", c.text, err)
 		}
+		if err != nil && (strings.Count(err.Error(), "over-voltage") > 2 || strings.Contains(err.Error(), "above")) {
+			t.Errorf("%q: said more than once, or advised to raise a protection to what was typed: %v", c.text, err)
+		}
 	}
 }

@@ -71,14 +71,7 @@ func soakWords(s capture.RegimenState, falls int) []string {
 	if s.State == "" {
 		return []string{"No soak was started in " + s.Job + "."}
 	}
-	first := job.Span(s.Watched) + " under power"
-	if s.Needed > 0 {
-		first = job.Span(s.Watched) + " of " + job.Span(s.Needed) + " under power"
-	}
-	if len(s.Parts) > 1 {
-		first += fmt.Sprintf(", in %d pieces of %s", len(s.Parts), coverage.Pieces(s.Parts, job.Span))
-	}
-	out := []string{first + "."}
+	out := []string{underPower(s) + "."}
 	if s.Watched > time.Minute {
 		out = append(out, coverage.Proof(falls, s.Watched))
 	}
@@ -94,6 +87,22 @@ func soakWords(s capture.RegimenState, falls int) []string {
 	}
 	if s.Next != "" {
 		out = append(out, "Next: "+s.Next+".")
+	}
+	return out
+}
+
+// underPower says how long it was under power, in which pieces, which come to
+// just that, and apart from them how long power was off because the plan had it so.
+func underPower(s capture.RegimenState) string {
+	out := job.Span(s.Watched) + " under power"
+	if s.Needed > 0 {
+		out = job.Span(s.Watched) + " of " + job.Span(s.Needed) + " under power"
+	}
+	if len(s.Parts) > 1 {
+		out += fmt.Sprintf(", in %d pieces of %s", len(s.Parts), coverage.Pieces(s.Parts, job.Span))
+	}
+	if s.Off > 0 {
+		out += "; besides, power was off for " + job.Span(s.Off) + " as planned"
 	}
 	return out
 }

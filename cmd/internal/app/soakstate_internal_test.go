@@ -3,7 +3,32 @@ package app
 import (
 	"testing"
 	"time"
+
+	"steadyrail/capture"
 )
+
+// The pieces that are named come to the time that is claimed, and what the plan
+// had off is told apart.
+func TestUnderPower(t *testing.T) {
+	begin := capture.InstantOf(time.Date(2031, 3, 4, 9, 0, 0, 0, time.UTC))
+	part := func(from, to, idle time.Duration) capture.SoakPart {
+		return capture.SoakPart{From: begin.Add(from), To: begin.Add(to), Idle: idle}
+	}
+	for want, s := range map[string]capture.RegimenState{
+		"3 min under power": {Watched: 3 * time.Minute},
+		"3 min of 8 h under power; besides, power was off for 5 min as planned": {
+			Watched: 3 * time.Minute, Needed: 8 * time.Hour, Off: 5 * time.Minute, Parts: []capture.SoakPart{part(0, 8*time.Minute, 5*time.Minute)},
+		},
+		"6 min of 1 h under power, in 2 pieces of 5 min 58 s and 2 s; besides, power was off for 5 min 2 s as planned": {
+			Watched: 6 * time.Minute, Needed: time.Hour, Off: 5*time.Minute + 2*time.Second,
+			Parts: []capture.SoakPart{part(0, 11*time.Minute, 5*time.Minute+2*time.Second), part(12*time.Minute, 12*time.Minute+2*time.Second, 0)},
+		},
+	} {
+		if got := underPower(s); got != want {
+			t.Errorf("%q, want %q", got, want)
+		}
+	}
+}
 
 // What is said of a meter that switches itself off hangs on how long the soak is
 // to last.

@@ -32,6 +32,7 @@ func (a *App) walkSetup(j *openJob, act dashboards.WalkAct) (walk.Setup, error) 
 	}
 	if !s.Live {
 		s.Ohms, s.Both = ohms.ID, act.Both
+		s.Lead = a.leadOf(j, ohms.ID)
 		if ohms.FixRange {
 			s.TopOhms = topRange(ohms)
 		}

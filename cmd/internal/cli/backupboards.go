@@ -8,6 +8,7 @@ import (
 	"path/filepath"
 
 	"steadyrail/cmd/internal/app"
+	"steadyrail/cmd/internal/paper"
 )
 
 // copyBoards copies the sheets of the workspace into a backup's folder, also one
@@ -42,10 +43,5 @@ func copySheet(from, to string) error {
 	if err := os.MkdirAll(filepath.Dir(to), 0o700); err != nil {
 		return err
 	}
-	f, err := os.OpenFile(to, os.O_WRONLY|os.O_CREATE|os.O_EXCL, 0o600)
-	if err != nil {
-		return err
-	}
-	_, err = f.Write(text)
-	return errors.Join(err, f.Sync(), f.Close())
+	return paper.New(to, paper.Text(text))
 }

@@ -16,6 +16,7 @@ import (
 
 	"steadyrail/capture"
 	"steadyrail/capture/store"
+	"steadyrail/cmd/internal/paper"
 	"steadyrail/dashboards"
 )
 
@@ -180,22 +181,10 @@ func writeFile(s streams, name string, write func(io.Writer) error) error {
 	if name == "-" {
 		return write(under(s.out))
 	}
-	f, err := os.CreateTemp(filepath.Dir(name), "."+filepath.Base(name)+"-*")
-	if errors.Is(err, fs.ErrNotExist) {
+	if _, err := os.Stat(filepath.Dir(name)); errors.Is(err, fs.ErrNotExist) {
 		return usef("write %s: there is no folder %s", name, filepath.Dir(name))
 	}
-	if err != nil {
-		return fmt.Errorf("write %s: %w", name, errors.Unwrap(err))
-	}
-	defer os.Remove(f.Name()) // gone already when all went well
-	err = write(f)
-	if e := f.Close(); err == nil {
-		err = e
-	}
-	if err == nil {
-		err = os.Rename(f.Name(), name)
-	}
-	if err != nil {
+	if err := paper.Write(name, write); err != nil {
 		return fmt.Errorf("write %s: %w", name, err)
 	}
 	s.say("wrote %s", name)

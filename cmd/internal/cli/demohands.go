@@ -27,9 +27,9 @@ func (d *demo) practise(ctx context.Context, s streams, b *story.Demo) error {
 		return err
 	}
 	fmt.Fprintln(s.out, "\n"+fitted(s.out, laid.Say))
-	fmt.Fprintf(s.out, practice, laid.Job, b.App.Address(), url.QueryEscape(b.App.Token()), dir)
+	fmt.Fprintf(s.out, practice, laid.Job, b.App.Address(), url.QueryEscape(b.App.Token()), pasted(dir))
 	if d.length == 0 {
-		fmt.Fprintf(s.out, "Ctrl-C ends it; job and set go on here, as hands left them, with\n  steadyrail demo --plain --workspace %s\n", dir)
+		fmt.Fprintf(s.out, "Ctrl-C ends it; job and set go on here, as hands left them, with\n  steadyrail demo --plain --workspace %s\n", pasted(dir))
 		<-ctx.Done()
 		return nil
 	}

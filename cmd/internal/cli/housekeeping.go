@@ -86,7 +86,7 @@ func sayOldCopies(ctx context.Context, s streams, dir string, args []string) {
 	var id string
 	if len(args) > 0 {
 		id = args[0]
-	} else if id, _ = newestOpen(ctx, streams{s.in, s.out, io.Discard}, dir); id == "" {
+	} else if id, _ = newestOpen(ctx, streams{s.in, s.out, io.Discard}, dir, ""); id == "" {
 		return
 	}
 	path := (&bench{dir: dir}).jobFile(id)

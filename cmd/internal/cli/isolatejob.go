@@ -47,7 +47,7 @@ func searched(ctx context.Context, s streams, dir, id string, args []string, ent
 		return f, b.daemon.get(ctx, "/api/v1/isolate?"+url.Values{"job": {id}}.Encode(), &f)
 	}
 	if id == "" {
-		if id, err = newestOpen(ctx, s, dir); err != nil {
+		if id, err = newestOpen(ctx, s, dir, "isolate --job AB-0147"); err != nil {
 			return f, err
 		}
 	}

@@ -179,7 +179,7 @@ func jobShow(s streams, dir *string) *cobra.Command {
 	asJSON := jsonFlag(c)
 	c.RunE = func(cmd *cobra.Command, args []string) error {
 		if len(args) == 0 {
-			id, err := newestOpen(cmd.Context(), s, *dir)
+			id, err := newestOpen(cmd.Context(), s, *dir, "job show AB-0147")
 			if err != nil {
 				return err
 			}
@@ -200,8 +200,9 @@ func jobShow(s streams, dir *string) *cobra.Command {
 	return c
 }
 
-// newestOpen returns the open job, of several the one opened last.
-func newestOpen(ctx context.Context, s streams, dir string) (string, error) {
+// newestOpen returns the open job, of several the one opened last; such
+// is what names one instead.
+func newestOpen(ctx context.Context, s streams, dir, such string) (string, error) {
 	list, err := jobs(ctx, streams{out: s.out, err: io.Discard}, dir) // that no daemon runs is told once, of the file
 	if err != nil {
 		return "", err
@@ -211,7 +212,7 @@ func newestOpen(ctx context.Context, s streams, dir string) (string, error) {
 			return j.Job, nil
 		}
 	}
-	return "", usef("job show: no job is open: say which one, such as steadyrail job show AB-0147; all of them: steadyrail job list")
+	return "", usef("no job is open: say which one, such as steadyrail %s; all of them: steadyrail job list", such)
 }
 
 // readJob opens a job's file for reading, also while a daemon writes it.
@@ -305,6 +306,8 @@ func showDossier(s streams, d capture.Dossier, b *job.Book) {
 		switch {
 		case any:
 			fmt.Fprintf(w, "%d\t%s\t%s\t%s\t%s\n", i+1, r.Rail.Name, stageAt(d, typed.At), readingText(typed.Reading), typedWords(b, r.Rail, typed, now))
+		case len(said) == 0 && r.Dead != nil:
+			fmt.Fprintf(w, "%d\t%s\t%s\t%s\t%s; ohms not measured\n", i+1, r.Rail.Name, r.Dead.Stage, r.Dead.Quantity.Unit().Text(r.Dead.Value, r.Dead.Resolution), r.Dead.Say)
 		case len(said) == 0:
 			fmt.Fprintf(w, "%d\t%s\t\t\tNot measured\n", i+1, r.Rail.Name)
 		}
@@ -313,6 +316,14 @@ func showDossier(s streams, d capture.Dossier, b *job.Book) {
 	showVerdicts(s.out, d.Rails)
 	showTrims(s.out, d.Rails)
 	showCourse(s, d)
+}
+
+// untold says why nobody was told of an alarm; empty: somebody was.
+func untold(a capture.AlarmStory) string {
+	if why := a.Untold(); why != "" {
+		return ", nobody told (" + why + ")"
+	}
+	return ""
 }
 
 // showCourse prints what was done and what was raised, in the order of time.
@@ -330,7 +341,7 @@ func showCourse(s streams, d capture.Dossier) {
 		course = append(course, line{e.At, stage + ": " + e.Text})
 	}
 	for _, a := range d.Alarms {
-		course = append(course, line{a.Raised, "alarm: " + a.Say})
+		course = append(course, line{a.Raised, "alarm" + untold(a) + ": " + a.Say})
 	}
 	slices.SortStableFunc(course, func(a, b line) int { return cmp.Compare(a.at, b.at) })
 	for _, l := range course {

@@ -91,7 +91,7 @@ made before still hold it. The hashes: steadyrail job files`,
 	_ = c.MarkFlagRequired("why")
 	c.RunE = func(cmd *cobra.Command, args []string) error {
 		hash := named(args, id)
-		return inHand(cmd.Context(), s, *dir, id, func(d *client) (res dashboards.Result, err error) {
+		return inHand(cmd.Context(), s, *dir, "job erase AB-0147 HASH", id, func(d *client) (res dashboards.Result, err error) {
 			resp, err := d.do(cmd.Context(), http.MethodDelete, jobPath(*id, "enclosures/"+url.PathEscape(hash)), map[string]string{"why": *why})
 			if err != nil {
 				return res, err

@@ -54,7 +54,10 @@ func jobIndication(s streams, dir *string) *cobra.Command {
 func jobSet(s streams, dir *string) *cobra.Command {
 	c := &cobra.Command{
 		Use: "set [JOB] --customer TEXT --serial TEXT", Short: "Complete the sheet of an open job", Args: cobra.MaximumNArgs(1),
-		Long: "Complete the sheet of an open job: customer and serial number may come later. What stood there before stays in the record.",
+		Long: `Complete the sheet of an open job: customer and serial number may come later. What stood there before
+stays in the record:
+  steadyrail job set --customer "E. Harrow" --serial 00123457
+  steadyrail job set AB-0147 --symptom "dead keys, hiss at power-up"`,
 	}
 	id := jobFlag(c)
 	lines := []struct{ flag, say string }{
@@ -81,7 +84,7 @@ func jobSet(s streams, dir *string) *cobra.Command {
 		if len(change) == 0 {
 			return usef(`job set: say what: --customer "..." or --serial 00123457`)
 		}
-		return inHand(cmd.Context(), s, *dir, id, func(d *client) (dashboards.Result, error) {
+		return inHand(cmd.Context(), s, *dir, `job set AB-0147 --customer "..."`, id, func(d *client) (dashboards.Result, error) {
 			return d.post(cmd.Context(), jobPath(*id, "sheet"), change)
 		})
 	}
@@ -89,13 +92,13 @@ func jobSet(s streams, dir *string) *cobra.Command {
 }
 
 // inHand finds the daemon and, where none is named, the job opened last.
-func inHand(ctx context.Context, s streams, dir string, id *string, do func(*client) (dashboards.Result, error)) error {
+func inHand(ctx context.Context, s streams, dir, such string, id *string, do func(*client) (dashboards.Result, error)) error {
 	d, err := daemon(dir)
 	if err != nil {
 		return err
 	}
 	if *id == "" {
-		if *id, err = newestOpen(ctx, s, dir); err != nil {
+		if *id, err = newestOpen(ctx, s, dir, such); err != nil {
 			return err
 		}
 	}
@@ -119,7 +122,7 @@ Who has the address can add to this job and see nothing of it, until it closes b
 		if len(args) == 1 {
 			*id = args[0]
 		}
-		return inHand(cmd.Context(), s, *dir, id, func(d *client) (res dashboards.Result, err error) {
+		return inHand(cmd.Context(), s, *dir, "job phone AB-0147", id, func(d *client) (res dashboards.Result, err error) {
 			if *end {
 				resp, err := d.do(cmd.Context(), http.MethodDelete, jobPath(*id, "handover"), nil)
 				if err != nil {

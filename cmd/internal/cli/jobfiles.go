@@ -13,14 +13,24 @@ import (
 // jobFiles lists pictures and sounds, and takes one out as a file.
 func jobFiles(s streams, dir *string) *cobra.Command {
 	c := &cobra.Command{
-		Use: "files JOB", Short: "List the pictures and sounds of a job, or write one into a file", Args: cobra.ExactArgs(1),
-		Long: "List the pictures and sounds of a job with their hashes. --hash HASH --out FILE writes one into a file; the beginning of a hash is enough.",
+		Use: "files [JOB]", Short: "List the pictures and sounds of a job, or write one into a file", Args: cobra.MaximumNArgs(1),
+		Long: `List the pictures and sounds of a job with their hashes. Without a name it is the open job, of several
+the one opened last. --hash HASH --out FILE writes one into a file; the beginning of a hash is enough:
+  steadyrail job files AB-0147
+  steadyrail job files --hash b1ff9c --out found.png`,
 	}
 	hash := c.Flags().String("hash", "", "hash of one, or its beginning")
 	out := c.Flags().String("out", "", "file to write it into; - for stdout")
 	c.RunE = func(cmd *cobra.Command, args []string) error {
 		if (*hash == "") != (*out == "") {
 			return usef("job files: --hash and --out belong together")
+		}
+		if len(args) == 0 {
+			id, err := newestOpen(cmd.Context(), s, *dir, "job files AB-0147")
+			if err != nil {
+				return err
+			}
+			args = []string{id}
 		}
 		return readJob(cmd.Context(), s, *dir, args[0], func(f *store.Job, _ *job.Book) error {
 			list, err := f.Enclosures(cmd.Context())

@@ -26,7 +26,7 @@ difference.`,
 		id := strings.Join(args, "")
 		if id == "" {
 			var err error
-			if id, err = newestOpen(cmd.Context(), s, *dir); err != nil {
+			if id, err = newestOpen(cmd.Context(), s, *dir, "job returned AB-0147"); err != nil {
 				return err
 			}
 		}

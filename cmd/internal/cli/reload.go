@@ -22,7 +22,8 @@ each problem is told with file and line.
 
 With --try nothing is changed: it says what it would come to. The page Health shows the same.
 
-It ends with 0 when it was read, 2 when it is wrong, and 3 when no daemon runs.`,
+It ends with 0 when it was read, 2 when it is wrong, and 3 when no daemon runs; with --try 0 when
+it would be read, 2 when it is wrong or would be refused, and 3 as well.`,
 		Args: cobra.NoArgs,
 	}
 	dir := workspaceFlag(c)

@@ -5,7 +5,6 @@ import (
 	"context"
 	"errors"
 	"fmt"
-	"io"
 	"io/fs"
 	"os"
 	"path/filepath"
@@ -14,6 +13,7 @@ import (
 
 	"github.com/spf13/cobra"
 
+	"steadyrail/cmd/internal/paper"
 	"steadyrail/drivers"
 	"steadyrail/drivers/wire"
 )
@@ -458,34 +458,13 @@ func (u *setup) addRule(p wire.Port) {
 // write writes the configuration. It appears whole or not at all, and never in
 // the place of another.
 func (u *setup) write() error {
-	f, err := os.CreateTemp(filepath.Dir(u.out), "."+filepath.Base(u.out)+"-*")
-	if err != nil {
-		return fmt.Errorf("write %s: %w", u.out, err)
-	}
-	defer os.Remove(f.Name()) // gone already when all went well
-	_, err = io.WriteString(f, u.plan.yaml())
-	if err = errors.Join(err, f.Sync(), f.Close()); err == nil {
-		err = moveNew(f.Name(), u.out)
-	}
+	err := paper.New(u.out, paper.Text(u.plan.yaml()))
 	if err != nil {
 		return fmt.Errorf("write %s: %w", u.out, err)
 	}
 	u.written = true
 	u.say("\nwrote %s", u.out)
 	return nil
-}
-
-// moveNew renames a file to a name that nobody has. A second name refuses what
-// is there; where the file system has none, looking first must do.
-func moveNew(from, to string) error {
-	err := os.Link(from, to)
-	if err == nil || errors.Is(err, fs.ErrExist) {
-		return err
-	}
-	if _, err := os.Lstat(to); err == nil {
-		return fs.ErrExist
-	}
-	return os.Rename(from, to)
 }
 
 // check is what `check --config` does.

@@ -180,6 +180,9 @@ func walkTable(s streams, v dashboards.WalkView) error {
 	if err := t.Flush(); err != nil {
 		return err
 	}
+	if v.Leads != "" {
+		s.say("%s", v.Leads)
+	}
 	if v.Note != "" {
 		s.say("The walk ended: %s.", v.Note)
 	}

@@ -79,6 +79,9 @@ func (w *walkScreen) draw(v walk.View) {
 	fmt.Fprintf(&b, "\n%s   %s   %d of %d\n\n", v.In, v.Point, v.Done, v.Of)
 	b.WriteString(large(v.Word, w.wide))
 	fmt.Fprintf(&b, "\n%s\n\n%s\n", v.Note, v.Last)
+	if v.In == "ohms" && v.Leads != "" {
+		b.WriteString(v.Leads + "\n")
+	}
 	for _, c := range v.Cautions {
 		b.WriteString(c + "\n")
 	}

@@ -44,7 +44,7 @@ func look(ctx context.Context, o Options, begins capture.Instant) (g goingOn, er
 		return g, err
 	}
 	list, err := w.Jobs(ctx)
-	if err = errors.Join(err, w.Close()); err != nil {
+	if err = errors.Join(err, g.journal.layAside(), w.Close()); err != nil {
 		return g, err
 	}
 	g.at = begins

@@ -52,6 +52,8 @@ type journal struct {
 	path  string
 	head  journalHead
 	lines []journalLine // read at the start; from the last set that came in
+	other bool          // the file there is of another board, and is to be laid aside
+	aside string        // where it was laid; empty: none was
 
 	mu   sync.Mutex
 	file *os.File // nil: nothing is kept; guarded by mu
@@ -79,6 +81,9 @@ func readJournal(folder string) (*journal, error) {
 	}
 	if err == nil {
 		err = j.parse(text)
+	}
+	if errors.Is(err, errOtherBoard) {
+		return &journal{path: j.path, head: ours(), other: true}, nil
 	}
 	if err != nil {
 		return nil, j.wrong(err)
@@ -116,7 +121,7 @@ func (j *journal) parseLine(i int, text []byte) error {
 		case h.Format != journalFormat:
 			return fmt.Errorf("it has format %d, and this program knows %d", h.Format, journalFormat)
 		case h.Board != j.head.Board:
-			return errors.New("it is of another board: the practice board of this program has other parts or points")
+			return errOtherBoard
 		}
 		j.head.Seed = h.Seed
 		return nil

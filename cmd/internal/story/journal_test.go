@@ -2,6 +2,7 @@ package story
 
 import (
 	"errors"
+	"fmt"
 	"os"
 	"path/filepath"
 	"reflect"
@@ -133,6 +134,35 @@ func TestASetThatCameInIsNew(t *testing.T) {
 	}
 }
 
+// A journal of another board is laid aside whole, under a name that is free, and
+// a set comes in as new; it is said where it lies.
+func TestAJournalOfAnotherBoardIsLaidAside(t *testing.T) {
+	folder := t.TempDir()
+	path := filepath.Join(folder, journalName)
+	for n := range 2 {
+		text := fmt.Sprintf(`{"journal":"hands of steadyrail demo --plain","format":1,"board":"0123456789abcde%d","seed":7}`+"\n"+`{"do":["part","CN4711","out"]}`+"\n", n)
+		if err := os.WriteFile(path, []byte(text), 0o600); err != nil {
+			t.Fatal(err)
+		}
+		g, err := look(t.Context(), Options{Workspace: folder, Seed: 88}, 1)
+		if err != nil {
+			t.Fatal(err)
+		}
+		if g.journal.has() || g.is() || g.journal.head != (journalHead{ours().Journal, journalFormat, boardMark(), 88}) {
+			t.Errorf("it goes on: %+v", g.journal)
+		}
+		if kept, err := os.ReadFile(g.journal.aside); err != nil || string(kept) != text {
+			t.Errorf("kept %q, %v", kept, err)
+		}
+		if say := g.journal.saysAside(); !strings.Contains(say, g.journal.aside) || !strings.Contains(say, "other parts or points") {
+			t.Errorf("%q", say)
+		}
+		if _, err := os.Stat(path); !os.IsNotExist(err) {
+			t.Errorf("it is still there: %v", err)
+		}
+	}
+}
+
 // What cannot be gone on with is refused with its line and what to do, before
 // anything is begun, and the file stays as it is.
 func TestJournalsThatAreRefused(t *testing.T) {
@@ -140,7 +170,6 @@ func TestJournalsThatAreRefused(t *testing.T) {
 	for text, want := range map[string]string{
 		`{"journal":"diary","format":1}` + "\n":                                            "line 1: it is no such journal",
 		strings.Replace(head, `"format":1`, `"format":2`, 1):                               "line 1: it has format 2",
-		strings.Replace(head, boardMark(), "0123456789abcdef", 1):                          "line 1: it is of another board",
 		head + "nonsense\n" + `{"do":["part","PS2","out"]}` + "\n":                         "line 2: it cannot be read",
 		head + `{"job":"AB-0147"}` + "\n" + `{"do":["part","CN4711","out"]}` + "\n":        `line 3: part CN4711 out: no part "CN4711"`,
 		head + `{"job":"AB-0147"}` + "\n" + `{"do":["fault","short","+5","V","x"]}` + "\n": "line 3: fault short +5 V x: no such fault",

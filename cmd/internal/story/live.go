@@ -3,12 +3,13 @@ package story
 import (
 	"context"
 	"fmt"
+	"io"
 	"math"
-	"os"
 	"time"
 
 	"steadyrail/capture"
 	"steadyrail/capture/live"
+	"steadyrail/cmd/internal/paper"
 	"steadyrail/dashboards"
 	"steadyrail/drivers/sim"
 	"steadyrail/rules/coverage"
@@ -360,14 +361,7 @@ func (s *Story) signOff(ctx context.Context) error {
 	if err := s.stage(ctx, capture.SignOff); err != nil {
 		return err
 	}
-	f, err := os.Create(s.reportPath())
-	if err != nil {
-		return err
-	}
-	if err := s.App.Report(ctx, s.job, f); err != nil {
-		return fmt.Errorf("%w (and closing: %v)", err, f.Close())
-	}
-	if err := f.Close(); err != nil {
+	if err := paper.Write(s.reportPath(), func(w io.Writer) error { return s.App.Report(ctx, s.job, w) }); err != nil {
 		return err
 	}
 	d, err := s.App.Dossier(ctx, s.job)

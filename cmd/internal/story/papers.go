@@ -9,6 +9,7 @@ import (
 	"strings"
 
 	"steadyrail/cmd/internal/app"
+	"steadyrail/cmd/internal/paper"
 	"steadyrail/configs"
 )
 
@@ -37,13 +38,8 @@ func layPapers(folder string) error {
 }
 
 func lay(path, text string) error {
-	f, err := os.OpenFile(path, os.O_CREATE|os.O_EXCL|os.O_WRONLY, 0o600)
-	if errors.Is(err, fs.ErrExist) {
-		return nil
-	}
-	if err != nil {
+	if err := paper.New(path, paper.Text(text)); !errors.Is(err, fs.ErrExist) {
 		return err
 	}
-	_, err = f.WriteString(text)
-	return errors.Join(err, f.Close())
+	return nil
 }

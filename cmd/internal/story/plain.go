@@ -62,7 +62,11 @@ func (d *Demo) Lay(ctx context.Context, out io.Writer) (Laid, error) {
 // cameIn says why a set comes in, when something lay here before.
 func (d *Demo) cameIn(job string) string {
 	say := fmt.Sprintf(`Job %s is open, its rails are declared, and the set is as it came in: a stage piano with dead keys, unplugged and cold, the bench supply's leads on its 24 V input, the supply off. What it has is for you to find. Its +5 V converter PS2 is withdrawn; a stand-in with a trimmer lies beside it.`, job)
-	switch {
+	switch aside := d.found.journal.saysAside(); {
+	case aside != "" && len(d.found.open) > 0:
+		return aside + fmt.Sprintf("The job of that set, %s, cannot go on with this one. It stays open until steadyrail job close %s.\n", strings.Join(d.found.open, ", "), d.found.open[0]) + say
+	case aside != "":
+		return aside + say
 	case len(d.found.open) > 0:
 		return fmt.Sprintf("What hands did to the set of %s was not kept here, so that job cannot go on. It stays open until steadyrail job close %s.\n", strings.Join(d.found.open, ", "), d.found.open[0]) + say
 	case d.found.journal.has():

@@ -1,0 +1,64 @@
+// Package paper writes the files that a person asked for: reports, exports, proofs,
+// sheets, configurations. Each appears whole or not at all: it is written beside its
+// place, made sure to be on the disk, and renamed. A failure leaves what stood there
+// before, and nothing half written.
+package paper
+
+import (
+	"errors"
+	"io"
+	"io/fs"
+	"os"
+	"path/filepath"
+)
+
+// Write writes a file, in the place of one of that name.
+func Write(name string, write func(io.Writer) error) error {
+	return through(name, write, os.Rename)
+}
+
+// New writes a file under a name that nobody has; else the error wraps
+// [fs.ErrExist] and what is there stays.
+func New(name string, write func(io.Writer) error) error {
+	if _, err := os.Lstat(name); err == nil {
+		return &fs.PathError{Op: "write", Path: name, Err: fs.ErrExist}
+	}
+	return through(name, write, moveNew)
+}
+
+// Text is what writes a text.
+func Text[T string | []byte](text T) func(io.Writer) error {
+	return func(w io.Writer) error {
+		_, err := w.Write([]byte(text))
+		return err
+	}
+}
+
+func through(name string, write func(io.Writer) error, move func(from, to string) error) error {
+	f, err := os.CreateTemp(filepath.Dir(name), "."+filepath.Base(name)+"-*")
+	if err != nil {
+		return err
+	}
+	defer os.Remove(f.Name()) // gone already when all went well
+	err = write(f)
+	if err == nil {
+		err = f.Sync()
+	}
+	if err = errors.Join(err, f.Close()); err != nil {
+		return err
+	}
+	return move(f.Name(), name)
+}
+
+// moveNew renames a file to a name that nobody has. A second name refuses what
+// is there; where the file system has none, looking first must do.
+func moveNew(from, to string) error {
+	err := os.Link(from, to)
+	if err == nil || errors.Is(err, fs.ErrExist) {
+		return err
+	}
+	if _, err := os.Lstat(to); err == nil {
+		return fs.ErrExist
+	}
+	return os.Rename(from, to)
+}
