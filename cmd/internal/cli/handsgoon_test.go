@@ -195,7 +195,11 @@ func TestPracticeBenchGoesOn(t *testing.T) {
 	p.place("dmm2/volts", "+12 V audio", "TP12", capture.Clipped)
 	p.does("soak", "start", "--for", "1h", "--cycles", "2", "--on", "10m", "--off", "20s", "--output", "supply", "--yes")
 	var soak capture.RegimenState
-	p.until("power is on again", "/api/v1/soak", &soak, func() bool { return soak.Step == 2 && len(soak.Parts) > 0 })
+	// Longer than a kill may take of the record: a second, ten of the bench.
+	under := func(least time.Duration) func() bool {
+		return func() bool { return soak.State == capture.PlanRuns && soak.Step == 2 && soak.Watched > least }
+	}
+	p.until("power is on for a while", "/api/v1/soak", &soak, under(25*time.Second))
 	p.ends(os.Kill)
 
 	p = practise(t, dir)
@@ -211,7 +215,7 @@ func TestPracticeBenchGoesOn(t *testing.T) {
 		t.Errorf("after the kill:\n%s", out)
 	}
 	p.does("soak", "resume", "--yes")
-	p.until("the plan goes on", "/api/v1/soak", &soak, func() bool { return soak.State == capture.PlanRuns && soak.Step == 2 })
+	p.until("the plan goes on", "/api/v1/soak", &soak, under(soak.Watched+15*time.Second))
 	p.does("report", "AB-0147", "--out", "report.html")
 	if page, err := os.ReadFile(filepath.Join(dir, "report.html")); err != nil || !strings.Contains(string(page), "in 2 pieces") {
 		t.Errorf("the report knows nothing of two pieces, %v", err)
