@@ -78,10 +78,10 @@ func (b *batchWriter) compute(batch []entry, upto capture.Instant) error {
 	// Hashing takes about as long as coding, and needs nothing of it.
 	b.binder.chain = b.pos.chain
 	hashed := make(chan struct{})
-	go func() {
+	go func(s seal) { // a copy: its ties, which no hash binds, are counted meanwhile
 		defer close(hashed)
 		b.hash(batch, s)
-	}()
+	}(s)
 	for i := range batch {
 		e := &batch[i]
 		b.pos.count(e.at)

@@ -45,7 +45,7 @@ func (f *filling) full(e *block.Encoder, scratch []byte) (rows []block.Row, data
 		n := min(f.guess, block.MaxRows)
 		data = e.Append(scratch[:0], f.rows[:n])
 		if len(data) < enough && n < block.MaxRows {
-			f.guess = min(block.MaxRows, max(n+n/64, aim(n, data)))
+			f.guess = max(min(block.MaxRows, n+n/64), aim(n, data))
 			scratch = data
 			continue
 		}
@@ -59,7 +59,9 @@ func (f *filling) full(e *block.Encoder, scratch []byte) (rows []block.Row, data
 }
 
 // aim returns how many readings will fill a block, when n of the kind gave data.
-func aim(n int, data []byte) int { return n * ((blockSize + enough) / 2) / len(data) }
+func aim(n int, data []byte) int {
+	return min(block.MaxRows, n*((blockSize+enough)/2)/len(data))
+}
 
 // shrink finds how many of the rows fill a block.
 func shrink(e *block.Encoder, data []byte, rows []block.Row) (int, []byte) {

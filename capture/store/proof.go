@@ -140,7 +140,7 @@ func CheckProof(p Proof, head string) (Proved, error) {
 	if err != nil {
 		return got, fmt.Errorf("%w: %w", ErrProof, err)
 	}
-	if place := p.Index + 1; p.Rule == ruleTree && uint64(r.seq) != place || uint64(r.seq) < place || r.seq > p.Last || r.at > p.Upto {
+	if place := int64(p.Index) + 1; p.Rule == ruleTree && r.seq != place || r.seq < place || r.seq > p.Last || r.at > p.Upto {
 		return got, fmt.Errorf("%w: the record says number %d at %s, and stands at place %d of what ends with number %d at %s", ErrProof, r.seq, r.at, place, p.Last, p.Upto)
 	}
 	got = Proved{Head: hex.EncodeToString(sum[:]), Count: p.Last, Upto: p.Upto, Commit: p.Commit, Seq: r.seq, At: r.at,

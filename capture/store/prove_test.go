@@ -12,6 +12,7 @@ import (
 	"pgregory.net/rapid"
 
 	"steadyrail/capture"
+	"steadyrail/capture/store/merkle"
 )
 
 func opened(t testing.TB, path string) *Job {
@@ -223,6 +224,25 @@ func TestATextIsNoRecord(t *testing.T) {
 	p.Before, p.Record, p.After = slices.Concat(p.Before, p.Record[:at]), p.Record[at:at+len(forged.buf)], slices.Concat(p.Record[at+len(forged.buf):], p.After)
 	if got, err := CheckProof(p, ""); !errors.Is(err, ErrProof) {
 		t.Errorf("proved %+v %v", got, err)
+	}
+}
+
+// A record's number is one of those that the head covers, whatever a forged chain
+// says.
+func TestAProofIsOfARecordThatThereCanBe(t *testing.T) {
+	for seq, holds := range map[int64]bool{-5: false, 0: false, 1: false, 2: true, 3: true, 4: false} {
+		var c canon
+		c.reading(seq, t0, &capture.Reading{Channel: "dmm/volts", Quantity: capture.DCVoltage, Value: 5, Text: "5.000"})
+		leaf := merkle.Leaf(c.buf)
+		var tree merkle.Tree
+		tree.Add(merkle.Hash{})
+		tree.Add(leaf)
+		root := tree.Root()
+		p := Proof{Form: proofForm, Record: c.buf, Index: 1, Leaves: 2, Path: []Hex{make(Hex, 32)}, Root: root[:], Previous: make(Hex, 32),
+			Rule: ruleRuns, Commit: 2, First: 2, Last: 3, Upto: t0}
+		if got, err := CheckProof(p, ""); (err == nil) != holds || !holds && !errors.Is(err, ErrProof) {
+			t.Errorf("record %d: %+v %v", seq, got, err)
+		}
 	}
 }
 

@@ -26,10 +26,10 @@ func (d *Driver) withTripped(ctx context.Context, o *Output, is, said string) (s
 		on, err := d.askSwitch(ctx, l.Tripped)
 		switch {
 		case errors.Is(err, wire.ErrTimeout): // an instrument that does not know a query is silent
-			d.noAnswerTo(l.Tripped)
 			if err := d.resyncThrough(ctx); err != nil {
-				return "", err
+				return "", err // so is one that is lost, and may know it
 			}
+			d.noAnswerTo(l.Tripped)
 			if err := d.choose(ctx, o); err != nil {
 				return "", err
 			}

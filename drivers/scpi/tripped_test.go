@@ -1,6 +1,7 @@
 package scpi
 
 import (
+	"strings"
 	"testing"
 
 	"steadyrail/capture"
@@ -37,4 +38,22 @@ func TestWhatTripped(t *testing.T) {
 			used(t, p)
 		})
 	}
+}
+
+// A supply that was lost while it was asked may well know the query: it is asked
+// again when it is back.
+func TestWhatTrippedIsAskedAgainOfASupplyThatWasLost(t *testing.T) {
+	ask := capture.Act{Verb: capture.ActReadBack}
+	d, p := played(t, hello+"> OUTP?\n< 0\n> VOLT:PROT:TRIP?\n! timed out"+strings.Repeat("\n~\n> *IDN?\n! timed out", attempts)+
+		awake+"> OUTP?\n< 0\n> VOLT:PROT:TRIP?\n< 1\n> CURR:PROT:TRIP?\n< 0", withTrippedQueries)
+	if err := d.Connect(t.Context()); err != nil {
+		t.Fatal(err)
+	}
+	if said, err := d.Do(t.Context(), ask); err == nil {
+		t.Errorf("%q of a supply that is lost", said)
+	}
+	if said, err := d.Do(t.Context(), ask); err != nil || said != "output off, tripped: over-voltage" {
+		t.Errorf("%q, %v", said, err)
+	}
+	used(t, p)
 }

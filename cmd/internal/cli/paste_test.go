@@ -2,11 +2,15 @@ package cli
 
 import (
 	"os/exec"
+	"runtime"
 	"testing"
 )
 
 // What is printed to be pasted survives a shell.
 func TestPasted(t *testing.T) {
+	if runtime.GOOS == "windows" {
+		t.Skip("there words stay as they are")
+	}
 	for word, want := range map[string]string{
 		"/tmp/bench-east": "/tmp/bench-east", "/home/me/my bench": "'/home/me/my bench'", "it's": `'it'\''s'`,
 		"": "''", "$HOME": "'$HOME'", "~": "'~'", "a;b": "'a;b'", "Werkstatt Süd": "'Werkstatt Süd'",

@@ -4,7 +4,6 @@ import (
 	"fmt"
 	"path/filepath"
 	"runtime"
-	"strings"
 
 	"steadyrail/drivers/scpi"
 )
@@ -50,7 +49,7 @@ func (u *setup) showNext() {
 		export = "set STEADYRAIL_WORKSPACE="
 	}
 	// Not by say: what is to be pasted must not be broken.
-	fmt.Fprintf(u.err, "\nNext:\n  steadyrail run --config %s\nand in another terminal:\n  %s%s\n", forShell(u.out), export, forShell(u.folder()))
+	fmt.Fprintf(u.err, "\nNext:\n  steadyrail run --config %s\nand in another terminal:\n  %s%s\n", pasted(u.out), export, pasted(u.folder()))
 	fmt.Fprintln(u.err, `  steadyrail job open AB-0147 --rails "+5 2% logic, +12 5% audio"`)
 }
 
@@ -64,12 +63,4 @@ func (u *setup) folder() string {
 		return abs
 	}
 	return dir // there is no present folder: nothing better is known
-}
-
-// forShell puts quotes about what a shell would take apart.
-func forShell(s string) string {
-	if runtime.GOOS == "windows" || !strings.ContainsAny(s, " \t'\"\\$`&;|<>()*?[]#~!{}") {
-		return s
-	}
-	return "'" + strings.ReplaceAll(s, "'", `'\''`) + "'"
 }

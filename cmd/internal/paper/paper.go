@@ -12,9 +12,25 @@ import (
 	"path/filepath"
 )
 
-// Write writes a file, in the place of one of that name.
+// Write writes a file, in the place of one of that name. A symbolic link stays one.
+// A pipe or a device is written to as it stands: a file in its place would put an end
+// to it, and for root to /dev/null.
 func Write(name string, write func(io.Writer) error) error {
+	if info, err := os.Stat(name); err == nil && !info.Mode().IsRegular() && !info.IsDir() {
+		return straight(name, write)
+	}
+	if target, err := filepath.EvalSymlinks(name); err == nil {
+		name = target
+	}
 	return through(name, write, os.Rename)
+}
+
+func straight(name string, write func(io.Writer) error) error {
+	f, err := os.OpenFile(name, os.O_WRONLY, 0)
+	if err != nil {
+		return err
+	}
+	return errors.Join(write(f), f.Close())
 }
 
 // New writes a file under a name that nobody has; else the error wraps
