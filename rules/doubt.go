@@ -9,9 +9,15 @@ import (
 	"steadyrail/capture"
 )
 
-// askAgain is the least time between two questions about one output: while a short
-// holds a supply down in its current limit, the doubt stays and the answer too.
-const askAgain = 2 * time.Second
+// askAgain is the least time between two questions about one output. It doubles
+// with each, up to askSeldom: while a short holds a supply down in its current
+// limit, or another output of it is off, the doubt stays and the answer too. A
+// minute without doubt begins anew.
+const (
+	askAgain  = 2 * time.Second
+	askSeldom = 16 * time.Second
+	askAnew   = time.Minute
+)
 
 // nothingSet is what an output that is on has at the least when nobody here set it,
 // in volt: below, there is nothing at its terminals to speak of.
@@ -28,6 +34,7 @@ type switchedOn struct {
 	set    float64 // V
 	is     bool
 	asked  capture.Instant
+	wait   time.Duration // until it may be asked again
 }
 
 // On reports whether an output is on by the record.
@@ -59,6 +66,7 @@ func (d *OutputDoubts) act(act capture.Act) {
 		d.of(act.Subject)
 		for i := range d.on {
 			if act.Concerns(d.on[i].output) {
+				d.on[i].asked = 0
 				d.on[i].is = act.Text == "on" && d.on[i].output == act.Subject && act.By != capture.ByInject // that is into a short
 			}
 		}
@@ -84,10 +92,25 @@ func (d *OutputDoubts) read(at capture.Instant, r capture.Reading) (ask []string
 		if !s.is || (capture.Act{Subject: s.output}).Instrument() != r.Channel.Instrument() {
 			continue
 		}
-		if math.Abs(r.Value) < max(nothingSet, s.set/2) && (s.asked == 0 || at.Sub(s.asked) >= askAgain) {
-			s.asked = at
+		if math.Abs(r.Value) < max(nothingSet, s.set/2) && s.mayAsk(at) {
 			ask = append(ask, s.output)
 		}
 	}
 	return ask
+}
+
+// mayAsk reports whether the output may be asked again at an instant, as it then
+// is.
+func (s *switchedOn) mayAsk(at capture.Instant) bool {
+	since := at.Sub(s.asked)
+	switch {
+	case s.asked == 0 || since >= askAnew:
+		s.wait = askAgain
+	case since < s.wait:
+		return false
+	default:
+		s.wait = min(2*s.wait, askSeldom)
+	}
+	s.asked = at
+	return true
 }

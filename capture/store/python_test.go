@@ -180,6 +180,7 @@ func TestPythonReadsFullBlocksAndFindsChanges(t *testing.T) {
 		"UPDATE brief SET data = CAST(substr(data, 1, 20) || x'00' || substr(data, 22) AS BLOB)",
 		"DELETE FROM brief"+last,
 		"UPDATE fold SET rule = 1",
+		"UPDATE fold SET rule = 259",
 		"UPDATE fold SET hash = CAST(substr(hash, 1, 31) || x'00' AS BLOB)",
 		"UPDATE fold SET tree = zeroblob(8)",
 	)

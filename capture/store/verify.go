@@ -145,6 +145,9 @@ func (v *verifier) commit(ctx context.Context, c sealed) error {
 	if s.n != v.last.n+1 || s.first != v.last.last+1 || s.last < s.first || s.upto < v.last.upto {
 		return v.broken(s, "it does not follow on the commit before")
 	}
+	if c.rule < ruleRecords || c.rule > ruleRuns {
+		return v.broken(s, "there is no rule %d for a commit", c.rule)
+	}
 	v.binder.begin(c.rule)
 	for seq := s.first; seq <= s.last; seq++ {
 		if seq%1024 == 0 && ctx.Err() != nil {

@@ -168,6 +168,7 @@ func TestVerifyOfBlocks(t *testing.T) {
 		"UPDATE fold SET tree = zeroblob(8)",
 		"UPDATE fold SET data = zeroblob(length(data))",
 		"UPDATE fold SET rule = 1",
+		"UPDATE fold SET rule = 259",
 		"DELETE FROM fold",
 		"DELETE FROM rest WHERE channel = 2",
 	} {

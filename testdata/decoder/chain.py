@@ -108,6 +108,7 @@ def check(db):
             written.append(bytes([kind]) + string(ints(seq, at) + body))
             print(json.dumps([KINDS[kind], seq, at, *say]))
         need(ties == same * (at == upto), "commit %d: %d ties, not %d" % (n, same * (at == upto), ties))
+        need(rule in (1, 2, 3), "there is no rule %d for commit %d" % (rule, n))
         run = 16 if rule == 3 else 1
         for i in range(0, len(written), run):
             grow(roots, sha256(b"\0", *written[i:i + run]))
