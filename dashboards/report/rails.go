@@ -217,7 +217,7 @@ func (t teller) verdict(r capture.Rail, v capture.Verdict) verdictRow {
 		row.Value, row.U, row.Over = "", "", "" // how much of it is there is told by its band
 	}
 	if v.Held.Since != 0 {
-		say += ", " + tied(v.Held.When(t.o.Zone))
+		say += ", " + v.Held.When(t.o.Zone)
 	}
 	row.Verdict = judged(v.Outcome, say)
 	if v.Outcome != capture.NoData {

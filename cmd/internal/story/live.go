@@ -203,7 +203,7 @@ func (s *Story) warmUp(ctx context.Context) error {
 	}
 	s.say("Covers on. Bench time runs as fast as the meters can follow.")
 	begun, wall := s.Clock.Now(), time.Now()
-	if err := s.watchRail(ctx, warmUp, 10*time.Minute); err != nil {
+	if err := s.watchRail(ctx, begun, warmUp, 10*time.Minute); err != nil {
 		return err
 	}
 	watched := s.Clock.Now().Sub(begun)
@@ -239,10 +239,11 @@ func (s *Story) minutes(ctx context.Context, from capture.Instant) ([]trend.Poin
 	return out, err
 }
 
-// watchRail lets bench time pass and says now and then how +5 V stands.
-func (s *Story) watchRail(ctx context.Context, long, every time.Duration) error {
-	begun := s.Clock.Now()
-	next := begun.Add(every)
+// watchRail lets bench time pass until the stage that began at begun is so
+// long, and says now and then how +5 V stands. What comes between two calls
+// does not start the count anew: a soak tells one row of minutes.
+func (s *Story) watchRail(ctx context.Context, begun capture.Instant, long, every time.Duration) error {
+	next := s.Clock.Now().Add(every)
 	return s.watch(ctx, func(snap live.Snapshot) bool {
 		if r, ok := railOf(snap, s.job, rail5); ok && r.Volts != nil && r.Volts.Reading.Good() && snap.Now > next {
 			next = snap.Now.Add(every)
@@ -299,14 +300,14 @@ func (s *Story) soak(ctx context.Context) error {
 	}
 	begun := s.Clock.Now()
 	s.say("Soak of %s, covers on.", coverage.Long(planned))
-	if err := s.watchRail(ctx, planned/3, planned/6); err != nil {
+	if err := s.watchRail(ctx, begun, planned/3, planned/6); err != nil {
 		return err
 	}
 	if err := s.collapse(ctx); err != nil {
 		return err
 	}
 	s.pace(planned - s.Clock.Now().Sub(begun))
-	if err := s.watchRail(ctx, planned-s.Clock.Now().Sub(begun), planned/6); err != nil {
+	if err := s.watchRail(ctx, begun, planned, planned/6); err != nil {
 		return err
 	}
 	return s.act(ctx, capture.Act{Verb: capture.ActSoak, Text: "stop"})

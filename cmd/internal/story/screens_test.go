@@ -2,7 +2,6 @@ package story_test
 
 import (
 	"context"
-	"io"
 	"net/url"
 	"os"
 	"os/exec"
@@ -50,9 +49,10 @@ func TestScreensDuringTheStory(t *testing.T) {
 			t.Error(err)
 		}
 	}()
+	out := &script{}
 	told := make(chan error, 1)
 	go func() {
-		_, err := b.Tell(ctx, io.Discard, 40*time.Second, time.Now())
+		_, err := b.Tell(ctx, out, 40*time.Second, time.Now())
 		told <- err
 	}()
 	base := "http://" + b.App.Address()
@@ -65,6 +65,7 @@ func TestScreensDuringTheStory(t *testing.T) {
 	if err := <-told; err != nil {
 		t.Fatal(err)
 	}
+	minutesRise(t, out.String())
 	if title := get(t, tab, chromedp.Title()); title == "" {
 		t.Error("the page has no title")
 	}

@@ -1,0 +1,29 @@
+package story_test
+
+import (
+	"regexp"
+	"strconv"
+	"strings"
+	"testing"
+)
+
+var told = regexp.MustCompile(`after +(\d+) min: `)
+
+// minutesRise holds the soak to one count of minutes: what happens in its middle
+// does not start it anew.
+func minutesRise(t *testing.T, story string) {
+	t.Helper()
+	_, soak, ok := strings.Cut(story, "Soak of ")
+	rows := told.FindAllStringSubmatch(soak, -1)
+	if !ok || len(rows) < 2 {
+		t.Errorf("%d rows of the soak were told", len(rows))
+	}
+	last := -1
+	for _, row := range rows {
+		n, err := strconv.Atoi(row[1])
+		if err != nil || n < last {
+			t.Errorf("after %s min comes behind after %d min", row[1], last)
+		}
+		last = n
+	}
+}
