@@ -109,6 +109,9 @@ func TestReadingsArriveOverTheLine(t *testing.T) {
 		}
 		c := dial(t, b.Links()[DMM])
 		c.ask("CONF:RES 100;:RES:NPLC 0.2;*OPC?")
+		for strings.HasPrefix(c.ask("READ?"), "+9.9") {
+			t.Log("the clip does not touch yet")
+		}
 		for range 20 {
 			if got := c.ask("READ?"); !strings.HasPrefix(got, "+0.18") && !strings.HasPrefix(got, "+0.19") {
 				t.Errorf("leads shorted: %s", got)

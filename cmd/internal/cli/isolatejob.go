@@ -91,16 +91,17 @@ channel of the bench. What probes read on the rails counts by itself.
     steadyrail isolate add unplug CN3
     steadyrail isolate add lift C104
     steadyrail isolate add put back C104
-    steadyrail isolate add alone C104 0.3 ohm              # the lifted part by itself
-    steadyrail isolate add +5 V logic 0.84 ohm             # a rail, read by eye; 4.98 V hot: after a warm-up
+    steadyrail isolate add alone C104 0.3 ohm          # the part by itself
+    steadyrail isolate add +5 V logic 0.84 ohm         # a rail, read by eye
+    steadyrail isolate add +5 V logic 4.98 V hot       # after a warm-up
     steadyrail isolate add +5 V logic restarting
-    steadyrail isolate add walk +5 V logic TP5 3.21 mV     # a point of a walk with injected current
-    steadyrail isolate add source +5 V logic not ok        # what feeds it, or: ok
+    steadyrail isolate add walk +5 V logic TP5 3.21 mV # with injected current
+    steadyrail isolate add source +5 V logic not ok    # what feeds it, or: ok
     steadyrail isolate add load logic board not ok
     steadyrail isolate add enable PS2 missing
     steadyrail isolate add across PS2 open
     steadyrail isolate add behind CN3 there
-    steadyrail isolate add set says +5 V logic             # what the set shows, which is no evidence`
+    steadyrail isolate add set says +5 V logic         # which is no evidence`
 	c.Flags().BoolVar(&sure, "yes", false, "file it although it belongs to a later stage; stands before the entry")
 	return c
 }

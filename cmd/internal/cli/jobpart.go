@@ -13,7 +13,8 @@ func jobPart(s streams, dir *string) *cobra.Command {
 		Use: `part [JOB] PLACE --type TYPE --from "own stock"`, Short: "Add a part that was fitted, and where it is from", Args: cobra.RangeArgs(1, 2),
 		Long: "Add a part that was fitted: where it sits, its type, and where it is from: " + strings.Join(capture.Origins(), ", ") + ", or other words:" + `
   steadyrail job part C104 --type "470 uF 25 V" --from "own stock"
-  steadyrail job part AB-0147 PS2 --type "step-down board" --from "own stock" --replaces "potted +5 V converter"`,
+  steadyrail job part AB-0147 PS2 --type "step-down board" --from "own stock" \
+    --replaces "potted +5 V converter"`,
 	}
 	id := jobFlag(c)
 	var p capture.Fitted
