@@ -12,7 +12,7 @@ import (
 // askAgain is the least time between two questions about one output. It doubles
 // with each, up to askSeldom: while a short holds a supply down in its current
 // limit, or another output of it is off, the doubt stays and the answer too. A
-// minute without doubt begins anew.
+// minute without a question begins anew.
 const (
 	askAgain  = 2 * time.Second
 	askSeldom = 16 * time.Second

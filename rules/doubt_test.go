@@ -53,7 +53,22 @@ func TestOutputDoubts(t *testing.T) {
 			t.Errorf("%d, at %g s: asks %v", i, c.at, got)
 		}
 	}
+	// While the doubt stays, the questions come less and less often.
 	d.Consume(capture.Record{At: at(40), Item: out("on", "R. Hale")})
+	var asked []float64
+	for s := 41.0; s < 100; s++ {
+		if len(d.Consume(capture.Record{At: at(s), Item: volts(0)})) > 0 {
+			asked = append(asked, s)
+		}
+	}
+	if want := []float64{41, 43, 47, 55, 71, 87}; !slices.Equal(asked, want) {
+		t.Errorf("asked at %v s, want %v", asked, want)
+	}
+	for _, s := range []float64{200, 202} { // a minute later it begins anew
+		if len(d.Consume(capture.Record{At: at(s), Item: volts(0)})) == 0 {
+			t.Errorf("not asked at %g s", s)
+		}
+	}
 	if !d.On("supply") || d.On("psu") {
 		t.Error("what is on by the record")
 	}

@@ -186,7 +186,7 @@ func (p *prover) commit(ctx context.Context, c sealed) error {
 		if err != nil {
 			return err
 		}
-		if r == nil {
+		if r == nil || r.seq != seq { // else the run and what is taken out of it are not of one place
 			return ErrBroken
 		}
 		from := len(b.buf.buf)

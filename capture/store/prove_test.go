@@ -130,6 +130,36 @@ func TestABrokenFileProvesNothing(t *testing.T) {
 	}
 }
 
+// A commit that says it begins elsewhere proves nothing of any record, and ends
+// no program.
+func TestAMovedCommitProvesNothing(t *testing.T) {
+	for _, statement := range []string{"UPDATE tail SET first = first - 1 WHERE n = 3", "UPDATE tail SET first = first + 1 WHERE n = 3"} {
+		path := t.TempDir() + "/AB-0147" + Extension
+		if err := os.WriteFile(path, tenCommits(t), 0o600); err != nil {
+			t.Fatal(err)
+		}
+		db, err := openWriter(ctx, path, jobKind)
+		if err != nil {
+			t.Fatal(err)
+		}
+		if _, err := db.Exec(statement); err != nil {
+			t.Fatal(err)
+		}
+		db.Close()
+		j := opened(t, path)
+		snap, err := j.r.now(ctx)
+		if err != nil {
+			t.Fatal(err)
+		}
+		for seq := int64(1); seq <= snap.newest.last; seq++ {
+			var broken *BrokenError
+			if _, err := j.Prove(ctx, seq, ""); !errors.As(err, &broken) {
+				t.Errorf("%s: record %d: %v", statement, seq, err)
+			}
+		}
+	}
+}
+
 // No field of a proof can be changed in any bit: with the head it is refused.
 func TestATamperedProofIsRefused(t *testing.T) {
 	path, _ := longJob(t)

@@ -91,7 +91,7 @@ func coldMissing(j *openJob) (missing, hints []string) {
 	}
 	if len(stale) > 0 {
 		missing = append(missing, "the cold check is older than work on the board: "+strings.Join(why, "; "))
-		hints = append(hints, fmt.Sprintf("with no power, read %s in ohms again, until it says no short: steadyrail place dmm/ohms %q, or type what a meter shows: steadyrail enter %q \"145 ohm\"", strings.Join(stale, ", "), stale[0], stale[0]))
+		hints = append(hints, fmt.Sprintf("with no power, read %s in ohms again, until it says no short: steadyrail place dmm/ohms %q, or type what a meter shows, in the place of FIGURE: steadyrail enter %q \"FIGURE ohm\"", strings.Join(stale, ", "), stale[0], stale[0]))
 	}
 	return missing, hints
 }
