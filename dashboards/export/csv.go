@@ -129,9 +129,12 @@ var (
 	railName = regexp.MustCompile(`^[+-][0-9.]+ ?[mk]?V($| [\pL\pN ._/()-]*$)`)
 )
 
-// Harmless returns text that no spreadsheet takes for a formula.
+// Harmless returns text that no spreadsheet takes for a formula: an apostrophe
+// goes before one that begins like a formula. It goes before a text that has
+// one there already, too, or nobody could tell that apostrophe from ours.
 func Harmless(text string) string {
-	if text == "" || !strings.ContainsRune("=+-@\t\r\n|%", rune(text[0])) || figure.MatchString(text) || railName.MatchString(text) {
+	bare := strings.TrimLeft(text, "'")
+	if bare == "" || !strings.ContainsRune("=+-@\t\r\n|%", rune(bare[0])) || figure.MatchString(bare) || railName.MatchString(bare) {
 		return text
 	}
 	return "'" + text

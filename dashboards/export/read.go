@@ -137,11 +137,12 @@ func (p *parser) number(name string) (v float64) {
 	return v
 }
 
-// text takes the apostrophe off again that [Harmless] put before a sign.
-func (p *parser) text(name string) string {
-	s := p.cell(name)
-	if rest, had := strings.CutPrefix(s, "'"); had && Harmless(rest) == s {
+func (p *parser) text(name string) string { return meant(p.cell(name)) }
+
+// meant takes the apostrophe off again that [Harmless] put before a text.
+func meant(cell string) string {
+	if rest, had := strings.CutPrefix(cell, "'"); had && Harmless(rest) == cell {
 		return rest
 	}
-	return s
+	return cell
 }
