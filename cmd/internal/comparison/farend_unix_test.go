@@ -18,6 +18,9 @@ import (
 // program their far end; 1 baud is as fast as it can.
 const farEndEnv = "COMPARISON_FAR_END"
 
+// listens is what the far end says on its standard output once it does.
+const listens = "listens\n"
+
 // What is asked and answered all the time.
 const (
 	request = "READ?"
@@ -53,6 +56,7 @@ func answerAll(fds []int) {
 		ready[i] = unix.PollFd{Fd: int32(fd), Events: unix.POLLIN}
 	}
 	buf := make([]byte, 256)
+	fmt.Print(listens)
 	for {
 		if _, err := unix.Poll(ready, -1); err != nil && !errors.Is(err, unix.EINTR) {
 			return
@@ -83,12 +87,14 @@ func answerAll(fds []int) {
 
 // pacedEnd sends its answer character by character, each when it would have
 // come over a wire of ten bits a character, the first when the request would
-// have been through. It looks all the time instead of waiting to be woken:
-// being woken takes longer than a character. What a pseudo-terminal needs to show
+// have been through. It looks all the time instead of waiting to be woken, for
+// being woken takes longer than a character, and gives way each time it looks:
+// who is woken on its processor would wait for 4 ms else. What a pseudo-terminal needs to show
 // it the request is no part of a wire and is taken off; on the way back it stays,
 // for a serial port's driver hands bytes over as late.
 func pacedEnd(fd, baud int) {
-	in, lag := bufio.NewReader(looking{uintptr(fd)}), requestLag()
+	in, lag := bufio.NewReader(looking{uintptr(fd)}), requestLag(wireTime(1, baud))
+	fmt.Print(listens)
 	for {
 		line, err := in.ReadString('\n')
 		if err != nil {
@@ -105,27 +111,48 @@ func pacedEnd(fd, baud int) {
 }
 
 // requestLag is how long after it was written a request lies ready at the far
-// end of a pseudo-terminal of this computer, in the median.
-func requestLag() time.Duration {
-	far, near, err := pty.Open()
-	if err != nil {
-		panic(err)
-	}
-	defer far.Close()
-	defer near.Close()
-	in := bufio.NewReader(looking{far.Fd()})
-	lags := make([]time.Duration, 301)
-	for i := range lags {
-		written := time.Now()
-		if _, err := near.WriteString(request + "\n"); err != nil {
-			panic(err)
+// end of a pseudo-terminal of this computer, in the median. Whoever writes has
+// slept before for the time of a character, as one who waits for the last of an
+// answer: a processor that was idle takes several times as long.
+func requestLag(pause time.Duration) time.Duration {
+	far, near := terminal()
+	defer unix.Close(far)
+	defer unix.Close(near)
+	in := bufio.NewReader(looking{uintptr(far)})
+	lags, written := make([]time.Duration, 51), make(chan time.Time)
+	go func() {
+		for range lags {
+			pauseFor(pause)
+			at := time.Now()
+			if _, err := unix.Write(near, []byte(request+"\n")); err != nil {
+				panic(err)
+			}
+			written <- at
 		}
+	}()
+	for i := range lags {
 		if _, err := in.ReadString('\n'); err != nil {
 			panic(err)
 		}
-		lags[i] = time.Since(written)
+		read := time.Now()
+		lags[i] = read.Sub(<-written)
 	}
 	return quantile(lags, 0.5)
+}
+
+// terminal opens a pseudo-terminal.
+func terminal() (far, near int) {
+	f, n, err := pty.Open()
+	if err == nil {
+		far, err = unwatched(f)
+	}
+	if err == nil {
+		near, err = unwatched(n)
+	}
+	if err != nil {
+		panic(err)
+	}
+	return far, near
 }
 
 func reply(line string) string {
@@ -144,9 +171,10 @@ func reply(line string) string {
 // by more than a character's time.
 func waitUntil(due time.Time) {
 	if left := time.Until(due); left > 3*time.Millisecond {
-		time.Sleep(left - 2*time.Millisecond)
+		pauseFor(left - 2*time.Millisecond)
 	}
 	for time.Now().Before(due) {
+		giveWay()
 	}
 }
 
