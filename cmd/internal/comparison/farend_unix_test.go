@@ -7,10 +7,12 @@ import (
 	"bytes"
 	"errors"
 	"fmt"
+	"os"
 	"strings"
 	"time"
 
 	"github.com/creack/pty"
+	"go.bug.st/serial"
 	"golang.org/x/sys/unix"
 )
 
@@ -85,74 +87,104 @@ func answerAll(fds []int) {
 	}
 }
 
-// pacedEnd sends its answer character by character, each when it would have
+// pacedEnd answers on a pseudo-terminal as slowly as a wire of so many baud.
+func pacedEnd(fd, baud int) {
+	lag := requestLag(baud)
+	fmt.Print(listens)
+	_ = answerPaced(fd, baud, lag, nil) // nobody has it open any more
+}
+
+// answerPaced sends its answer character by character, each when it would have
 // come over a wire of ten bits a character, the first when the request would
 // have been through. It looks all the time instead of waiting to be woken, for
 // being woken takes longer than a character, and gives way each time it looks:
-// who is woken on its processor would wait for 4 ms else. What a pseudo-terminal needs to show
-// it the request is no part of a wire and is taken off; on the way back it stays,
-// for a serial port's driver hands bytes over as late.
-func pacedEnd(fd, baud int) {
-	in, lag := bufio.NewReader(looking{uintptr(fd)}), requestLag(wireTime(1, baud))
-	fmt.Print(listens)
-	for {
+// who is woken on its processor would wait for 4 ms else. What a pseudo-terminal
+// needs to show it the request, the lag, is no part of a wire and is taken off;
+// on the way back it stays, for a serial port's driver hands bytes over as late.
+// It calls seen, if there is one, with the instant each request lay there, and
+// ends when nobody has the terminal open.
+func answerPaced(fd, baud int, lag time.Duration, seen func(time.Time)) error {
+	for in := bufio.NewReader(looking{uintptr(fd)}); ; {
 		line, err := in.ReadString('\n')
 		if err != nil {
-			return
+			return err
 		}
-		text, asked := reply(strings.TrimSuffix(line, "\n")), time.Now().Add(-lag)
+		there := time.Now()
+		if seen != nil {
+			seen(there)
+		}
+		text, asked := reply(strings.TrimSuffix(line, "\n")), there.Add(-lag)
 		for i := range text {
 			waitUntil(asked.Add(wireTime(len(line)+i+1, baud)))
 			if _, err := unix.Write(fd, []byte(text[i:i+1])); err != nil {
-				return
+				return err
 			}
 		}
 	}
 }
 
 // requestLag is how long after it was written a request lies ready at the far
-// end of a pseudo-terminal of this computer, in the median. Whoever writes has
-// slept before for the time of a character, as one who waits for the last of an
-// answer: a processor that was idle takes several times as long.
-func requestLag(pause time.Duration) time.Duration {
-	far, near := terminal()
-	defer unix.Close(far)
-	defer unix.Close(near)
-	in := bufio.NewReader(looking{uintptr(far)})
-	lags, written := make([]time.Duration, 51), make(chan time.Time)
-	go func() {
-		for range lags {
-			pauseFor(pause)
-			at := time.Now()
-			if _, err := unix.Write(near, []byte(request+"\n")); err != nil {
-				panic(err)
-			}
-			written <- at
-		}
-	}()
-	for i := range lags {
-		if _, err := in.ReadString('\n'); err != nil {
-			panic(err)
-		}
-		read := time.Now()
-		lags[i] = read.Sub(<-written)
-	}
-	return quantile(lags, 0.5)
-}
-
-// terminal opens a pseudo-terminal.
-func terminal() (far, near int) {
-	f, n, err := pty.Open()
-	if err == nil {
-		far, err = unwatched(f)
-	}
-	if err == nil {
-		near, err = unwatched(n)
-	}
+// end of a pseudo-terminal of this computer, in the median of the bare exchange
+// at this pace. Without the pauses of a wire it would be a quarter of that:
+// nothing on the way would have gone to sleep.
+func requestLag(baud int) time.Duration {
+	const exchanges = 51
+	master, device, held, err := terminal()
 	if err != nil {
 		panic(err)
 	}
-	return far, near
+	far, err := unwatched(master)
+	if err != nil {
+		panic(err)
+	}
+	defer unix.Close(far)
+	near, err := serial.Open(device, &serial.Mode{BaudRate: 115200})
+	if err != nil {
+		panic(err)
+	}
+	written := make(chan time.Time, exchanges)
+	go func() {
+		query := bareQuery(near)
+		for range exchanges {
+			written <- time.Now()
+			if err := query(); err != nil {
+				panic(err)
+			}
+		}
+		_, _ = near.Close(), unix.Close(held) // which ends the answering
+	}()
+	var lags []time.Duration
+	_ = answerPaced(far, baud, 0, func(there time.Time) { lags = append(lags, there.Sub(<-written)) })
+	return quantile(lags, 0.5)
+}
+
+// terminal opens a pseudo-terminal without echo or line editing. Its device is
+// held open, as a plugged-in adapter holds it.
+func terminal() (master *os.File, device string, held int, err error) {
+	master, slave, err := pty.Open()
+	if err != nil {
+		return nil, "", 0, err
+	}
+	device = slave.Name()
+	if held, err = unwatched(slave); err != nil {
+		return nil, "", 0, err
+	}
+	// Opening it once turns the terminal's echo and line editing off.
+	port, err := serial.Open(device, &serial.Mode{BaudRate: 115200})
+	if err == nil {
+		err = port.Close()
+	}
+	return master, device, held, err
+}
+
+// unwatched closes a file and returns a descriptor of it that Go's runtime does
+// not watch. A terminal that was opened as a file wakes a thread of the runtime
+// with every character that passes: no serial port of the house does.
+func unwatched(f *os.File) (fd int, err error) {
+	if fd, err = unix.Dup(int(f.Fd())); err == nil {
+		err = f.Close()
+	}
+	return fd, err
 }
 
 func reply(line string) string {

@@ -16,7 +16,6 @@ import (
 	"testing"
 	"time"
 
-	"github.com/creack/pty"
 	"go.bug.st/serial"
 
 	"steadyrail/capture"
@@ -141,9 +140,24 @@ func bareLoop(b *testing.B, device string) polls {
 	if err := port.SetReadTimeout(time.Second); err != nil {
 		b.Fatal(err)
 	}
+	query := bareQuery(port)
+	return func(n int, lap func()) {
+		for range n {
+			if err := query(); err != nil {
+				b.Fatal(err)
+			}
+			if lap != nil {
+				lap()
+			}
+		}
+	}
+}
+
+// bareQuery is the least exchange that one can write with the library.
+func bareQuery(port serial.Port) func() error {
 	var buf [256]byte
 	asked := []byte(request + "\n")
-	query := func() error {
+	return func() error {
 		if _, err := port.Write(asked); err != nil {
 			return err
 		}
@@ -161,16 +175,6 @@ func bareLoop(b *testing.B, device string) polls {
 					return errors.New("wrong answer")
 				}
 				return nil
-			}
-		}
-	}
-	return func(n int, lap func()) {
-		for range n {
-			if err := query(); err != nil {
-				b.Fatal(err)
-			}
-			if lap != nil {
-				lap()
 			}
 		}
 	}
@@ -267,24 +271,11 @@ func startFarEnds(b *testing.B, n, baud int) (devices []string) {
 		b.Fatal(err)
 	}
 	for range n {
-		master, slave, err := pty.Open()
+		master, device, held, err := terminal()
 		if err != nil {
 			b.Skipf("no pseudo-terminal here: %v", err)
 		}
-		device := slave.Name()
-		held, err := unwatched(slave)
-		if err != nil {
-			b.Fatal(err)
-		}
 		b.Cleanup(func() { _ = syscall.Close(held) })
-		// Opening it once turns the terminal's echo and line editing off.
-		port, err := serial.Open(device, &serial.Mode{BaudRate: 115200})
-		if err == nil {
-			err = port.Close()
-		}
-		if err != nil {
-			b.Fatal(err)
-		}
 		defer master.Close() // the far end has its own
 		cmd.ExtraFiles = append(cmd.ExtraFiles, master)
 		devices = append(devices, device)
@@ -300,15 +291,4 @@ func startFarEnds(b *testing.B, n, baud int) (devices []string) {
 		b.Fatalf("the far end said %q: %v", said, err)
 	}
 	return devices
-}
-
-// unwatched closes a file and returns a descriptor of it that Go's runtime does
-// not watch. A terminal that was opened as a file wakes a thread of the runtime
-// with every character that passes, on either side of it: no serial port of the
-// house does, and sixteen of them took a fifth of what was measured.
-func unwatched(f *os.File) (fd int, err error) {
-	if fd, err = syscall.Dup(int(f.Fd())); err == nil {
-		err = f.Close()
-	}
-	return fd, err
 }
