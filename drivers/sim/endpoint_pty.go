@@ -18,9 +18,10 @@ import (
 type terminal struct {
 	name string // of the symbolic link
 
-	mu            sync.Mutex
-	master, slave *os.File
-	handedOut     bool
+	mu        sync.Mutex
+	master    *os.File // nil: unplugged
+	slave     int      // held as long as the master
+	handedOut bool
 }
 
 func newEndpoint(dir, name string, tcp bool) endpoint {
@@ -35,28 +36,36 @@ func newEndpoint(dir, name string, tcp bool) endpoint {
 func (t *terminal) plug() error {
 	t.mu.Lock()
 	defer t.mu.Unlock()
-	master, slave, err := pty.Open()
+	far, near, err := pty.Open()
 	if err != nil {
 		return fmt.Errorf("serve simulated instrument: open pseudo-terminal: %w", err)
 	}
-	master, err = pollable(master)
-	if err == nil {
-		err = errFirst(makeRaw(slave), relink(slave.Name(), t.name))
+	device := near.Name()
+	master, err := pollable(far)
+	slave, unheld := unwatched(near)
+	if err = errFirst(err, unheld); err == nil {
+		err = errFirst(makeRaw(slave), relink(device, t.name))
 	}
 	if err != nil {
 		master.Close()
-		slave.Close()
+		unix.Close(slave)
 		return fmt.Errorf("serve simulated instrument: %w", err)
 	}
 	t.master, t.slave, t.handedOut = master, slave, false
 	return nil
 }
 
+// unwatched closes a file and returns a descriptor of it that Go's runtime does
+// not watch: of the slave it would wake a thread for every character that passes.
+func unwatched(f *os.File) (fd int, err error) {
+	defer f.Close()
+	return unix.FcntlInt(f.Fd(), unix.F_DUPFD_CLOEXEC, 0)
+}
+
 // pollable hands the master to the runtime's poller. As it comes, a read blocks
 // in the kernel, and Close would wait for it for ever.
 func pollable(blocking *os.File) (*os.File, error) {
-	defer blocking.Close()
-	fd, err := unix.FcntlInt(blocking.Fd(), unix.F_DUPFD_CLOEXEC, 0)
+	fd, err := unwatched(blocking)
 	if err != nil {
 		return nil, err
 	}
@@ -88,25 +97,17 @@ func relink(device, name string) error {
 }
 
 // makeRaw takes echo, line editing and translation off.
-func makeRaw(f *os.File) error {
-	raw, err := f.SyscallConn()
+func makeRaw(fd int) error {
+	tio, err := unix.IoctlGetTermios(fd, getTermios)
 	if err != nil {
 		return err
 	}
-	var inner error
-	err = raw.Control(func(fd uintptr) {
-		var tio *unix.Termios
-		if tio, inner = unix.IoctlGetTermios(int(fd), getTermios); inner != nil {
-			return
-		}
-		tio.Iflag &^= unix.IGNBRK | unix.BRKINT | unix.PARMRK | unix.ISTRIP | unix.INLCR | unix.IGNCR | unix.ICRNL | unix.IXON
-		tio.Oflag &^= unix.OPOST
-		tio.Lflag &^= unix.ECHO | unix.ECHONL | unix.ICANON | unix.ISIG | unix.IEXTEN
-		tio.Cflag = tio.Cflag&^(unix.CSIZE|unix.PARENB) | unix.CS8
-		tio.Cc[unix.VMIN], tio.Cc[unix.VTIME] = 1, 0
-		inner = unix.IoctlSetTermios(int(fd), setTermios, tio)
-	})
-	return errFirst(err, inner)
+	tio.Iflag &^= unix.IGNBRK | unix.BRKINT | unix.PARMRK | unix.ISTRIP | unix.INLCR | unix.IGNCR | unix.ICRNL | unix.IXON
+	tio.Oflag &^= unix.OPOST
+	tio.Lflag &^= unix.ECHO | unix.ECHONL | unix.ICANON | unix.ISIG | unix.IEXTEN
+	tio.Cflag = tio.Cflag&^(unix.CSIZE|unix.PARENB) | unix.CS8
+	tio.Cc[unix.VMIN], tio.Cc[unix.VTIME] = 1, 0
+	return unix.IoctlSetTermios(fd, setTermios, tio)
 }
 
 func (t *terminal) accept() (io.ReadWriter, error) {
@@ -132,9 +133,9 @@ func (t *terminal) unplug() {
 		return
 	}
 	os.Remove(t.name)
-	t.slave.Close()
+	unix.Close(t.slave)
 	t.master.Close()
-	t.master, t.slave = nil, nil
+	t.master = nil
 }
 
 func (t *terminal) link() string { return "serial:" + t.name }
