@@ -77,11 +77,8 @@ func (b *batchWriter) compute(batch []entry, upto capture.Instant) error {
 	}
 	// Hashing takes about as long as coding, and needs nothing of it.
 	b.binder.chain = b.pos.chain
-	hashed := make(chan struct{})
-	go func(s seal) { // a copy: its ties, which no hash binds, are counted meanwhile
-		defer close(hashed)
-		b.hash(batch, s)
-	}(s)
+	hashed := s // a copy: its ties, which no hash binds, are counted meanwhile
+	second := b.help(func() { b.hash(batch, hashed) })
 	for i := range batch {
 		e := &batch[i]
 		b.pos.count(e.at)
@@ -90,8 +87,7 @@ func (b *batchWriter) compute(batch []entry, upto capture.Instant) error {
 		}
 	}
 	s.ties = b.pos.tiesAt(upto)
-	work := b.code()
-	<-hashed
+	work := b.code(second)
 	b.pos.chain = b.binder.chain
 	b.seal(work)
 	b.tail(s, tailOf(work))

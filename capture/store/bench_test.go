@@ -33,11 +33,21 @@ func rate(b *testing.B, per int) {
 }
 
 func bare(b *testing.B, per int, index string) {
+	write := rowWriter(b, per, index)
+	b.ResetTimer()
+	for b.Loop() {
+		write()
+	}
+	rate(b, per)
+}
+
+// rowWriter returns what writes the next commit of a row for each reading.
+func rowWriter(b *testing.B, per int, index string) func() {
 	db, err := openWriter(ctx, filepath.Join(b.TempDir(), "bare"), jobKind)
 	if err != nil {
 		b.Fatal(err)
 	}
-	defer db.Close()
+	b.Cleanup(func() { _ = db.Close() }) // the file goes with it
 	const table = "CREATE TABLE reading (seq INTEGER PRIMARY KEY, at INTEGER, channel INTEGER, value REAL, text TEXT, resolution REAL, range REAL, flags INTEGER, measured INTEGER, half_width INTEGER, ordinal INTEGER)"
 	if _, err := db.Exec(table + ";" + index); err != nil {
 		b.Fatal(err)
@@ -46,24 +56,23 @@ func bare(b *testing.B, per int, index string) {
 	if err != nil {
 		b.Fatal(err)
 	}
-	b.ResetTimer()
-	for i := 0; b.Loop(); i++ {
+	n := int64(0)
+	return func() {
 		tx, err := db.Begin()
 		if err != nil {
 			b.Fatal(err)
 		}
 		st := tx.Stmt(insert)
-		for k := range per {
-			n := int64(i*per + k)
+		for range per {
 			if _, err := st.Exec(n, n*100, n%4, 5+float64(n%100)*1e-5, "+5.0120E+00", 1e-4, 10.0, 0, n*100, 1, n); err != nil {
 				b.Fatal(err)
 			}
+			n++
 		}
 		if err := tx.Commit(); err != nil {
 			b.Fatal(err)
 		}
 	}
-	rate(b, per)
 }
 
 // filled makes a job of three channels at 5 readings a second for the given

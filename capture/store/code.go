@@ -57,24 +57,35 @@ func (b *batchWriter) coder() *coder {
 	return &b.coders[0]
 }
 
+// helper is a second goroutine at work on a commit. There is one, not one for
+// each thing to do: waking another core takes a quarter of a millisecond, and
+// what is begun last should be what comes in the smallest parts.
+type helper struct {
+	next chan func(*coder) // what else to do; nil: nothing
+	done chan struct{}
+}
+
+// help does something beside whoever calls, and then what [batchWriter.code]
+// has to share.
+func (b *batchWriter) help(first func()) *helper {
+	b.coder()
+	h := &helper{next: make(chan func(*coder), 1), done: make(chan struct{})}
+	go func() {
+		defer close(h.done)
+		first()
+		if work := <-h.next; work != nil {
+			work(&b.coders[1])
+		}
+	}()
+	return h
+}
+
 // code codes the commit's readings, channel by channel, on as many cores as
-// there are when there is much to do. It moves no reading: the
-// rows that a commit's position shares with the one before it stay as they are.
-func (b *batchWriter) code() []coded {
-	known := map[int64]int{}
-	for id, f := range b.pos.filling {
-		known[id] = len(f.rows)
-	}
-	readings := 0
-	for i := range b.fresh {
-		c := &b.fresh[i]
-		b.pos.filling[c.id], known[c.id] = c.filling, c.known
-		readings += len(c.filling.rows) - c.known
-	}
-	out := make([]coded, 0, len(b.pos.filling))
-	for _, id := range sorted(b.pos.filling) {
-		out = append(out, coded{channel: id, filling: b.pos.filling[id], known: known[id]})
-	}
+// there are when there is much to do, with the helper, if there is one, as soon
+// as it is free; it has ended when code returns. It moves no reading: the rows
+// that a commit's position shares with the one before it stay as they are.
+func (b *batchWriter) code(h *helper) []coded {
+	out, readings := b.work()
 	b.coder()
 	workers := min(len(b.coders), len(out))
 	if readings < worthSharing {
@@ -87,7 +98,17 @@ func (b *batchWriter) code() []coded {
 			out[i].code(c)
 		}
 	}
-	for i := 1; i < workers; i++ {
+	started := 1
+	if h != nil {
+		defer func() { <-h.done }()
+		if workers > 1 {
+			h.next <- work
+			started++
+		} else {
+			h.next <- nil
+		}
+	}
+	for i := started; i < workers; i++ {
 		done.Go(func() { work(&b.coders[i]) })
 	}
 	if workers > 0 {
@@ -95,6 +116,25 @@ func (b *batchWriter) code() []coded {
 	}
 	done.Wait()
 	return out
+}
+
+// work returns what is to be coded, in order of the channels, and how many
+// readings the commit brings.
+func (b *batchWriter) work() (out []coded, readings int) {
+	known := map[int64]int{}
+	for id, f := range b.pos.filling {
+		known[id] = len(f.rows)
+	}
+	for i := range b.fresh {
+		c := &b.fresh[i]
+		b.pos.filling[c.id], known[c.id] = c.filling, c.known
+		readings += len(c.filling.rows) - c.known
+	}
+	out = make([]coded, 0, len(b.pos.filling))
+	for _, id := range sorted(b.pos.filling) {
+		out = append(out, coded{channel: id, filling: b.pos.filling[id], known: known[id]})
+	}
+	return out, readings
 }
 
 // code codes the commit's readings, and seals blocks that are full with them.
@@ -127,7 +167,7 @@ func (b *batchWriter) seal(work []coded) {
 }
 
 // fill writes the blocks that are full with what waits already.
-func (b *batchWriter) fill() { b.seal(b.code()) }
+func (b *batchWriter) fill() { b.seal(b.code(nil)) }
 
 // tailOf joins the channels' parts of the row in table tail.
 func tailOf(work []coded) []byte {

@@ -83,7 +83,7 @@ func (f *format1) commit(ctx context.Context, s seal, h hash) error {
 	}
 	s.ties = f.pos.tiesAt(s.upto)
 	f.pos.chain = chain{head: h, tree: tree.chain.tree}
-	work := f.batch.code()
+	work := f.batch.code(nil)
 	f.batch.seal(work)
 	f.batch.tail(s, tailOf(work))
 	if len(f.pos.tail) >= tailRows || f.pos.tailBytes >= tailBytes {
