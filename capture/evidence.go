@@ -141,6 +141,7 @@ type AlarmStory struct {
 	Heard       Instant      `json:"heard"`   // 0: not heard
 	Say         string       `json:"say"`
 	First       string       `json:"first,omitempty"` // which rail fell before this one: "+12 V audio fell first, within 0.2 s"
+	Follows     string       `json:"follows,omitempty"` // the alarm it is a consequence of: of a supply that was found off
 	Transitions []Transition `json:"transitions"`
 	Around      []Point2     `json:"around"` // the readings about it, for the drawing
 }
