@@ -140,7 +140,7 @@ type AlarmStory struct {
 	Cleared     Instant      `json:"cleared"` // 0: still there
 	Heard       Instant      `json:"heard"`   // 0: not heard
 	Say         string       `json:"say"`
-	First       string       `json:"first,omitempty"` // which rail fell before this one: "+12 V audio fell first, within 0.2 s"
+	First       string       `json:"first,omitempty"`   // which rail fell before this one: "+12 V audio fell first, within 0.2 s"
 	Follows     string       `json:"follows,omitempty"` // the alarm it is a consequence of: of a supply that was found off
 	Transitions []Transition `json:"transitions"`
 	Around      []Point2     `json:"around"` // the readings about it, for the drawing

@@ -33,13 +33,27 @@ type switchedOn struct {
 	output string
 	set    float64 // V
 	is     bool
+	turns  int // commands to switch it, by the record
 	asked  capture.Instant
 	wait   time.Duration // until it may be asked again
 }
 
 // On reports whether an output is on by the record.
 func (d *OutputDoubts) On(output string) bool {
-	return slices.ContainsFunc(d.on, func(s switchedOn) bool { return s.output == output && s.is })
+	_, on := d.Turn(output)
+	return on
+}
+
+// Turn counts the commands to switch an output that the record has, and reports
+// whether it is on by them. An answer to a question that was asked at another turn
+// proves nothing about this one.
+func (d *OutputDoubts) Turn(output string) (turn int, on bool) {
+	for _, s := range d.on {
+		if s.output == output {
+			return s.turns, s.is
+		}
+	}
+	return 0, false
 }
 
 // Consume takes the next record of the job and returns the outputs that are to be
@@ -67,6 +81,7 @@ func (d *OutputDoubts) act(act capture.Act) {
 		for i := range d.on {
 			if act.Concerns(d.on[i].output) {
 				d.on[i].asked = 0
+				d.on[i].turns++
 				d.on[i].is = act.Text == "on" && d.on[i].output == act.Subject && act.By != capture.ByInject // that is into a short
 			}
 		}
