@@ -226,4 +226,13 @@ type Dossier struct {
 	Broken     string         `json:"broken,omitempty"` // why the chain does not verify; empty: it does, or was not checked
 
 	StandIns []StandInJudged `json:"stand_ins,omitempty"` // judged to take a dead one's place, the newest of each
+
+	Outputs []OutputEvidence `json:"outputs,omitempty"` // of supplies that were found off
+}
+
+// OutputEvidence is what was judged of a supply's output, and of no rail.
+type OutputEvidence struct {
+	Output  string   `json:"output"` // "supply" or "supply/1"
+	Rails   []string `json:"rails"`  // that may hang on it, in the order of the sheet
+	Verdict Verdict  `json:"verdict"`
 }

@@ -67,6 +67,30 @@ func fellNow(t capture.Transition) bool {
 	return fellKind(t.Kind) && t.To.IsActive() && !t.From.IsActive()
 }
 
+// outputEvidence is a verdict of an output, with the rails that hung on it when it was
+// found off last. It rests on no channel: its rule only stands on a rail.
+func (b *builder) outputEvidence(output string, v capture.Verdict) capture.OutputEvidence {
+	v.Rail, v.Channel = "", ""
+	ev := capture.OutputEvidence{Output: output, Verdict: v, Rails: []string{}}
+	for i := len(b.outages.list) - 1; i >= 0 && len(ev.Rails) == 0; i-- {
+		if out := &b.outages.list[i]; out.output == output {
+			ev.Rails = b.hangOn(out)
+		}
+	}
+	return ev
+}
+
+// hangOn lists the rails of the sheet that may hang on the output of an outage.
+func (b *builder) hangOn(out *outage) []string {
+	rails := []string{}
+	for _, r := range b.out.Sheet.Rails {
+		if b.outages.carries(out, b.out.Sheet, r) {
+			rails = append(rails, r.Name)
+		}
+	}
+	return rails
+}
+
 // fellKind reports whether a kind tells that a rail is not as it should be.
 func fellKind(kind string) bool { return kind == "collapse" || kind == "missing" || kind == "band" }
 

@@ -105,6 +105,10 @@ func TestOneTripOfASupplyIsOneFailure(t *testing.T) {
 		if c.failures == 1 && strings.Contains(said, "fell first") {
 			t.Errorf("%s: asks which fell first: %s", name, said)
 		}
+		stray := slices.ContainsFunc(d.Rails[0].Verdicts, func(v capture.Verdict) bool { return v.Kind == "found off" })
+		if stray || c.failures == 1 && (len(d.Outputs) != 1 || d.Outputs[0].Output != "supply" || len(d.Outputs[0].Rails) != 3 || d.Outputs[0].Verdict.Outcome != capture.Fail) {
+			t.Errorf("%s: of the first rail %v, outputs %+v", name, stray, d.Outputs)
+		}
 		for _, a := range d.Alarms {
 			if c.failures == 1 && a.Kind == "collapse" && a.Untold() == "" && !strings.HasPrefix(a.Follows, "found off supply@") {
 				t.Errorf("%s: %s follows from %q", name, a.Say, a.Follows)

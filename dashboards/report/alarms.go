@@ -166,7 +166,7 @@ func lasted(r capture.Rail, around []capture.Point2) (low, high time.Duration, n
 // around draws the readings about an alarm, if any were kept.
 func (t teller) around(a capture.AlarmStory, i int) (*figureView, error) {
 	r, ok := t.d.Sheet.Rail(a.Rail)
-	if !ok || len(a.Around) == 0 || !t.inVolts(a) {
+	if _, of := t.onOutput(a.Rule); of || !ok || len(a.Around) == 0 || !t.inVolts(a) {
 		return nil, nil
 	}
 	var b strings.Builder

@@ -27,7 +27,12 @@ func supplyTripped(by string) capture.Dossier {
 	twelve.Say += "; " + twelve.First
 	twelve.Cleared, twelve.Heard, twelve.Transitions = 0, 0, twelve.Transitions[:1]
 	dsp.Transitions = []capture.Transition{{At: fall, From: capture.Normal, To: capture.Active, Muted: "+5 V logic feeds it"}, {At: fall.Add(time.Second), From: capture.Active, To: capture.Normal}}
+	trip.Around = five.Around
 	d.Alarms = []capture.AlarmStory{five, twelve, dsp, trip}
+	d.Outputs = []capture.OutputEvidence{{
+		Output: "supply", Rails: []string{"+5 V logic", "+12 V audio", "+3.3 V DSP"},
+		Verdict: capture.Verdict{Rule: trip.Rule, Kind: trip.Kind, Outcome: capture.Fail, Say: trip.Say},
+	}}
 	d.Soak.Failures = 1
 	return d
 }
@@ -62,5 +67,29 @@ func TestFallsOfAMutedTripStandOnTheirOwn(t *testing.T) {
 	views, untold, err := teller{d, options()}.alarms()
 	if err != nil || len(views) != 2 || len(untold) != 1 || len(views[0].Followed) != 1 {
 		t.Errorf("%d views, %d untold, %v: %+v", len(views), len(untold), err, views)
+	}
+}
+
+// What is said of an output names it and all its rails, and draws none of them.
+func TestAVerdictOfAnOutputIsToldOfTheOutput(t *testing.T) {
+	d := supplyTripped("")
+	rows := teller{d, options()}.verdicts()
+	last := rows[len(rows)-1]
+	if last.Rule != "found off" || strings.ReplaceAll(last.Rail, nbsp, " ") != "supply (+5 V logic, +12 V audio and +3.3 V DSP)" || last.Verdict.Mark != "outside" {
+		t.Errorf("%+v", last)
+	}
+	views, _, _ := teller{d, options()}.alarms()
+	facts := strings.ReplaceAll(strings.Join(views[0].Facts, " "), nbsp, " ")
+	if !strings.Contains(facts, "+5 V logic, +12 V audio and +3.3 V DSP hang on supply.") || strings.Contains(facts, "outside the band") || views[0].Figure != nil {
+		t.Errorf("%q, figure %v", facts, views[0].Figure)
+	}
+	for i, want := range []int{2, 2, 0} { // its own fall, and the trip
+		if got := len(teller{d, options()}.marks(d.Rails[i])) - len(teller{d, options()}.marks(capture.RailEvidence{})); got != want {
+			t.Errorf("%s: %d marks, want %d", d.Rails[i].Rail.Name, got, want)
+		}
+	}
+	d.Outputs[0].Rails = nil
+	if got := (teller{d, options()}).outputFact(d.Alarms[3]); got != "No rail of this job is known to hang on supply." {
+		t.Errorf("%q", got)
 	}
 }

@@ -33,7 +33,7 @@ func (t teller) states() []railState {
 			}
 		}
 		for _, a := range t.d.Alarms {
-			if a.Rail == r.Rail.Name {
+			if _, of := t.onOutput(a.Rule); a.Rail == r.Rail.Name && !of {
 				s.alarmsEver++
 			}
 		}
