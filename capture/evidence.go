@@ -140,7 +140,8 @@ type AlarmStory struct {
 	Cleared     Instant      `json:"cleared"` // 0: still there
 	Heard       Instant      `json:"heard"`   // 0: not heard
 	Say         string       `json:"say"`
-	First       string       `json:"first,omitempty"` // which rail fell before this one: "+12 V audio fell first, within 0.2 s"
+	First       string       `json:"first,omitempty"`   // which rail fell before this one: "+12 V audio fell first, within 0.2 s"
+	Follows     string       `json:"follows,omitempty"` // the alarm it is a consequence of: of a supply that was found off
 	Transitions []Transition `json:"transitions"`
 	Around      []Point2     `json:"around"` // the readings about it, for the drawing
 }
@@ -225,4 +226,13 @@ type Dossier struct {
 	Broken     string         `json:"broken,omitempty"` // why the chain does not verify; empty: it does, or was not checked
 
 	StandIns []StandInJudged `json:"stand_ins,omitempty"` // judged to take a dead one's place, the newest of each
+
+	Outputs []OutputEvidence `json:"outputs,omitempty"` // of supplies that were found off
+}
+
+// OutputEvidence is what was judged of a supply's output, and of no rail.
+type OutputEvidence struct {
+	Output  string   `json:"output"` // "supply" or "supply/1"
+	Rails   []string `json:"rails"`  // that may hang on it, in the order of the sheet
+	Verdict Verdict  `json:"verdict"`
 }

@@ -146,7 +146,7 @@ func (h *handler) getAlarms(w http.ResponseWriter, r *http.Request) {
 		h.fail(w, r, noOpenJob(job))
 		return
 	}
-	h.answer(w, r, http.StatusOK, map[string]any{"job": j.Sheet.Job, "open": append([]capture.Transition{}, j.Alarms...), "past": append([]capture.Transition{}, j.Past...), "mutes": append(capture.Mutes{}, j.Mutes...)})
+	h.answer(w, r, http.StatusOK, map[string]any{"job": j.Sheet.Job, "open": append([]capture.Transition{}, j.Alarms...), "courses": append([]capture.AlarmCourse{}, j.Courses...), "past": append([]capture.Transition{}, j.Past...), "mutes": append(capture.Mutes{}, j.Mutes...)})
 }
 
 func (h *handler) getJobs(w http.ResponseWriter, r *http.Request) {

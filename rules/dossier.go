@@ -50,6 +50,7 @@ func BuildDossier(ctx context.Context, source Source, told Told) (capture.Dossie
 		{"read who, what and where", b.survey},
 		{"read alarms", b.alarms},
 		{"read readings", b.readings},
+		{"read how rails fell", b.consequences},
 		{"read charts", b.series},
 		{"read the record's head", b.head},
 	} {
@@ -78,6 +79,8 @@ type builder struct {
 	stages      []capture.StageSpan
 	points      []capture.Span // of out.Points, one for each
 	idle        idling         // when no rule could be armed
+	outages     outages        // trips of supplies
+	follows     []*outage      // by the index of a transition: what a fall follows from; nil: from no trip
 	trims       trim.Fold      // what presetting and trimming did
 	falls       []fall         // of clipped rails in the watched span, alarm or none
 	clipped     []capture.Gap  // when a clip on a rail gave readings, within the watched span
@@ -92,6 +95,7 @@ func (b *builder) survey(ctx context.Context, source Source) error {
 		}
 		b.out.To = rec.At
 		b.idle.take(rec)
+		b.outages.take(rec)
 		b.trimmed(rec)
 		switch item := rec.Item.(type) {
 		case capture.Sheet:

@@ -33,13 +33,27 @@ type switchedOn struct {
 	output string
 	set    float64 // V
 	is     bool
+	turns  int // commands to switch it, by the record
 	asked  capture.Instant
 	wait   time.Duration // until it may be asked again
 }
 
 // On reports whether an output is on by the record.
 func (d *OutputDoubts) On(output string) bool {
-	return slices.ContainsFunc(d.on, func(s switchedOn) bool { return s.output == output && s.is })
+	_, on := d.Turn(output)
+	return on
+}
+
+// Turn counts the commands to switch an output that the record has, and reports
+// whether it is on by them. An answer to a question that was asked at another turn
+// proves nothing about this one.
+func (d *OutputDoubts) Turn(output string) (turn int, on bool) {
+	for _, s := range d.on {
+		if s.output == output {
+			return s.turns, s.is
+		}
+	}
+	return 0, false
 }
 
 // Consume takes the next record of the job and returns the outputs that are to be
@@ -67,6 +81,7 @@ func (d *OutputDoubts) act(act capture.Act) {
 		for i := range d.on {
 			if act.Concerns(d.on[i].output) {
 				d.on[i].asked = 0
+				d.on[i].turns++
 				d.on[i].is = act.Text == "on" && d.on[i].output == act.Subject && act.By != capture.ByInject // that is into a short
 			}
 		}
@@ -92,12 +107,16 @@ func (d *OutputDoubts) read(at capture.Instant, r capture.Reading) (ask []string
 		if !s.is || (capture.Act{Subject: s.output}).Instrument() != r.Channel.Instrument() {
 			continue
 		}
-		if math.Abs(r.Value) < max(nothingSet, s.set/2) && s.mayAsk(at) {
+		if math.Abs(r.Value) < s.least() && s.mayAsk(at) {
 			ask = append(ask, s.output)
 		}
 	}
 	return ask
 }
+
+// least is what an output that is on has at its terminals, in volt, unless it is in
+// doubt.
+func (s *switchedOn) least() float64 { return max(nothingSet, s.set/2) }
 
 // mayAsk reports whether the output may be asked again at an instant, as it then
 // is.

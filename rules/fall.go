@@ -184,7 +184,7 @@ func (b *builder) unalarmed(s *capture.SoakEvidence) (out []fall) {
 		told := slices.ContainsFunc(b.transitions, func(t capture.Transition) bool {
 			return t.Rail == f.rail.Name && (t.Kind == "collapse" || t.Kind == "missing" || t.Kind == "band") && t.At >= s.From && t.At <= s.To && t.To.IsActive()
 		})
-		if !told {
+		if !told && !b.carriedBy(f) {
 			out = append(out, f)
 		}
 	}

@@ -66,9 +66,12 @@ func firstIn(say string) string {
 }
 
 // orders says of failures that they were not the first to fall, or that nobody
-// can tell: at most so many sentences.
+// can tell, and which were the trip of a supply: at most so many sentences.
 func orders(failed []capture.Transition) (out []string) {
 	for _, t := range failed {
+		if t.Kind == "found off" && len(out) < mostOrders { // with what fell with it
+			out = append(out, t.Say+".")
+		}
 		if first := firstIn(t.Say); first != "" && len(out) < mostOrders {
 			out = append(out, "When "+t.Rail+" fell: "+first+".")
 		}

@@ -287,7 +287,12 @@ func (w *walker) finish() {
 			ev.After = append(ev.After, res)
 		}
 		for _, rule := range w.b.out.Rules.Rules {
-			if v, any := r.last[rule.Name]; any && rule.Rail == r.rail.Name {
+			v, any := r.last[rule.Name]
+			switch {
+			case !any || rule.Rail != r.rail.Name:
+			case rule.Kind == "found off":
+				w.b.out.Outputs = append(w.b.out.Outputs, w.b.outputEvidence(rule.Against, v))
+			default:
 				ev.Verdicts = append(ev.Verdicts, v)
 			}
 		}

@@ -137,16 +137,16 @@ func joined(list []capture.Gap, from, to capture.Instant) []capture.Gap {
 }
 
 // failures lists the falls of rails in the soak: each coming of an alarm that
-// says that a rail was not as it should be, and that no other explains.
+// says that a rail was not as it should be, and that no other explains. Those that
+// follow from one trip of a supply are one.
 func (b *builder) failures(s *capture.SoakEvidence) []capture.Transition {
-	var out []capture.Transition
-	for _, t := range b.transitions {
-		fell := t.Kind == "collapse" || t.Kind == "missing" || t.Kind == "band"
-		if fell && t.At >= s.From && t.At <= s.To && t.To.IsActive() && !t.From.IsActive() && !b.explained(t) {
-			out = append(out, t)
+	var failed []int
+	for i, t := range b.transitions {
+		if t.At >= s.From && t.At <= s.To && fellNow(t) && !b.explained(t) {
+			failed = append(failed, i)
 		}
 	}
-	return out
+	return b.one(failed)
 }
 
 // explained reports whether another alarm was the cause, as the record says. A

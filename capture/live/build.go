@@ -65,6 +65,7 @@ func (t *Table) jobView(j *job) JobView {
 		Trips:   j.trips,
 		Entries: slices.Clone(j.entries[max(0, len(j.entries)-mostEntries):]), Cautioned: j.cautioned,
 	}
+	v.Courses = slices.Clone(j.courses)
 	slices.SortStableFunc(v.Alarms, worstFirst)
 	traces := t.traces(j)
 	for _, r := range j.sheet.Rails {

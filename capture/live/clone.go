@@ -46,10 +46,22 @@ func (v JobView) clone() JobView {
 	v.Derived = slices.Clone(v.Derived)
 	v.Alarms = each(v.Alarms, cloneTransition)
 	v.Past = each(v.Past, cloneTransition)
+	v.Courses = each(v.Courses, cloneCourse)
 	v.Mutes = slices.Clone(v.Mutes)
 	v.Entries = slices.Clone(v.Entries)
 	v.Cautioned = slices.Clone(v.Cautioned)
 	return v
+}
+
+func cloneCourse(c capture.AlarmCourse) capture.AlarmCourse {
+	c.Raised = cloneTransition(c.Raised)
+	for _, step := range []**capture.Transition{&c.Worst, &c.Ended} {
+		if *step != nil {
+			t := cloneTransition(**step)
+			*step = &t
+		}
+	}
+	return c
 }
 
 func (v RailView) clone() RailView {

@@ -24,8 +24,9 @@ type job struct {
 	cautioned  []string // keys of the cautions that were read
 	soak       *SoakView
 	entries    []capture.Entry
-	alarms     []capture.Transition // not normal, in order of raising
-	past       []capture.Transition // newest first
+	alarms     []capture.Transition  // not normal, in order of raising
+	courses    []capture.AlarmCourse // of these, one for each
+	past       []capture.Transition  // newest first
 	mutes      capture.Mutes
 	verdicts   []capture.Verdict // in order of first appearance
 	derived    []capture.Derived // in order of first appearance
@@ -192,13 +193,18 @@ func (j *job) transition(t capture.Transition) {
 	case t.To == capture.Normal:
 		if i >= 0 {
 			j.alarms = slices.Delete(slices.Clone(j.alarms), i, i+1)
+			j.courses = slices.Delete(slices.Clone(j.courses), i, i+1)
 		}
 		j.past = append([]capture.Transition{t}, j.past[:min(len(j.past), mostPast-1)]...)
 	case i >= 0:
 		j.alarms = slices.Clone(j.alarms)
 		j.alarms[i] = t
+		j.courses = slices.Clone(j.courses)
+		j.courses[i].Take(t)
 	default:
 		j.alarms = append(slices.Clip(j.alarms), t)
+		j.courses = append(slices.Clip(j.courses), capture.AlarmCourse{})
+		j.courses[len(j.courses)-1].Take(t)
 	}
 }
 

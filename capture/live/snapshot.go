@@ -38,14 +38,15 @@ type JobView struct {
 	Stages     []capture.StageSpan
 	Soak       *SoakView // nil when none was started
 	Rails      []RailView
-	Points     []PointView          // what is measured besides rails: case temperature, the supply's read-back
-	Derived    []capture.Derived    // what its formulas come to now
-	Alarms     []capture.Transition // the latest transition of every alarm that is not normal, worst first
-	Mutes      capture.Mutes        // in force
-	Past       []capture.Transition // the latest transition of alarms that ended, newest first, at most 50
-	Entries    []capture.Entry      // newest last, at most 200
-	Cautioned  []string             // keys of the cautions that were read
-	Trips      map[string]string    // output that the alarm of a rule switches off, by the rule's name; not to be changed
+	Points     []PointView           // what is measured besides rails: case temperature, the supply's read-back
+	Derived    []capture.Derived     // what its formulas come to now
+	Alarms     []capture.Transition  // the latest transition of every alarm that is not normal, worst first
+	Courses    []capture.AlarmCourse // of these, in order of raising
+	Mutes      capture.Mutes         // in force
+	Past       []capture.Transition  // the latest transition of alarms that ended, newest first, at most 50
+	Entries    []capture.Entry       // newest last, at most 200
+	Cautioned  []string              // keys of the cautions that were read
+	Trips      map[string]string     // output that the alarm of a rule switches off, by the rule's name; not to be changed
 }
 
 // SoakView is the soak under way or the last one.

@@ -206,6 +206,13 @@ func TestAlarmsWorstFirstAndPast(t *testing.T) {
 	if got != "cdba" {
 		t.Errorf("order %s", got)
 	}
+	raised := map[string]capture.AlarmState{}
+	for _, c := range s.view().Courses {
+		raised[c.Alarm] = c.Raised.To
+	}
+	if len(raised) != 4 || raised["d"] != capture.Active || raised["b"] != capture.Latched {
+		t.Errorf("courses %v", raised)
+	}
 	if p := s.view().Past; len(p) != 1 || p[0].Alarm != "e" {
 		t.Errorf("past %+v", p)
 	}

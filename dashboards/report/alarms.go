@@ -24,6 +24,7 @@ type alarmView struct {
 	Facts            []string
 	Steps            []step
 	Figure           *figureView
+	Fell             []fell // of the rails of a supply that was found off
 	Followed         []followed
 }
 
@@ -36,7 +37,7 @@ type followed struct{ When, Say, Length, Why string }
 func (t teller) alarms() (out []alarmView, untold []followed, err error) {
 	at := map[int]int{} // views by the alarm's index
 	for i, a := range t.d.Alarms {
-		if quiet(a) {
+		if quiet(a) || t.trip(a) >= 0 {
 			continue
 		}
 		v := alarmView{Say: sentence(capture.TrueMinus(a.Say)), When: t.moment(a.Raised), Verdict: judged(capture.Pass, "Over")}
@@ -60,6 +61,10 @@ func (t teller) alarms() (out []alarmView, untold []followed, err error) {
 		out = append(out, v)
 	}
 	for i, a := range t.d.Alarms {
+		if n, ok := at[t.trip(a)]; ok {
+			out[n].Fell = append(out[n].Fell, t.carried(a))
+			continue
+		}
 		if !quiet(a) {
 			continue
 		}
@@ -77,14 +82,18 @@ func (t teller) alarms() (out []alarmView, untold []followed, err error) {
 func quiet(a capture.AlarmStory) bool { return a.Untold() != "" && !a.Standing() }
 
 // root finds the alarm that somebody was told of and that explains one that
-// nobody was: -1 when the record names none.
+// nobody was, or that follows from a supply's trip: -1 when the record names none.
 func (t teller) root(i int) int {
 	for range t.d.Alarms {
 		a := t.d.Alarms[i]
-		if !quiet(a) {
+		trip := t.trip(a)
+		if trip < 0 && !quiet(a) {
 			return i
 		}
-		if i = t.cause(i, a); i < 0 {
+		if trip < 0 {
+			trip = t.cause(i, a)
+		}
+		if i = trip; i < 0 {
 			return -1
 		}
 	}
@@ -157,7 +166,7 @@ func lasted(r capture.Rail, around []capture.Point2) (low, high time.Duration, n
 // around draws the readings about an alarm, if any were kept.
 func (t teller) around(a capture.AlarmStory, i int) (*figureView, error) {
 	r, ok := t.d.Sheet.Rail(a.Rail)
-	if !ok || len(a.Around) == 0 || !t.inVolts(a) {
+	if _, of := t.onOutput(a.Rule); of || !ok || len(a.Around) == 0 || !t.inVolts(a) {
 		return nil, nil
 	}
 	var b strings.Builder

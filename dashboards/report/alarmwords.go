@@ -40,7 +40,8 @@ func (t teller) alarmFacts(a capture.AlarmStory) []string {
 	default:
 		out = append(out, "The condition was gone "+span(a.Cleared.Sub(a.Raised))+" later.")
 	}
-	if r, ok := t.d.Sheet.Rail(a.Rail); ok && t.inVolts(a) {
+	hang := t.outputFact(a)
+	if r, ok := t.d.Sheet.Rail(a.Rail); ok && hang == "" && t.inVolts(a) {
 		if low, high, n := lasted(r, a.Around); n > 0 {
 			s := count(n, "reading", "readings") + " outside the band"
 			if high > 0 {
@@ -48,6 +49,9 @@ func (t teller) alarmFacts(a capture.AlarmStory) []string {
 			}
 			out = append(out, capital(s)+".")
 		}
+	}
+	if hang != "" {
+		out = append(out, hang)
 	}
 	if trip := t.tripFact(a); trip != "" {
 		out = append(out, trip)

@@ -2,6 +2,7 @@ package report
 
 import (
 	"html/template"
+	"slices"
 	"strconv"
 	"strings"
 
@@ -101,7 +102,12 @@ func (t teller) temperatures() []chart.Strip {
 func (t teller) marks(r capture.RailEvidence) []chart.Mark {
 	var out []chart.Mark
 	for _, a := range t.d.Alarms {
-		if a.Rail == r.Rail.Name && t.inVolts(a) && !strings.HasPrefix(a.Untold(), "told as ") {
+		o, of := t.onOutput(a.Rule)
+		on := a.Rail == r.Rail.Name
+		if of {
+			on = slices.Contains(o.Rails, r.Rail.Name)
+		}
+		if on && t.inVolts(a) && !strings.HasPrefix(a.Untold(), "told as ") {
 			out = append(out, chart.Mark{At: a.Raised, Kind: chart.Alarm, Word: a.Kind + " " + t.clock(a.Raised)})
 		}
 	}

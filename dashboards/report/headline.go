@@ -33,7 +33,7 @@ func (t teller) states() []railState {
 			}
 		}
 		for _, a := range t.d.Alarms {
-			if a.Rail == r.Rail.Name {
+			if _, of := t.onOutput(a.Rule); a.Rail == r.Rail.Name && !of {
 				s.alarmsEver++
 			}
 		}
@@ -314,7 +314,7 @@ func (t teller) soakLead() string {
 func (t teller) toldWithin(from, to capture.Instant) int {
 	n := 0
 	for _, a := range t.d.Alarms {
-		if a.Raised >= from && (to.IsZero() || a.Raised <= to) && a.Untold() == "" {
+		if a.Raised >= from && (to.IsZero() || a.Raised <= to) && a.Untold() == "" && a.Follows == "" {
 			n++
 		}
 	}

@@ -190,6 +190,7 @@ func (t teller) verdicts() []verdictRow {
 	for i := range out {
 		out[i].Rail = t.allRails(out[i].Rail)
 	}
+	out = append(out, t.outputRows()...)
 	// By rule, in the order in which the first rail has them.
 	var order []string
 	for _, row := range out {

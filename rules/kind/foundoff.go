@@ -9,12 +9,14 @@ import (
 // foundOff says that a supply's output is off though nothing here switched it off,
 // and which of its own protections did, as far as the supply tells. It judges acts,
 // not readings; its rule names the output in Against and follows from the first
-// time, see [capture.FoundOff].
+// time, see [capture.FoundOff]. What is read back once somebody has commanded it
+// off, or begins to, is that command's doing.
 type foundOff struct {
 	base
 	since capture.Instant // 0: it is as it was switched
 	text  string          // of the read-back
 	count int
+	off   bool // commanded off, or about to be
 }
 
 func newFoundOff(c Case) Judge { return &foundOff{base: base{Case: c}} }
@@ -26,7 +28,9 @@ func (f *foundOff) Act(at capture.Instant, act *capture.Act) {
 	switch {
 	case act.Verb == capture.ActOutput && act.Concerns(f.output()):
 		f.since = 0 // somebody has switched it since: it is as it is meant to be
+		f.off = act.Text != "on" && act.Text != notConfirmed
 	case act.Verb != capture.ActReadBack || act.Subject != f.output():
+	case f.off: // the answer of a question from before
 	case capture.FoundOff(act.Text):
 		f.since, f.text, f.count = at, act.Text, f.count+1
 	case !capture.ReadsOff(act.Text):

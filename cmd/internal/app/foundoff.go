@@ -36,9 +36,13 @@ func (a *App) askOutput(ctx context.Context, output string) (string, error) {
 // lookAtOutput asks an output that looks off whether it is, and records that it was
 // found off, with the protection that the supply names. Nothing is switched: the
 // permits of the output are taken back, for the person who looked did not see this.
+// Whoever commands it meanwhile wins: what was asked before the command proves
+// nothing. The rule that tells of it is in force before that is looked at for the
+// last time, and sees by itself a command that comes later still.
 func (a *App) lookAtOutput(ctx context.Context, j *openJob, output string) {
 	act := capture.Act{Verb: capture.ActReadBack, Subject: output, By: capture.ByTrip}
 	said, err := "", error(nil)
+	turn, _ := j.turn(output)
 	if a.loopOf[act.Instrument()] == nil {
 		return
 	}
@@ -50,24 +54,35 @@ func (a *App) lookAtOutput(ctx context.Context, j *openJob, output string) {
 	if said == "" || err != nil { // its limits may be others by now: it is asked for its output alone
 		said, err = a.askOutput(ctx, output)
 	}
-	if err != nil || !capture.ReadsOff(said) || !j.isOn(output) {
+	if err != nil || !capture.ReadsOff(said) || !j.onSince(output, turn) {
 		return // the lost link is told by itself; or somebody switched it meanwhile
 	}
 	if act.Text = said; !capture.FoundOff(said) {
 		act.Text = capture.WithTripped(said, capture.TrippedNotTold)
 	}
-	a.permits.void(output)
 	if err := a.watchFoundOff(j, output); err != nil {
 		a.log.Warn().Err(err).Str("job", j.id).Str("output", output).Msg("watch an output that was found off")
 	}
+	if !j.onSince(output, turn) {
+		return
+	}
+	a.permits.void(output)
 	a.post(j, act)
 }
 
-// isOn reports whether an output is on by the job's record.
-func (j *openJob) isOn(output string) bool {
+// turn counts the commands to switch an output in the job's record, and reports
+// whether it is on by them.
+func (j *openJob) turn(output string) (turn int, on bool) {
 	j.guardMu.Lock()
 	defer j.guardMu.Unlock()
-	return j.outputs.On(output)
+	return j.outputs.Turn(output)
+}
+
+// onSince reports whether an output is on by the job's record and nobody commanded it
+// since a turn.
+func (j *openJob) onSince(output string, turn int) bool {
+	now, on := j.turn(output)
+	return on && now == turn
 }
 
 // watchFoundOff puts the rule in force that tells of an output which was found off.

@@ -20,23 +20,24 @@ func alarmsCommand(s streams) *cobra.Command {
 			return err
 		}
 		var answer struct {
-			Job    string               `json:"job"`
-			Alarms []capture.Transition `json:"alarms"`
-			Mutes  capture.Mutes        `json:"mutes"`
+			Job     string                `json:"job"`
+			Alarms  []capture.Transition  `json:"open"`
+			Courses []capture.AlarmCourse `json:"courses"`
+			Mutes   capture.Mutes         `json:"mutes"`
 		}
-		if err := d.get(cmd.Context(), "/api/v1/rails?job="+url.QueryEscape(*id), &answer); err != nil {
+		if err := d.get(cmd.Context(), "/api/v1/alarms?job="+url.QueryEscape(*id), &answer); err != nil {
 			return err
 		}
 		if *asJSON {
-			return writeJSON(s.out, answer.Alarms)
+			return writeJSON(s.out, withCourses(answer.Alarms, answer.Courses))
 		}
 		if len(answer.Alarms) == 0 {
 			fmt.Fprintf(s.out, "No alarm in %s.\n", answer.Job)
 		} else {
 			fmt.Fprintf(s.out, "%s:\n", answer.Job)
 		}
-		for _, t := range answer.Alarms {
-			fmt.Fprintf(s.out, "%s  %s, %s: %s\n    %s\n", t.Raised.Time().Local().Format("15:04:05"), t.Severity, stateWords(t), t.Say, t.Alarm)
+		for _, l := range withCourses(answer.Alarms, answer.Courses) {
+			l.print(s.out)
 		}
 		for _, m := range answer.Mutes {
 			fmt.Fprintf(s.out, "muted until %s%s: %s\n", m.Until.Time().Local().Format("2006-01-02 15:04:05"), byWhom(m.By), m.Of())

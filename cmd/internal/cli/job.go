@@ -313,7 +313,7 @@ func showDossier(s streams, d capture.Dossier, b *job.Book) {
 		}
 	}
 	w.Flush()
-	showVerdicts(s.out, d.Rails)
+	showVerdicts(s.out, d)
 	showTrims(s.out, d.Rails)
 	showCourse(s, d)
 }

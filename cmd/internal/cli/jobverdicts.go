@@ -11,11 +11,11 @@ import (
 	"steadyrail/capture"
 )
 
-// showVerdicts prints what the rules made of each rail, with what a verdict rests
+// showVerdicts prints what the rules made of each rail and output, with what a verdict rests
 // on besides its readings. A rule that had nothing to judge is left out.
-func showVerdicts(out io.Writer, rails []capture.RailEvidence) {
+func showVerdicts(out io.Writer, d capture.Dossier) {
 	w := tabwriter.NewWriter(out, 0, 0, 2, ' ', 0)
-	for _, r := range rails {
+	for _, r := range d.Rails {
 		for _, v := range r.Verdicts {
 			if v.Outcome == capture.NoData {
 				continue
@@ -26,6 +26,16 @@ func showVerdicts(out io.Writer, rails []capture.RailEvidence) {
 			}
 			fmt.Fprintf(w, "rule\t%s\t%s\t%s\n", r.Rail.Name, v.Kind, say)
 		}
+	}
+	for _, o := range d.Outputs {
+		if o.Verdict.Outcome == capture.NoData {
+			continue
+		}
+		name := o.Output
+		if len(o.Rails) > 0 {
+			name += " (" + strings.Join(o.Rails, ", ") + ")"
+		}
+		fmt.Fprintf(w, "rule\t%s\t%s\t%s\n", name, o.Verdict.Kind, o.Verdict.Say)
 	}
 	w.Flush()
 }

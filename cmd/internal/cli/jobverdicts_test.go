@@ -19,7 +19,7 @@ func TestVerdictsAreShownWithTheirNotes(t *testing.T) {
 	} {
 		v.Kind = "band"
 		var b strings.Builder
-		showVerdicts(&b, []capture.RailEvidence{{Rail: capture.Rail{Name: "+5 V logic"}, Verdicts: []capture.Verdict{v}}})
+		showVerdicts(&b, capture.Dossier{Rails: []capture.RailEvidence{{Rail: capture.Rail{Name: "+5 V logic"}, Verdicts: []capture.Verdict{v}}}})
 		got := strings.TrimSpace(b.String())
 		if want != "" {
 			want = "rule  +5 V logic  band  " + want
@@ -27,5 +27,17 @@ func TestVerdictsAreShownWithTheirNotes(t *testing.T) {
 		if got != want {
 			t.Errorf("%q, want %q", got, want)
 		}
+	}
+}
+
+// A verdict of an output names the output and what hangs on it, and no rail alone.
+func TestVerdictsOfOutputs(t *testing.T) {
+	v := capture.Verdict{Kind: "found off", Outcome: capture.Fail, Say: "supply switched its output off by itself"}
+	var b strings.Builder
+	showVerdicts(&b, capture.Dossier{Outputs: []capture.OutputEvidence{
+		{Output: "supply", Rails: []string{"+5 V logic", "+12 V audio"}, Verdict: v}, {Output: "psu/2", Verdict: capture.Verdict{Kind: v.Kind, Say: "as it was switched"}},
+	}})
+	if got, want := strings.TrimSpace(b.String()), "rule  supply (+5 V logic, +12 V audio)  found off  supply switched its output off by itself"; got != want {
+		t.Errorf("%q, want %q", got, want)
 	}
 }

@@ -1,0 +1,126 @@
+package rules
+
+import (
+	"math"
+	"slices"
+	"time"
+
+	"steadyrail/capture"
+)
+
+// outage is one trip of a supply: its output was found off though nothing here had
+// switched it off. It happened between from and found; what it fed fell then.
+type outage struct {
+	output  string
+	from    capture.Instant // when the output was surely still on
+	found   capture.Instant // when it was read back as off
+	to      capture.Instant // when it was switched by hand since; 0: it was not
+	alone   bool            // no other output of the job was on
+	alarm   string          // that tells of it; empty: none
+	carried []string        // rails that fell with it
+}
+
+// holdUp is how long a rail may stay in its band on its own capacitors once its
+// supply is off: common practice, bulk capacitors of a bench set at a light load.
+// One that stands longer is fed by something else.
+const holdUp = sameFall
+
+// outages finds the trips of supplies in a record. The zero value is ready.
+type outages struct {
+	doubts OutputDoubts
+	roster capture.Roster
+	up     map[string]capture.Instant // when an output was surely on last; looked up, never ranged over
+	list   []outage
+}
+
+func (o *outages) take(rec capture.Record) {
+	switch it := rec.Item.(type) {
+	case capture.Roster:
+		o.roster = merged(o.roster, it)
+	case capture.Reading:
+		if it.Quantity == capture.DCVoltage && it.Good() {
+			o.read(rec.At, &it)
+		}
+	case capture.Act:
+		was := o.doubts.On(it.Subject)
+		o.doubts.act(it)
+		switch it.Verb {
+		case capture.ActOutput:
+			o.switched(rec.At, it)
+		case capture.ActReadBack:
+			if was && capture.FoundOff(it.Text) {
+				o.found(rec.At, it.Subject)
+			}
+		}
+	}
+}
+
+// switched ends the outages of an output that somebody switches.
+func (o *outages) switched(at capture.Instant, act capture.Act) {
+	for i := range o.list {
+		if o.list[i].to == 0 && act.Concerns(o.list[i].output) {
+			o.list[i].to = at
+		}
+	}
+	if act.Text == "on" {
+		o.surely(act.Subject, at)
+	}
+}
+
+// read takes what a supply reads at its own terminals. Which of several outputs a
+// channel is of the record does not say, so there it proves nothing.
+func (o *outages) read(at capture.Instant, r *capture.Reading) {
+	for _, s := range o.doubts.on {
+		if !s.is || s.output != r.Channel.Instrument() || math.Abs(r.Value) < s.least() {
+			continue
+		}
+		o.surely(s.output, r.Sampled(at).Add(-r.HalfWidth))
+	}
+}
+
+func (o *outages) surely(output string, at capture.Instant) {
+	if o.up == nil {
+		o.up = map[string]capture.Instant{}
+	}
+	o.up[output] = max(o.up[output], at)
+}
+
+func (o *outages) found(at capture.Instant, output string) {
+	others := func(s switchedOn) bool { return s.is && s.output != output }
+	o.list = append(o.list, outage{
+		output: output, from: max(o.up[output], at.Add(-o.asking(output))), found: at, alone: !slices.ContainsFunc(o.doubts.on, others),
+	})
+}
+
+// asking is how long an output may be off at the most before it is found so: until
+// its terminals are read the next time, until it may be asked again while there was
+// a doubt before ([askSeldom]), and until the answer is there.
+func (o *outages) asking(output string) time.Duration {
+	var every time.Duration
+	in, _ := o.roster.Instrument((capture.Act{Subject: output}).Instrument())
+	for _, ch := range in.Channels {
+		if ch.Quantity == capture.DCVoltage {
+			every = max(every, ch.Every)
+		}
+	}
+	return every + askSeldom + together
+}
+
+// carries reports whether a rail may hang on the output: by the chain of what feeds
+// it on the sheet, or, where the sheet names no instrument at its head, because no
+// other output of the job was on.
+func (o *outages) carries(out *outage, sheet capture.Sheet, rail capture.Rail) bool {
+	head := rail.FedFrom
+	for range sheet.Rails {
+		r, on := sheet.Rail(head)
+		if !on {
+			break
+		}
+		head = r.FedFrom
+	}
+	named := capture.Act{Subject: head}
+	if _, is := o.roster.Instrument(named.Instrument()); head == "" || !is {
+		return out.alone
+	}
+	return named.Concerns(out.output) || (capture.Act{Subject: out.output}).Concerns(head)
+}
