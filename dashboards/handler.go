@@ -34,6 +34,10 @@ type Options struct {
 	// soak made of them; nil: there is none.
 	StandInsKept func(ctx context.Context, job string) ([]capture.StandInJudged, error)
 
+	// ColdAged says of a job why its cold checks count no more before an output goes
+	// on, and what to do; "" while they count. nil: nothing is said.
+	ColdAged func(job string) (say, do string)
+
 	Walk Walker // from rail to rail; nil: there is none
 	// Kinds lists the kinds of rule with what follows from the rails; nil: the
 	// page of rules shows what is in force only.

@@ -83,6 +83,9 @@ func (h *handler) model(r *http.Request, page, rail, span string) web.Model {
 	if page == "job" {
 		h.addHandover(&m)
 	}
+	if (page == "job" || page == "bench") && h.opts.ColdAged != nil {
+		m.Aged.Say, m.Aged.Do = h.opts.ColdAged(asked)
+	}
 	m.Simulated = h.opts.Hands != nil
 	return m
 }

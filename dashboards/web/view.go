@@ -44,6 +44,7 @@ type Model struct {
 	Soaking     *capture.RegimenState // on the Soak page; nil: there is none
 	Decimal     capture.DecimalMark   // of figures that its scripts write
 	Cold        *Cold                 // on the page of cold checks; nil: nothing is known
+	Aged        Aged                  // cold checks that count no more; zero: they do, or there are none
 	ColdAsked   *ColdAnswer           // of its card; nil: nothing was asked
 	Kept        *StandInsKept         // on the page of stand-ins; nil: not asked for
 	Health      *BenchHealth          // on the page of health; nil elsewhere
