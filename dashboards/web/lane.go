@@ -76,7 +76,7 @@ func (v *view) voltsLane(l *lane, rv live.RailView) {
 }
 
 func (v *view) ohmsLane(l *lane, rv live.RailView) {
-	r := rv.Ohms.Reading
+	r, leads := judgedOhms(rv)
 	l.last, l.Tone = rv.Ohms, nowhere
 	n := textNumeral(capture.Ohm, r.Value, r.Resolution)
 	l.Number = &n
@@ -97,6 +97,7 @@ func (v *view) ohmsLane(l *lane, rv live.RailView) {
 			}
 		}
 	}
+	l.More = joined(l.More, leads)
 	l.Age = ageText(v.snap.Age(rv.Ohms)) + " ago"
 }
 

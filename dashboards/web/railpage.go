@@ -100,11 +100,12 @@ func (p *railPage) ohms(v *view, rv live.RailView) {
 	if rv.Ohms == nil {
 		return
 	}
-	p.Ohms = valueText(rv.Ohms.Reading)
-	if r := rv.Ohms.Reading; r.HasValue() && r.Resolution < 1 { // digits that show what leads have
-		p.OhmsNote += ", the leads in it"
+	r, leads := judgedOhms(rv)
+	p.Ohms = valueText(r)
+	if leads == "" && r.HasValue() && r.Resolution < 1 { // digits that show what leads have
+		leads = "the leads in it"
 	}
-	p.OhmsNote += ", " + v.when(rv.Ohms.At)
+	p.OhmsNote = joined(joined(p.OhmsNote, leads), v.when(rv.Ohms.At))
 }
 
 func (p *railPage) feeds(r capture.Rail) {
