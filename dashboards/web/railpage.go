@@ -66,7 +66,7 @@ func (v *view) railPage() {
 	v.Rail = p
 	v.Say = together(rv.Rail.Name) + ": " + lowerFirst(p.Word)
 	v.Proof = p.More
-	if p.Number != nil && p.Band != nil && rv.Volts.Reading.Good() {
+	if p.Number != nil && p.Tone != nowhere && p.Band != nil && rv.Volts.Reading.Good() {
 		p.What, p.Then = order(rv.Rail, rv.Volts.Reading.Value, uncertaintyOf(rv), rv.Volts.Reading.Resolution)
 		p.Upright = map[tone]int{low: -90, high: 90}[p.Tone]
 	}
@@ -205,6 +205,7 @@ func (v *view) history(rv live.RailView) (broad, slim template.HTML) {
 			m.Marks = append(m.Marks, chart.Mark{At: e.At, Kind: chart.Note, Word: e.Text})
 		}
 	}
+	m.Cold = v.coldSpans(rv.Rail.Name)
 	small := m
 	small.ID, small.Width, small.Height = "history-slim", 380, 240
 	return draw(m), draw(small)
