@@ -71,7 +71,7 @@ func (h *handler) model(r *http.Request, page, rail, span string) web.Model {
 		m.Path, m.Trimming = trimPath(rail, asked), h.trimming(m.Snapshot, asked, rail)
 	case "soak":
 		m.Path, m.Soaking = "/soak", h.soaking(asked)
-	case "alarms", "job", "standin", "isolate", "health":
+	case "alarms", "job", "standin", "isolate", "health", "reports":
 		m.Path = "/" + page
 	}
 	if page != "trim" {

@@ -48,6 +48,7 @@ type Model struct {
 	ColdAsked   *ColdAnswer           // of its card; nil: nothing was asked
 	Kept        *StandInsKept         // on the page of stand-ins; nil: not asked for
 	Health      *BenchHealth          // on the page of health; nil elsewhere
+	Reports     []ReportOf            // every job of the workspace; on the page of reports
 	Walk        walk.View             // of the page Walk; zero: nobody walks
 }
 
@@ -99,6 +100,8 @@ func newView(page string, m Model) *view {
 		v.Say, v.Proof = v.rulesSentence()
 	case "health":
 		v.Say, v.Proof = v.healthSentence()
+	case "reports":
+		v.Say, v.Proof = v.reportsSentence()
 	case "job":
 		v.Say, v.Proof = v.jobSentence()
 	case "discharge":
