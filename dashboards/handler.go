@@ -34,6 +34,10 @@ type Options struct {
 	// soak made of them; nil: there is none.
 	StandInsKept func(ctx context.Context, job string) ([]capture.StandInJudged, error)
 
+	// ColdAged says of a job why its cold checks count no more before an output goes
+	// on, and what to do; "" while they count. nil: nothing is said.
+	ColdAged func(job string) (say, do string)
+
 	Walk Walker // from rail to rail; nil: there is none
 	// Kinds lists the kinds of rule with what follows from the rails; nil: the
 	// page of rules shows what is in force only.
@@ -119,7 +123,8 @@ func (h *handler) routes() []route {
 		{"GET", "/discharge", false, h.withToken(h.page("discharge"))},
 		{"GET", "/walk", false, h.withToken(h.page("walk"))},
 		{"GET", "/job", false, h.withToken(h.page("job"))},
-		{"GET", "/report", false, h.withToken(h.report)},
+		{"GET", "/report", false, h.withToken(h.reportInWork)},
+		{"GET", "/reports", false, h.withToken(h.reportsPage)},
 		{"POST", "/unlock", false, h.unlock},
 		{"POST", "/jobs", true, h.formJob},
 		{"POST", "/acts", true, h.formAct},

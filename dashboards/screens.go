@@ -71,7 +71,7 @@ func (h *handler) model(r *http.Request, page, rail, span string) web.Model {
 		m.Path, m.Trimming = trimPath(rail, asked), h.trimming(m.Snapshot, asked, rail)
 	case "soak":
 		m.Path, m.Soaking = "/soak", h.soaking(asked)
-	case "alarms", "job", "standin", "isolate", "health":
+	case "alarms", "job", "standin", "isolate", "health", "reports":
 		m.Path = "/" + page
 	}
 	if page != "trim" {
@@ -82,6 +82,9 @@ func (h *handler) model(r *http.Request, page, rail, span string) web.Model {
 	}
 	if page == "job" {
 		h.addHandover(&m)
+	}
+	if (page == "job" || page == "bench") && h.opts.ColdAged != nil {
+		m.Aged.Say, m.Aged.Do = h.opts.ColdAged(asked)
 	}
 	m.Simulated = h.opts.Hands != nil
 	return m

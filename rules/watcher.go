@@ -211,5 +211,5 @@ func (e *Engine) showIfTurned(w *watcher) {
 func changed(a, b capture.Verdict) bool {
 	return a.Rule != b.Rule || a.Outcome != b.Outcome || a.Say != b.Say || a.Value != b.Value ||
 		a.Uncertainty != b.Uncertainty || a.Channel != b.Channel || a.Indicated != b.Indicated ||
-		a.Overdue != b.Overdue || a.Note != b.Note || a.Held != b.Held
+		a.Overdue != b.Overdue || a.Note != b.Note || a.Held != b.Held || a.Leads != b.Leads
 }

@@ -48,7 +48,7 @@ func (m *Machine) begin(step Step) {
 	m.openSince, m.place, m.placing = 0, 0, false
 	m.refused, m.held, m.urged, m.reading, m.heard = false, false, false, capture.Reading{}, m.now
 	m.contact()
-	m.voice.ask(step)
+	m.voice.ask(step, m.lapsed != "")
 }
 
 // contact forgets the touch.

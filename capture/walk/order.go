@@ -1,6 +1,7 @@
 package walk
 
 import (
+	"fmt"
 	"math"
 	"time"
 
@@ -50,6 +51,7 @@ type order struct {
 	setup   Setup
 	figures map[Step]Figure
 	supply  capture.Instant // of the newest supply event
+	lapsed  string          // why the step is in volts once more; "": it is not
 }
 
 func newOrder(s Setup) order { return order{setup: s, figures: map[Step]Figure{}} }
@@ -57,6 +59,7 @@ func newOrder(s Setup) order { return order{setup: s, figures: map[Step]Figure{}
 // next returns the step that is to be asked for, false when all is done. What
 // cannot be asked for any more gets its reason.
 func (o *order) next(now capture.Instant) (Step, bool) {
+	o.lapsed = ""
 	for _, r := range o.setup.Rails {
 		step := Step{r.Name, capture.DCVoltage, false}
 		if _, done := o.figures[step]; !done {
@@ -80,6 +83,7 @@ func (o *order) next(now capture.Instant) (Step, bool) {
 				continue
 			}
 			if !o.proven(r.Name, now) {
+				o.lapsed = o.lapse(r.Name)
 				step = Step{r.Name, capture.DCVoltage, false}
 				delete(o.figures, step)
 			}
@@ -105,6 +109,14 @@ func (o *order) notDead(rail string) string {
 func (o *order) proven(rail string, now capture.Instant) bool {
 	v, ok := o.figures[Step{rail, capture.DCVoltage, false}]
 	return ok && v.Text != "" && math.Abs(v.Value) < DeadBelow && now.Sub(v.At) <= ProofLasts && v.At > o.supply
+}
+
+// lapse says why the proof that a rail is dead counts no more.
+func (o *order) lapse(rail string) string {
+	if o.figures[Step{rail, capture.DCVoltage, false}].At <= o.supply {
+		return "volts again: a supply was set or switched since it was read dead"
+	}
+	return fmt.Sprintf("volts again: it was read dead more than %.0f s ago", ProofLasts.Seconds())
 }
 
 // count returns how many steps are done, and of how many.

@@ -82,6 +82,7 @@ func (m *Machine) again() {
 		m.ask()
 		return
 	}
+	m.lapsed = ""
 	m.turnTo(step, before)
 }
 

@@ -84,6 +84,9 @@ func TestProofAgesOut(t *testing.T) {
 	if step, _ := m.next(2 + capture.Instant(ProofLasts/1000)); step.Quantity != capture.DCVoltage {
 		t.Errorf("after a minute: %v", step)
 	}
+	if why := m.lapsed; why != "volts again: it was read dead more than 60 s ago" {
+		t.Errorf("after a minute: %q", why)
+	}
 	for _, act := range []capture.Act{{Verb: capture.ActLimits}, {Verb: capture.ActOutput, Text: "on"}, {Verb: capture.ActInput, Text: "on"}} {
 		m, _ := New(s, 1)
 		m.figures[Step{"rail 0", capture.DCVoltage, false}] = Figure{Text: "0.0001 V", At: 1}
@@ -91,10 +94,37 @@ func TestProofAgesOut(t *testing.T) {
 		if step, _ := m.next(6); step.Quantity != capture.DCVoltage {
 			t.Errorf("after %s: %v", act.Verb, step)
 		}
+		if why := m.lapsed; why != "volts again: a supply was set or switched since it was read dead" {
+			t.Errorf("after %s: %q", act.Verb, why)
+		}
 	}
 	m.figures[Step{"rail 0", capture.DCVoltage, false}] = Figure{Value: 3.2, Text: "3.2 V", At: 6}
 	if _, more := m.next(7); more || m.figures[Step{"rail 0", capture.Resistance, false}].Why != "3.2 V on the rail" {
 		t.Errorf("ohms of a charged rail: %+v", m.figures)
+	}
+}
+
+// Who is sent back to volts is told why, on the screen and by the voice, until the
+// rail is in ohms again.
+func TestBackToVoltsSaysWhy(t *testing.T) {
+	s := Setup{Job: "AB-0147", Volts: voltsOn, Ohms: ohmsOn, Rails: []capture.Rail{anyRail(0)}}
+	m, _ := New(s, 1)
+	m.figures[Step{"rail 0", capture.DCVoltage, false}] = Figure{Text: "0.0001 V", At: 1}
+	m.ask()
+	if v := m.View(); v.In != "ohms" || v.Again != "" {
+		t.Fatalf("within a minute: %+v", v)
+	}
+	late := 2 + capture.Instant(ProofLasts/1000)
+	m.Consume(capture.Record{At: late, Item: capture.Reading{Channel: ohmsOn, Quantity: capture.Resistance, Flags: capture.OverRange}})
+	m.Consume(capture.Record{At: late, Item: capture.Tick{}})
+	v := m.View()
+	if v.In != "volts" || v.Note != "volts again: it was read dead more than 60 s ago" || v.Again != v.Note || v.Voice.Say != "rail 0, volts again" {
+		t.Errorf("after a minute: %+v", v)
+	}
+	m.figures[Step{"rail 0", capture.DCVoltage, false}] = Figure{Text: "0.0001 V", At: late}
+	m.ask()
+	if v := m.View(); v.In != "ohms" || v.Again != "" || v.Note != "" || v.Voice.Say != "rail 0" {
+		t.Errorf("proved again: %+v", v)
 	}
 }
 

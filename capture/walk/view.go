@@ -15,6 +15,7 @@ type View struct {
 	In       string            `json:"in,omitempty"`    // "volts" or "ohms"
 	Word     string            `json:"word"`            // lift, touch, hold, got it, dial, no reading, done
 	Note     string            `json:"note,omitempty"`  // what is odd, or what to do
+	Again    string            `json:"again,omitempty"` // why a rail is asked for in volts once more; Note has it too
 	Key      string            `json:"key,omitempty"`   // what a short press does now
 	Reads    string            `json:"reads,omitempty"` // what the meter shows
 	Last     string            `json:"last,omitempty"`  // what was filed last
@@ -53,9 +54,13 @@ func (m *Machine) View() View {
 	if m.state >= done {
 		return v
 	}
+	v.Again = m.lapsed
 	v.Rail, v.Point, v.In, v.Meter = m.step.Said(), m.rail().Point, m.step.In(), m.channel()
 	if v.Note == "" {
 		v.Note = m.hint()
+	}
+	if v.Again != "" && (m.state == lifting || m.state == touching) {
+		v.Note = strings.TrimSuffix(v.Again+"; "+v.Note, "; ")
 	}
 	if m.reading.HasValue() && m.reading.Channel != "" {
 		v.Reads = m.reading.Quantity.Unit().Text(shown(m.less(m.reading)), m.reading.Resolution)
@@ -146,10 +151,13 @@ type Voice struct {
 
 func (v *Voice) sound(s string) { v.Sounds, v.Sound = v.Sounds+1, s }
 
-func (v *Voice) ask(s Step) {
+func (v *Voice) ask(s Step, again bool) {
 	what := Spoken(s.Rail)
-	if s.Reversed {
+	switch {
+	case s.Reversed:
 		what += ", leads reversed"
+	case again:
+		what += ", volts again"
 	}
 	v.speak(what)
 }

@@ -31,6 +31,7 @@ type RailModel struct {
 	Resolution float64          // volt, one count; 0: not known
 	Every      time.Duration    // usual spacing of readings; 0: taken from the series
 	Below      []Strip          // further strips on the same time axis: temperature
+	Cold       []Span           // without power: what lies below the band there is no fall
 	Gaps       []capture.Gap    // known blind stretches, hatched in every strip
 	Marks      []Mark           // the event lane
 	From, To   capture.Instant  // the axis; 0: what the series covers

@@ -66,6 +66,7 @@ func layout(f *frame, m RailModel) []strip {
 	lo, hi := b.frame()
 	first := strip{name: capture.TrueMinus(m.Rail.Name), unit: "V", band: &b, lo: lo, hi: hi, resolution: m.Resolution, gaps: m.Gaps}
 	first.runs, first.holes = split(m.Series, b.sign, m.Every, m.Gaps)
+	first.runs, first.cold = m.powered(first.runs, b)
 	strips := []strip{first}
 	for _, s := range m.Below {
 		strips = append(strips, below(s, m.Gaps))
@@ -141,9 +142,12 @@ func describe(m RailModel, s strip) string {
 		}
 	}
 	if n == 0 {
-		parts = append(parts, "No readings.")
+		parts = append(parts, pick(len(s.cold) > 0, "No readings under power.", "No readings."))
 	} else {
 		parts = append(parts, fmt.Sprintf("%d readings, mean %s, from %s to %s.", n, volts(b.sign*mean, m.Resolution), volts(b.sign*lo, m.Resolution), volts(b.sign*hi, m.Resolution)))
+	}
+	if n > 0 && len(s.cold) > 0 {
+		parts = append(parts, "Others were read without power.")
 	}
 	if blind := len(holesOf(s.holes, m.Gaps)); blind == 1 {
 		parts = append(parts, "One stretch was not watched.")

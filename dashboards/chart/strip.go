@@ -19,7 +19,8 @@ type strip struct {
 	top, bottom float64
 	resolution  float64
 	runs        [][]row
-	single      bool // so few readings that each is shown
+	cold        [][]row // read without power
+	single      bool    // so few readings that each is shown
 	rows        int
 	holes       []hole
 	gaps        []capture.Gap
@@ -29,14 +30,17 @@ func (s *strip) y(v float64) float64 { return s.bottom - (v-s.lo)/(s.hi-s.lo)*(s
 
 // trim cuts the runs to the axis and to one row a column.
 func (s *strip) trim(f *frame) {
-	var out [][]row
-	for _, run := range s.runs {
+	s.runs, s.cold = trimmed(f, s.runs), trimmed(f, s.cold)
+	s.count(f)
+}
+
+func trimmed(f *frame, runs [][]row) (out [][]row) {
+	for _, run := range runs {
 		if run = squeeze(within(run, f.from, f.to), f.from, f.to, f.columns()); len(run) > 0 {
 			out = append(out, run)
 		}
 	}
-	s.runs = out
-	s.count(f)
+	return out
 }
 
 // count tells whether there are so few readings that each can be a dot: one or
@@ -71,6 +75,7 @@ func (s *strip) draw(f *frame, zone *time.Location) {
 	for _, h := range holesOf(s.holes, s.gaps) {
 		f.hatch(h, s.top, s.bottom, holeTitle(h, zone))
 	}
+	s.unpowered(f)
 	s.readings(f)
 	f.line("c-axis", f.left, s.bottom, f.right, s.bottom)
 	s.heading(f)
@@ -161,6 +166,9 @@ func sides(f *frame, labels []label, top, bottom float64) {
 
 // readings draws the runs, in ink inside the band and louder outside it.
 func (s *strip) readings(f *frame) {
+	if s.rows == 0 && len(s.cold) > 0 {
+		return
+	}
 	if s.rows == 0 {
 		f.say("halo", "middle", (f.left+f.right)/2, (s.top+s.bottom)/2+4.5*f.k, "No readings")
 		return

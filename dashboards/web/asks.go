@@ -37,7 +37,7 @@ func (v *view) Asks() []ask {
 			break
 		}
 	}
-	return append(out, v.askKeys()...)
+	return append(append(out, v.askCold()...), v.askKeys()...)
 }
 
 // Stands reports whether the page must not be loaded again by itself: without a

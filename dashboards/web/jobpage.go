@@ -126,7 +126,8 @@ func (v *view) Rows() []railRow {
 		l := v.Lanes[i]
 		r := railRow{Name: rv.Rail.Name, Link: l.Link, Bounds: bounds(rv.Rail, targetStep(rv)), Word: l.Word, Mark: l.Tone.Mark(), Tone: l.Tone.Class(), Turn: l.Tone.Turn()}
 		if rv.Ohms != nil {
-			r.Ohms = valueText(rv.Ohms.Reading)
+			judged, _ := judgedOhms(rv)
+			r.Ohms = valueText(judged)
 		}
 		if v.snap.Present(rv.Volts) || byEye(rv.Volts) {
 			r.Volts = valueText(rv.Volts.Reading)

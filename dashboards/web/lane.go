@@ -68,6 +68,9 @@ func (v *view) voltsLane(l *lane, rv live.RailView) {
 	} else if words := flagWords(r.Flags); words != "" {
 		l.More += ", " + words
 	}
+	if why := v.unfed(rv); why != "" && l.Tone == low {
+		l.Tone, l.Word, l.More = nowhere, "Without power", "not judged: "+why
+	}
 	n := voltNumeral(r.Value, r.Resolution, spread(rv.Trace))
 	l.Number = &n
 	b := drawBand(rv.Rail, l.Tone, r.Value, u, n.Spoken+", "+l.Word+", "+bounds(rv.Rail, r.Resolution))
@@ -76,7 +79,7 @@ func (v *view) voltsLane(l *lane, rv live.RailView) {
 }
 
 func (v *view) ohmsLane(l *lane, rv live.RailView) {
-	r := rv.Ohms.Reading
+	r, leads := judgedOhms(rv)
 	l.last, l.Tone = rv.Ohms, nowhere
 	n := textNumeral(capture.Ohm, r.Value, r.Resolution)
 	l.Number = &n
@@ -97,6 +100,7 @@ func (v *view) ohmsLane(l *lane, rv live.RailView) {
 			}
 		}
 	}
+	l.More = joined(l.More, leads)
 	l.Age = ageText(v.snap.Age(rv.Ohms)) + " ago"
 }
 

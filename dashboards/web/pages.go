@@ -35,6 +35,7 @@ var parts = map[string][]string{
 	"alarms":    {"mast", "stages", "shout", "say", "open", "past"},
 	"rules":     {"mast", "stages", "shout", "say", "force"},
 	"health":    {"mast", "stages", "shout"}, // looked at when it is opened
+	"reports":   {"mast", "stages", "shout"}, // looked at when it is opened
 	"standin":   {"mast", "stages", "shout"}, // its sentence is about what was asked
 	"isolate":   {"mast", "stages", "shout", "say", "found"},
 	"trim":      {"mast", "stages", "shout", "now", "facts"},
@@ -60,6 +61,7 @@ var screens = map[string]screen{
 	"alarms":    {Name: "Alarms"},
 	"rules":     {Name: "Rules"},
 	"health":    {Name: "Health", Typed: true},
+	"reports":   {Name: "Reports", Typed: true},
 	"job":       {Name: "Job", Path: "/job", Stages: []capture.Stage{capture.TakeIn}, Typed: true},
 	"walk":      {Name: "Walk", Path: "/walk", Stages: []capture.Stage{capture.ColdChecks}},
 	"discharge": {Name: "Discharge", Stages: []capture.Stage{capture.ColdChecks}, Typed: true},

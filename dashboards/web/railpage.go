@@ -66,7 +66,7 @@ func (v *view) railPage() {
 	v.Rail = p
 	v.Say = together(rv.Rail.Name) + ": " + lowerFirst(p.Word)
 	v.Proof = p.More
-	if p.Number != nil && p.Band != nil && rv.Volts.Reading.Good() {
+	if p.Number != nil && p.Tone != nowhere && p.Band != nil && rv.Volts.Reading.Good() {
 		p.What, p.Then = order(rv.Rail, rv.Volts.Reading.Value, uncertaintyOf(rv), rv.Volts.Reading.Resolution)
 		p.Upright = map[tone]int{low: -90, high: 90}[p.Tone]
 	}
@@ -100,11 +100,12 @@ func (p *railPage) ohms(v *view, rv live.RailView) {
 	if rv.Ohms == nil {
 		return
 	}
-	p.Ohms = valueText(rv.Ohms.Reading)
-	if r := rv.Ohms.Reading; r.HasValue() && r.Resolution < 1 { // digits that show what leads have
-		p.OhmsNote += ", the leads in it"
+	r, leads := judgedOhms(rv)
+	p.Ohms = valueText(r)
+	if leads == "" && r.HasValue() && r.Resolution < 1 { // digits that show what leads have
+		leads = "the leads in it"
 	}
-	p.OhmsNote += ", " + v.when(rv.Ohms.At)
+	p.OhmsNote = joined(joined(p.OhmsNote, leads), v.when(rv.Ohms.At))
 }
 
 func (p *railPage) feeds(r capture.Rail) {
@@ -204,6 +205,7 @@ func (v *view) history(rv live.RailView) (broad, slim template.HTML) {
 			m.Marks = append(m.Marks, chart.Mark{At: e.At, Kind: chart.Note, Word: e.Text})
 		}
 	}
+	m.Cold = v.coldSpans(rv.Rail.Name)
 	small := m
 	small.ID, small.Width, small.Height = "history-slim", 380, 240
 	return draw(m), draw(small)

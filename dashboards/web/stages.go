@@ -62,8 +62,12 @@ func (v *view) stageShown(s capture.Stage) string {
 	return "page"
 }
 
-// ReportLink is the address of the report of the job shown.
+// ReportLink is the address of the report of the job shown, or of the list of
+// reports where none is open.
 func (v *view) ReportLink() string {
+	if !v.HasJob {
+		return "/reports"
+	}
 	if v.Model.Job == "" {
 		return "/report"
 	}

@@ -44,9 +44,11 @@ type Model struct {
 	Soaking     *capture.RegimenState // on the Soak page; nil: there is none
 	Decimal     capture.DecimalMark   // of figures that its scripts write
 	Cold        *Cold                 // on the page of cold checks; nil: nothing is known
+	Aged        Aged                  // cold checks that count no more; zero: they do, or there are none
 	ColdAsked   *ColdAnswer           // of its card; nil: nothing was asked
 	Kept        *StandInsKept         // on the page of stand-ins; nil: not asked for
 	Health      *BenchHealth          // on the page of health; nil elsewhere
+	Reports     []ReportOf            // every job of the workspace; on the page of reports
 	Walk        walk.View             // of the page Walk; zero: nobody walks
 }
 
@@ -98,6 +100,8 @@ func newView(page string, m Model) *view {
 		v.Say, v.Proof = v.rulesSentence()
 	case "health":
 		v.Say, v.Proof = v.healthSentence()
+	case "reports":
+		v.Say, v.Proof = v.reportsSentence()
 	case "job":
 		v.Say, v.Proof = v.jobSentence()
 	case "discharge":

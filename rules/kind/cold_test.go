@@ -79,10 +79,13 @@ func TestNullExpires(t *testing.T) {
 	if got := s.Verdict().Say; !strings.HasSuffix(got, "5.100 Ω: no short") && !strings.Contains(got, "5.1") {
 		t.Error(got)
 	}
+	if v := s.Verdict(); v.Leads != 0.2 {
+		t.Errorf("%g Ω taken off, of a null of 0.2 Ω", v.Leads)
+	}
 	late := NullLasts.Seconds() + 10
 	s.Beside(at(late-1), &capture.Reading{Quantity: capture.DCVoltage, Value: 0.001})
 	s.ohmsFor(late, 3, always(5.3))
-	if got := s.Verdict(); got.Value != 5.3 || !strings.Contains(got.Say, "null of the leads is too old") {
+	if got := s.Verdict(); got.Value != 5.3 || got.Leads != 0 || !strings.Contains(got.Say, "null of the leads is too old") {
 		t.Errorf("%g %q", got.Value, got.Say)
 	}
 	var f Nulls

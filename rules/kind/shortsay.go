@@ -13,6 +13,7 @@ func (s *short) Verdict() capture.Verdict {
 		return v
 	}
 	v.Value, v.Unit, v.Resolution = s.value, capture.Ohm.ASCII(), s.last.Resolution
+	v.Leads = s.taken(&s.last)
 	s.doubt(&v, s.u, s.bounds())
 	if !s.judged() && !s.bounded() {
 		v.Probability = 0 // a figure that may not be judged has none

@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"slices"
 	"strings"
+	"sync"
 	"time"
 
 	"steadyrail/capture"
@@ -56,11 +57,14 @@ func (j *openJob) coldStates() func(rail string) coldState {
 // touches tells by the board's sheet which rails a part is on. Without a sheet, or
 // of a part that is not on it, nothing is known.
 func (j *openJob) touches() func(part, rail string) (on, known bool) {
-	b, err := sheetOf(&j.trail)
-	if err != nil || b == nil {
-		return func(string, string) (bool, bool) { return false, false }
-	}
-	return b.On
+	on := sync.OnceValue(func() func(part, rail string) (bool, bool) { // read only where there was work: screens ask often
+		b, err := sheetOf(&j.trail)
+		if err != nil || b == nil {
+			return func(string, string) (bool, bool) { return false, false }
+		}
+		return b.On
+	})
+	return func(part, rail string) (bool, bool) { return on()(part, rail) }
 }
 
 // unpassed lists the rails that have a cold check which has not passed, and says
@@ -90,8 +94,29 @@ func coldMissing(j *openJob) (missing, hints []string) {
 		hints = append(hints, fmt.Sprintf("with no power: read its volts until they are below 50 mV, then its ohms, until it says no short: steadyrail place dmm/ohms %q", never[0]))
 	}
 	if len(stale) > 0 {
-		missing = append(missing, "the cold check is older than work on the board: "+strings.Join(why, "; "))
-		hints = append(hints, fmt.Sprintf("with no power, read %s in ohms again, until it says no short: steadyrail place dmm/ohms %q, or type what a meter shows, in the place of FIGURE: steadyrail enter %q \"FIGURE ohm\"", strings.Join(stale, ", "), stale[0], stale[0]))
+		say, do := agedWords(stale, why)
+		missing, hints = append(missing, say), append(hints, do)
 	}
 	return missing, hints
+}
+
+// agedWords says that cold checks have passed and count no more, and what to do.
+func agedWords(stale, why []string) (say, do string) {
+	return "the cold check is older than work on the board: " + strings.Join(why, "; "),
+		fmt.Sprintf("with no power, read %s in ohms again, until it says no short: steadyrail place dmm/ohms %q, or type what a meter shows, in the place of FIGURE: steadyrail enter %q \"FIGURE ohm\"", strings.Join(stale, ", "), stale[0], stale[0])
+}
+
+// ColdAged says before anybody asks for a permit that the cold checks of an open
+// job count no more, in the words of its refusal, and what to do. "" while they
+// count, or none has passed yet.
+func (a *App) ColdAged(id string) (say, do string) {
+	j, err := a.job(id)
+	if err != nil {
+		return "", ""
+	}
+	_, stale, why := unpassed(j)
+	if len(stale) == 0 {
+		return "", ""
+	}
+	return agedWords(stale, why)
 }

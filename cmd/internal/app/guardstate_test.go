@@ -62,6 +62,11 @@ func workMakesThePermitStale(r *rig, power dashboards.PermitRequest) {
 		r.t.Helper()
 		_, err := r.Permit(r.t.Context(), "", power)
 		refused(r.t, what, err, dashboards.Refused, append(words, "older than work on the board", "read "+five, "in ohms again")...)
+		say, do := r.ColdAged("")
+		refused(r.t, what+", as the pages say it", err, dashboards.Refused, say, do)
+		if say == "" || do == "" {
+			r.t.Errorf("%s: the pages say %q and %q", what, say, do)
+		}
 	}
 	r.act(capture.Act{Verb: capture.ActPutBack, Subject: "C14"})
 	stale("a part that no sheet has", five+" passed last at ", "then C14 was put back at ", dsp+" passed last at ")
@@ -71,6 +76,9 @@ func workMakesThePermitStale(r *rig, power dashboards.PermitRequest) {
 	stale("after a start", five+" passed last at ", "then C14 was put back at ")
 	r.fault("clear")
 	r.cold()
+	if say, do := r.ColdAged(""); say != "" || do != "" {
+		r.t.Errorf("read again: %q, %q", say, do)
+	}
 	r.on()
 }
 

@@ -177,6 +177,7 @@ func (a *App) dashboardOptions() dashboards.Options {
 		Kinds:        rules.Catalogue,
 		Soak:         a,
 		Cold:         a,
+		ColdAged:     a.ColdAged,
 		Decimal:      a.o.Config.Decimal,
 		StandInsKept: a.keptStandIns,
 		Walk:         a,

@@ -50,7 +50,8 @@ func (a *App) tap(ctx context.Context, j *openJob, act capture.Act) (dashboards.
 		return dashboards.Result{}, &dashboards.Error{Kind: dashboards.Conflict, Detail: "tap: " + name + " is being waited for already"}
 	}
 	defer a.endTap(name)
-	a.showAsk(state, w.ask())
+	w.show = func(words string) { a.showAsk(state, words) }
+	w.show(w.ask())
 	defer a.showAgain(name)
 	if err := a.awaitTouch(ctx, w); err != nil {
 		return dashboards.Result{}, err
@@ -82,11 +83,13 @@ type touch struct {
 	channel   capture.ChannelInfo
 	rail      capture.Rail // zero: the probes are put together
 	placement capture.Placement
-	asked     capture.Instant // what was measured before says nothing
+	show      func(words string) // puts on the screens what the person is to do
+	asked     capture.Instant    // what was measured before says nothing
 
 	mu     sync.Mutex
 	lifted bool // it was seen to be elsewhere
 	there  int  // readings in a row that were there
+	told   bool // the screens say that it is there already
 	newest capture.Reading
 	done   chan struct{}
 }
@@ -124,7 +127,7 @@ func (w *touch) ask() string {
 	if w.rail.Name == "" {
 		return fmt.Sprintf("lift the probes of %s, then put them together", w.channel.ID.Instrument())
 	}
-	return fmt.Sprintf("touch %s with %s now; lift it first if it is there", w.rail.Name, w.channel.ID.Instrument())
+	return w.again() + "; lift it first if it is there"
 }
 
 // Consume looks at what comes under the meter's name.
@@ -140,6 +143,7 @@ func (w *touch) Consume(rec capture.Record) {
 	switch {
 	case away:
 		w.lifted, w.there = true, 0
+		w.tell(false)
 	case r.Flags.Has(capture.Disconnected | capture.Mismatch):
 		w.lifted, w.there = false, 0 // whoever comes back is to begin anew
 	case there && w.lifted:
@@ -147,9 +151,41 @@ func (w *touch) Consume(rec capture.Record) {
 		if w.there == tapTwice {
 			close(w.done)
 		}
+	case there:
+		w.there = 0
+		w.tell(true)
 	default:
 		w.there = 0
 	}
+}
+
+// tell asks for the lift as soon as it is seen that the probe is there already, and
+// for the touch again once it was lifted: nobody is to wait for what cannot come.
+func (w *touch) tell(already bool) {
+	if already == w.told {
+		return
+	}
+	if w.told = already; !already {
+		w.show(w.ask())
+		return
+	}
+	w.show(fmt.Sprintf("%s reads %s already: lift it, then %s", w.channel.ID.Instrument(), w.reads(), w.again()))
+}
+
+// again is what is to be done after the lift.
+func (w *touch) again() string {
+	if w.rail.Name == "" {
+		return "put the probes together"
+	}
+	return fmt.Sprintf("touch %s with %s now", w.rail.Name, w.channel.ID.Instrument())
+}
+
+// reads is what it showed last.
+func (w *touch) reads() string {
+	if !w.newest.HasValue() {
+		return "nothing that counts"
+	}
+	return w.channel.Quantity.Unit().Text(w.newest.Value, w.newest.Resolution)
 }
 
 // where tells from a reading whether the probe is elsewhere or where it is to
@@ -186,10 +222,7 @@ func (w *touch) missed() error {
 	w.mu.Lock()
 	defer w.mu.Unlock()
 	name := w.channel.ID.Instrument()
-	read := "nothing that counts"
-	if w.newest.HasValue() {
-		read = w.channel.Quantity.Unit().Text(w.newest.Value, w.newest.Resolution)
-	}
+	read := w.reads()
 	e := &dashboards.Error{
 		Kind: dashboards.Refused, Detail: fmt.Sprintf("tap: in %.0f s what %s reads did not follow; it reads %s", tapTime.Seconds(), name, read),
 		Hint: "perhaps it is another meter that hangs there: look at its display; otherwise ask again, " + w.do(),

@@ -72,7 +72,13 @@ func TestTap(t *testing.T) {
 	refused(t, "a meter nobody knows", place(clip), dashboards.Refused, "nobody can say which meter", `steadyrail tap hand "+5 V logic"`)
 	r.must(h.Touch(sim.Point5, capture.Clipped))
 	r.pass(2 * time.Second) // its display shows it by now
-	_, err := r.tap(five, nil)
+	_, err := r.tap(five, func() error {
+		r.until("it says at once that it is there already", func(s live.Snapshot) bool {
+			in, _ := s.Instrument(hand)
+			return strings.HasPrefix(in.Problem, "hand reads ") && strings.HasSuffix(in.Problem, " V already: lift it, then touch "+five+" with hand now")
+		})
+		return nil
+	})
 	refused(t, "it was there before", err, dashboards.Refused, "before it was to touch anything", "lift")
 	h.Lift()
 	_, err = r.tap(five, func() error { return h.Touch(sim.Point12, capture.Clipped) })

@@ -44,7 +44,7 @@ A meter that is set to ohms needs no rail: put its probes together instead.`,
 		} else {
 			s.say("Put the probes of %s together now, for a few seconds.", args[0])
 		}
-		stop := waiting(s, a.Text)
+		stop := waiting(s, a.Text, func() string { return askedOf(cmd.Context(), d, args[0]) })
 		res, err := d.act(cmd.Context(), *id, a)
 		stop()
 		return told(s, res, err)
@@ -52,20 +52,45 @@ A meter that is set to ohms needs no rail: put its probes together instead.`,
 	return c
 }
 
+// meter is what is asked of an instrument here.
+type meter struct {
+	Info struct {
+		Name string `json:"name"`
+	} `json:"info"`
+	Problem string `json:"problem"`
+}
+
+func metersOf(ctx context.Context, d *client) ([]meter, error) {
+	var answer struct {
+		Instruments []meter `json:"instruments"`
+	}
+	err := d.get(ctx, "/api/v1/instruments", &answer)
+	return answer.Instruments, err
+}
+
+// askedOf is what the screens ask a person to do with a meter now; "" when nobody
+// can say.
+func askedOf(ctx context.Context, d *client, name string) string {
+	list, err := metersOf(ctx, d)
+	if err != nil {
+		return ""
+	}
+	for _, in := range list {
+		if in.Info.Name == capture.ChannelID(name).Instrument() {
+			return in.Problem
+		}
+	}
+	return ""
+}
+
 // knownMeter refuses an instrument that the bench has not.
 func knownMeter(ctx context.Context, d *client, name string) error {
-	var answer struct {
-		Instruments []struct {
-			Info struct {
-				Name string `json:"name"`
-			} `json:"info"`
-		} `json:"instruments"`
-	}
-	if err := d.get(ctx, "/api/v1/instruments", &answer); err != nil {
+	list, err := metersOf(ctx, d)
+	if err != nil {
 		return err
 	}
 	var names []string
-	for _, in := range answer.Instruments {
+	for _, in := range list {
 		names = append(names, in.Info.Name)
 	}
 	if slices.Contains(names, capture.ChannelID(name).Instrument()) {
@@ -74,26 +99,42 @@ func knownMeter(ctx context.Context, d *client, name string) error {
 	return usef("tap: there is no instrument %s; there are %s", name, strings.Join(names, ", "))
 }
 
-// waitingEvery is how often it is said that a touch is being waited for.
-const waitingEvery = 4 * time.Second
+// waitingEvery is how often it is said that a touch is being waited for, and
+// askingEvery how often it is asked whether something else is to be done first.
+const (
+	waitingEvery = 4 * time.Second
+	askingEvery  = 500 * time.Millisecond
+)
 
-// waiting says again and again what is to be touched, until its stop function is
-// called, which waits for the last word.
-func waiting(s streams, rail string) (stop func()) {
+// waiting says again and again what is to be touched, and at once when the probe
+// has to be lifted first, until its stop function is called, which waits for the
+// last word.
+func waiting(s streams, rail string, asked func() string) (stop func()) {
 	what := "touch " + rail
 	if rail == "" {
 		what = "put the probes together"
 	}
+	const alreadyThere = " already: lift it"
 	done := make(chan struct{})
 	var saying sync.WaitGroup
 	began := time.Now()
 	saying.Go(func() {
-		again := time.NewTicker(waitingEvery)
+		again, ask := time.NewTicker(waitingEvery), time.NewTicker(askingEvery)
 		defer again.Stop()
+		defer ask.Stop()
+		there := false
 		for {
 			select {
+			case <-ask.C:
+				words := asked()
+				if already := strings.Contains(words, alreadyThere); already != there {
+					there = already
+					s.say("  %s", capture.Capital(words))
+				}
 			case <-again.C:
-				s.say("  %s now ... waiting for it since %.0f s", what, time.Since(began).Seconds())
+				if !there {
+					s.say("  %s now ... waiting for it since %.0f s", what, time.Since(began).Seconds())
+				}
 			case <-done:
 				return
 			}

@@ -110,6 +110,8 @@ func walkLine(v walk.View) string {
 	switch {
 	case v.Word == "got it":
 		return v.Last + ": got it"
+	case v.Rail != "" && v.Again != "" && v.Word == "lift":
+		return fmt.Sprintf("%s in %s: %s; %s", v.Rail, v.In, v.Word, v.Again)
 	case v.Rail != "":
 		return fmt.Sprintf("%s in %s: %s", v.Rail, v.In, v.Word)
 	case v.Word == "":

@@ -43,3 +43,16 @@ func TestWalkScreenSaysWhyAPressDidNothing(t *testing.T) {
 		t.Errorf("%q", out.String())
 	}
 }
+
+// A walk without a screen says in its line why it asks for volts again.
+func TestWalkLineSaysWhyVoltsAgain(t *testing.T) {
+	var out bytes.Buffer
+	w := &walkScreen{out: &out}
+	v := walk.View{Rail: "+5 V", In: "volts", Word: "lift", Again: "volts again: it was read dead more than 60 s ago"}
+	w.show(v)
+	v.Word = "touch"
+	w.show(v)
+	if got := out.String(); got != "+5 V in volts: lift; volts again: it was read dead more than 60 s ago\n+5 V in volts: touch\n" {
+		t.Errorf("%q", got)
+	}
+}

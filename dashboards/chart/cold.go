@@ -1,0 +1,77 @@
+package chart
+
+import "steadyrail/capture"
+
+// Span is a stretch of time. To is 0 while it lasts.
+type Span struct{ From, To capture.Instant }
+
+func (s Span) meets(from, to capture.Instant) bool {
+	return s.From <= to && (s.To == 0 || from < s.To)
+}
+
+// powered parts the runs into those of a rail under power and those without. What
+// lies below the band while there is no power is no fall. A stretch in which an
+// alarm was raised stays with what was under power: there it fell.
+func (m RailModel) powered(runs [][]row, b band) (fed, cold [][]row) {
+	for _, run := range runs {
+		from := 0
+		for i := 1; i <= len(run); i++ {
+			was := m.without(run[from], b)
+			if i < len(run) && m.without(run[i], b) == was {
+				continue
+			}
+			if was {
+				cold = append(cold, run[from:i])
+			} else {
+				fed = append(fed, run[from:i])
+			}
+			from = i
+		}
+	}
+	return fed, cold
+}
+
+func (m RailModel) without(r row, b band) bool {
+	if !b.below(r.min) {
+		return false
+	}
+	for _, e := range m.Marks {
+		if e.Kind == Alarm && e.At >= r.from && e.At <= r.to {
+			return false
+		}
+	}
+	for _, s := range m.Cold {
+		if s.meets(r.from, r.to) {
+			return true
+		}
+	}
+	return false
+}
+
+// unpowered draws what was read without power: soft, and where it left the frame a
+// line along its foot.
+func (s *strip) unpowered(f *frame) {
+	if len(s.cold) == 0 {
+		return
+	}
+	f.open("g", at{"clip-path", f.clip(f.left, s.top, f.right-f.left, s.bottom-s.top)})
+	for _, run := range s.cold {
+		s.run(f, run, " cold")
+	}
+	f.shut("g")
+	var taken []box
+	for _, run := range s.cold {
+		x1, x2 := f.x(run[0].at), f.x(run[len(run)-1].at)
+		lo, _ := extremes([][]row{run})
+		if lo >= s.lo {
+			continue
+		}
+		f.line("c-cold", x1, s.bottom-2, max(x2, x1+5), s.bottom-2)
+		words, half := "without power", wide("without power", f.text)/2
+		x := min(max((x1+x2)/2, f.left+half), f.right-half)
+		if b := (box{x - half, x + half, s.bottom - 8*f.k}); !b.hits(taken, f.text) {
+			taken = append(taken, b)
+			f.say("halo", "middle", x, b.y, words)
+		}
+	}
+}
