@@ -88,3 +88,32 @@ func TestStageInAnInjection(t *testing.T) {
 	}
 	r.fault("clear")
 }
+
+// An injection that a person ends by hand is switched off once in the record, and its
+// end is told; one whose time is over says by itself that it is off.
+func TestAnInjectionEndedByHandIsOffOnce(t *testing.T) {
+	t.Parallel()
+	r := newRig(t, 4)
+	r.open(jobID)
+	r.act(capture.Act{Verb: capture.ActStage, Stage: capture.ColdChecks})
+	r.enter(five, "0.84 ohm", "")
+	r.inject()
+	r.in("", capture.Act{Verb: capture.ActOutput, Subject: sim.Supply, Text: "off"})
+	r.until("the injection is over", func(s live.Snapshot) bool {
+		j, _ := s.Job(jobID)
+		return len(j.Entries) > 0 && strings.Contains(j.Entries[len(j.Entries)-1].Text, "ended before its time")
+	})
+	r.stop()
+	s := r.read(jobID)
+	var texts []string
+	for _, rec := range s.acts(capture.ActOutput, sim.Supply) {
+		a := rec.Item.(capture.Act)
+		texts = append(texts, strings.TrimSpace(a.Text+" "+a.By))
+	}
+	if got, want := strings.Join(texts, ", "), "on R. Hale, switching off R. Hale, off R. Hale"; got != want {
+		t.Errorf("acts: %s, want %s", got, want)
+	}
+	if r.isOn() {
+		t.Error("the output is on")
+	}
+}
