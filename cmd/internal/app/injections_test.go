@@ -117,3 +117,33 @@ func TestAnInjectionEndedByHandIsOffOnce(t *testing.T) {
 		t.Error("the output is on")
 	}
 }
+
+// On the board's input nothing flows at a third of a volt: whoever injects is told so
+// with the figures, and the record has it once.
+func TestAnInjectionInWhichNextToNothingFlows(t *testing.T) {
+	t.Parallel()
+	r := newRig(t, 4)
+	r.open(jobID)
+	r.act(capture.Act{Verb: capture.ActStage, Stage: capture.ColdChecks})
+	r.enter(five, "0.84 ohm", "")
+	r.untilUp(sim.Supply, true)
+	code := r.permit(dashboards.PermitRequest{Kind: dashboards.PermitInject, Subject: sim.Supply, Volts: 0.3, Trace: 1, Part: 0.5, Lead: 2})
+	res, err := r.SwitchOn(t.Context(), "", dashboards.SwitchOn{Subject: sim.Supply, Permit: code})
+	r.must(err)
+	const news = "ext to nothing flows: "
+	if !strings.Contains(res.Say, "N"+news) || !strings.Contains(res.Say, "of at most 0.5 A") || !strings.Contains(res.Say, "of 0.3 V: the short is not there now, or a lead is off.") {
+		t.Errorf("%q", res.Say)
+	}
+	r.pass(4 * time.Second)
+	r.in("", capture.Act{Verb: capture.ActOutput, Subject: sim.Supply, Text: "off"})
+	r.stop()
+	told := 0
+	for _, rec := range r.read(jobID).acts(capture.ActNote, "") {
+		if a := rec.Item.(capture.Act); a.By == capture.ByInject && strings.HasPrefix(a.Text, "injection through supply: n"+news) {
+			told++
+		}
+	}
+	if told != 1 {
+		t.Errorf("it stands in the record %d times", told)
+	}
+}
