@@ -1,6 +1,7 @@
 package app_test
 
 import (
+	"slices"
 	"strings"
 	"testing"
 	"time"
@@ -145,5 +146,35 @@ func TestAnInjectionInWhichNextToNothingFlows(t *testing.T) {
 	}
 	if told != 1 {
 		t.Errorf("it stands in the record %d times", told)
+	}
+}
+
+// A short is walked down to its end: its current is said, what is short is lifted while
+// it flows, and the record says that next to nothing flows then.
+func TestAnInjectionFindsWhatIsShort(t *testing.T) {
+	t.Parallel()
+	r := newRig(t, 12)
+	r.open(jobID)
+	r.act(capture.Act{Verb: capture.ActStage, Stage: capture.ColdChecks})
+	r.enter(five, "0.84 ohm", "")
+	r.must(r.bench.Feed(sim.FeedRail5))
+	r.untilUp(sim.Supply, true)
+	code := r.permit(dashboards.PermitRequest{Kind: dashboards.PermitInject, Subject: sim.Supply, Volts: 0.3, Trace: 1, Part: 0.5, Lead: 2})
+	res, err := r.SwitchOn(t.Context(), "", dashboards.SwitchOn{Subject: sim.Supply, Permit: code})
+	r.must(err)
+	if !strings.Contains(res.Say, " of at most 0.5 A flows, at ") || strings.Contains(res.Say, "ext to nothing") {
+		t.Errorf("%q", res.Say)
+	}
+	r.must(r.bench.Unplug(sim.PS2))
+	entry := func(words string) func(live.Snapshot) bool {
+		return func(s live.Snapshot) bool {
+			j, _ := s.Job(jobID)
+			return slices.ContainsFunc(j.Entries, func(e capture.Entry) bool { return strings.Contains(e.Text, words) })
+		}
+	}
+	r.until("next to nothing flows", entry("next to nothing flows"))
+	r.until("its minute is over", entry("its time is over"))
+	if r.isOn() {
+		t.Error("the output is on")
 	}
 }
