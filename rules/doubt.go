@@ -33,7 +33,8 @@ type switchedOn struct {
 	output string
 	set    float64 // V
 	is     bool
-	turns  int // commands to switch it, by the record
+	off    bool // switched off by the newest command, read back
+	turns  int  // commands to switch it, by the record
 	asked  capture.Instant
 	wait   time.Duration // until it may be asked again
 }
@@ -54,6 +55,11 @@ func (d *OutputDoubts) Turn(output string) (turn int, on bool) {
 		}
 	}
 	return 0, false
+}
+
+// WentOff reports whether the newest command of an output was off, and was confirmed.
+func (d *OutputDoubts) WentOff(output string) bool {
+	return slices.ContainsFunc(d.on, func(s switchedOn) bool { return s.output == output && s.off })
 }
 
 // Consume takes the next record of the job and returns the outputs that are to be
@@ -82,6 +88,7 @@ func (d *OutputDoubts) act(act capture.Act) {
 			if act.Concerns(d.on[i].output) {
 				d.on[i].asked = 0
 				d.on[i].turns++
+				d.on[i].off = act.Text == "off"
 				d.on[i].is = act.Text == "on" && d.on[i].output == act.Subject && act.By != capture.ByInject // that is into a short
 			}
 		}

@@ -73,3 +73,17 @@ func TestOutputDoubts(t *testing.T) {
 		t.Error("what is on by the record")
 	}
 }
+
+// An output went off when the newest command says so and was confirmed.
+func TestWentOff(t *testing.T) {
+	var d OutputDoubts
+	for i, c := range []struct {
+		subject, text string
+		off           bool
+	}{{"psu/1", "on", false}, {"psu/1", SwitchingOff, false}, {"psu/1", "off", true}, {"psu/2", "on", true}, {"psu/1", "on", false}, {"psu", "off", true}, {"psu/1", NotConfirmed, false}} {
+		d.Consume(capture.Record{At: at(float64(i + 1)), Item: capture.Act{Verb: capture.ActOutput, Subject: c.subject, Text: c.text}})
+		if d.WentOff("psu/1") != c.off {
+			t.Errorf("%d, %s %s: went off %v", i, c.subject, c.text, !c.off)
+		}
+	}
+}

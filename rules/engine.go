@@ -32,6 +32,7 @@ type Engine struct {
 	known    []*channel                     // the same, in the order in which they were first named
 	rails    []*railState
 	watchers []*watcher
+	injects  []*watcher // of these, what watches over injections
 	mutes    capture.Mutes
 	problems []error
 	formulas []*derived
@@ -104,6 +105,7 @@ func (e *Engine) Verdicts() []capture.Verdict {
 // read judges one reading by the rules that listen to its channel, and keeps
 // it for those that will hear of it with the next tick.
 func (e *Engine) read(at capture.Instant, r *capture.Reading) {
+	e.injected(at, r)
 	ch := e.channels[r.Channel]
 	if ch == nil || ch.idle || ch.straddles(r) {
 		return
@@ -175,10 +177,13 @@ func (e *Engine) blind(at capture.Instant) {
 // unchanged, on an unchanged rail, keeps its state.
 func (e *Engine) rebuild(at capture.Instant) {
 	old := e.watchers
-	e.rails, e.watchers, e.problems = e.railStates(), nil, Check(e.sheet, e.set)
+	e.rails, e.watchers, e.injects, e.problems = e.railStates(), nil, nil, Check(e.sheet, e.set)
 	for _, rule := range e.set.Rules {
 		if w := e.watcherFor(rule, old); w != nil {
 			e.watchers = append(e.watchers, w)
+			if w.rule.Kind == "injection" {
+				e.injects = append(e.injects, w)
+			}
 		}
 	}
 	for _, w := range old {

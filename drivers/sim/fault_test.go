@@ -201,7 +201,7 @@ func TestHandsRefuseWhatCannotBe(t *testing.T) {
 	}
 	r.must(r.Unplug(PS2))
 	r.must(r.Plug(StandIn))
-	if r.Plug(PS2) == nil || r.Feed(FeedStandIn) == nil {
+	if r.Plug(PS2) == nil || r.Feed(FeedStandIn) == nil || r.Feed(FeedRail5) == nil {
 		t.Error("two converters in one place")
 	}
 	for _, p := range Points() {

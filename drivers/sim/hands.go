@@ -71,7 +71,7 @@ func (b *Bench) Turn(turns float64) time.Duration {
 
 // Plug puts a part back: [CN3], [C104], [PS2], or fits the [StandIn] in PS2's
 // place, which has to be empty; the supply's leads come off it then, if they
-// were on it. A part that is in place stays there.
+// were on it or on the rail that it feeds. A part that is in place stays there.
 func (b *Bench) Plug(part string) error { return b.move(part, true) }
 
 // Unplug takes a part off the board: the connector CN3, the capacitor C104,
@@ -89,7 +89,7 @@ func (b *Bench) move(part string, in bool) error {
 	if in && (part == StandIn && w.in[PS2] || part == PS2 && w.in[StandIn]) {
 		return fmt.Errorf("fit %s: its place on the board is taken, unplug the other converter first", part)
 	}
-	if part == StandIn && in && w.feed == FeedStandIn {
+	if part == StandIn && in && (w.feed == FeedStandIn || w.feed == FeedRail5) {
 		w.feed = FeedNothing
 	}
 	w.in[part] = in
@@ -97,17 +97,18 @@ func (b *Bench) move(part string, in bool) error {
 	return nil
 }
 
-// Feed puts the supply's leads on the board's input, on the stand-in alone, or
-// on nothing ([FeedBoard], [FeedStandIn], [FeedNothing]). At first they are on
-// the board. The output stays as it is.
+// Feed puts the supply's leads on the board's input, on the stand-in alone, on the
+// +5 V rail or on nothing ([Feeds]). At first they are on the board. The output stays as it is.
 func (b *Bench) Feed(to string) error {
 	b.mu.Lock()
 	defer b.mu.Unlock()
 	b.catchUp()
 	w := b.world
 	switch {
-	case !known(to, []string{FeedBoard, FeedStandIn, FeedNothing}):
-		return fmt.Errorf("the supply feeds %q, %q or %q, not %q", FeedBoard, FeedStandIn, FeedNothing, to)
+	case !known(to, Feeds()):
+		return fmt.Errorf("the supply feeds %s, not %q", strings.Join(Feeds(), ", "), to)
+	case to == FeedRail5 && w.in[StandIn]:
+		return fmt.Errorf("feed %s: the stand-in feeds it, unplug it from the board first", FeedRail5)
 	case to == FeedStandIn && w.in[StandIn]:
 		return fmt.Errorf("feed the stand-in alone: it is fitted, unplug it from the board first")
 	}

@@ -52,6 +52,33 @@ func TestPresetFitTrimWarmUp(t *testing.T) {
 	near(t, "thermometer", r.read(Thermo, "READ?"), r.truth(PointCase)+thermoOffset, 0.3)
 }
 
+// A short takes what an injection gives it, through the leads and its own ohms, until
+// what is short is lifted: then the board alone is left.
+func TestInjectionIntoTheShort(t *testing.T) {
+	r := newRig(t, 3, Scenario{})
+	r.must(r.Feed(FeedRail5))
+	r.setUp(Supply, "VOLT 0.3;CURR 0.5", "OUTP ON")
+	r.pass(2 * time.Second)
+	ohms, err := r.TruthOhms(Point5)
+	r.must(err)
+	near(t, "current into the short", r.read(Supply, "MEAS:CURR?"), 0.3/(ohms+supplyLeads), 0.01)
+	near(t, "voltage on the rail", r.truth(Point5), 0.3*ohms/(ohms+supplyLeads), 0.005)
+	near(t, "voltage at the board's input", r.truth(Point24), 0, 0.001)
+	r.setUp(Supply, "CURR 0.1")
+	r.pass(2 * time.Second)
+	near(t, "in the current limit", r.read(Supply, "MEAS:CURR?"), 0.1, 0.005)
+	r.must(r.Unplug(PS2))
+	r.pass(2 * time.Second)
+	near(t, "with what was short lifted", r.read(Supply, "MEAS:CURR?"), 0, 0.01)
+	r.must(r.Plug(StandIn))
+	if err := r.Feed(FeedRail5); err == nil {
+		t.Error("two sources on one rail")
+	}
+	r.setUp(Supply, "OUTP OFF")
+	r.pass(time.Second)
+	near(t, "the leads came off it", r.truth(Point5), 0, 0.01)
+}
+
 func TestBladeDisturbsUntilItIsLifted(t *testing.T) {
 	r := newRig(t, 2, Scenario{})
 	r.must(r.Feed(FeedStandIn))

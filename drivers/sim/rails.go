@@ -128,10 +128,19 @@ func (w *world) step5(dt float64) {
 		w.v5 = c.drive(w.v5, g, i, farads, dt, w.caseDegrees())
 		c.out = w.v5 + c.i*standInWire
 	} else {
-		w.v5 = notBelow(relax(w.v5, -i, g, farads, dt), w.injected(n5), g)
+		w.v5 = w.onRail5(i, g, farads, dt)
 		c.out = c.drive(c.out, ownBleed, -w.injected(nOut), ownFarads, dt, w.caseDegrees())
 	}
 	w.load.supervise(w.now, w.v5)
+}
+
+// onRail5 returns the voltage of the +5 V rail without a converter of its own: what
+// the supply makes of it when its leads are there.
+func (w *world) onRail5(drain, g, farads, dt float64) float64 {
+	if w.feed == FeedRail5 {
+		return w.supply.drive(w.v5, g, drain, farads, dt)
+	}
+	return notBelow(relax(w.v5, -drain, g, farads, dt), w.injected(n5), g)
 }
 
 // rail5 is what hangs on +5 V with no power: capacitance and conductance.

@@ -81,8 +81,12 @@ func Parts() []string { return []string{CN3, C104, PS2, StandIn} }
 const (
 	FeedBoard   = "board"    // the board's 24 V input; where they begin
 	FeedStandIn = "stand-in" // the stand-in alone, on the bench, unloaded
+	FeedRail5   = "TP5"      // the +5 V rail and its return, as an injection needs it
 	FeedNothing = "nothing"
 )
+
+// Feeds lists the places for the supply's leads.
+func Feeds() []string { return []string{FeedBoard, FeedStandIn, FeedRail5, FeedNothing} }
 
 // Points that a probe can be put on. Voltage rails answer to their test point
 // and to the rail's name.

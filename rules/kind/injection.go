@@ -8,22 +8,26 @@ import (
 
 // injection watches over a small current that walks a short down, see
 // [capture.ActInject]: that its output did go off when its minute was over, and
-// that it can be ended while it is on. It judges acts, not readings; its rule
-// names the output in Against.
+// that it can be ended while it is on. It judges acts; of readings it says what
+// flows, see [Flow], and judges nothing by it. Its rule names the output in Against.
 type injection struct {
 	base
 	begun  capture.Instant // under way since; 0: it is not
 	failed capture.Instant // nothing confirmed that it went off; 0: no such thing
 	away   capture.Instant // the link was lost while under way; 0: it was not
 	count  int
+	flow   Flow
 }
 
-func newInjection(c Case) Judge { return &injection{base: base{Case: c}} }
+func newInjection(c Case) Judge {
+	return &injection{base: base{Case: c}, flow: Flow{Output: c.Rule.Against}}
+}
 
 func (j *injection) output() string { return j.Rule.Against }
 
 func (j *injection) Act(at capture.Instant, act *capture.Act) {
 	j.now = at
+	j.flow.Act(at, act)
 	if !act.Concerns(j.output()) {
 		return
 	}
@@ -61,7 +65,7 @@ func (j *injection) switched(at capture.Instant, act *capture.Act) {
 
 func (j *injection) Blind(at capture.Instant) { j.now = at }
 
-func (j *injection) Read(capture.Instant, *capture.Reading) {}
+func (j *injection) Read(at capture.Instant, r *capture.Reading) { j.flow.Read(at, r) }
 
 // endless reports whether an injection is under way that nobody can end.
 func (j *injection) endless() bool { return j.begun != 0 && j.away != 0 }
@@ -96,11 +100,23 @@ func (j *injection) say() string {
 	case j.endless():
 		return "Injection through " + j.output() + " cannot be ended: its link is lost"
 	case j.begun != 0:
-		return "Injection through " + j.output() + " under way"
+		return "Injection through " + j.output() + " under way" + j.flows()
 	case j.count > 0:
-		return "Injection through " + j.output() + " over, its output off"
+		return "Injection through " + j.output() + " over, its output off" + j.flows()
 	}
 	return "No injection through " + j.output()
+}
+
+// flows says what flows, or did at last.
+func (j *injection) flows() string {
+	switch said := j.flow.String(); {
+	case said == "":
+		return ""
+	case j.begun == 0:
+		return ". At last: " + said
+	default:
+		return ": " + said
+	}
 }
 
 func (j *injection) Story() string {

@@ -7,6 +7,7 @@ import (
 	"slices"
 	"strconv"
 	"strings"
+	"sync"
 	"time"
 
 	"steadyrail/capture"
@@ -101,10 +102,12 @@ func (a *App) inject(ctx context.Context, j *openJob, p permit, by string) (dash
 		return dashboards.Result{}, a.notInjecting(p.subject, what)
 	}
 	// From here on it is carried through: half of it must not stay.
+	asker := ctx
 	ctx = context.WithoutCancel(ctx)
 	// Off must come after on, however early it is asked for.
 	tried := make(chan struct{})
-	defer close(tried)
+	attempted := sync.OnceFunc(func() { close(tried) })
+	defer attempted()
 	err := a.prepare(ctx, j, p, by)
 	if err == nil {
 		err = a.watchInjection(j, p.subject)
@@ -129,7 +132,8 @@ func (a *App) inject(ctx context.Context, j *openJob, p permit, by string) (dash
 		a.injections.over(p.subject)
 		return dashboards.Result{}, problem(what, err)
 	}
-	return dashboards.Result{Job: j.id, At: at, Say: fmt.Sprintf("%s is on with %s, read back; it goes off after %d s. Look what it reads: when next to nothing flows, its leads are not on the shorted rail and its return.", p.subject, p.inject, int(injectFor.Seconds()))}, nil
+	attempted()
+	return dashboards.Result{Job: j.id, At: at, Say: fmt.Sprintf("%s is on with %s, read back; it goes off after %d s. %s", p.subject, p.inject, int(injectFor.Seconds()), a.flowSoon(asker, run))}, nil
 }
 
 var errStopping = errors.New("the program is stopping")

@@ -31,18 +31,32 @@ func lasting(ctx, ended context.Context, clock capture.Clock, d time.Duration) s
 }
 
 // switchInjectionOff insists on off, also where somebody has done it already:
-// once more costs nothing. What nothing confirms is the urgent alarm of the rule
-// that watches over it, see [App.watchInjection].
+// once more costs nothing. The record has then said so, and is told no more unless
+// it does not hold. What nothing confirms is the urgent alarm of the rule that
+// watches over it, see [App.watchInjection].
 func (a *App) switchInjectionOff(ctx context.Context, j *openJob, subject, why string) error {
 	act := capture.Act{Verb: capture.ActOutput, Subject: subject, Text: rules.SwitchingOff, By: capture.ByInject}
-	a.mark(j, act)
+	said := j.wentOff(subject)
+	if !said {
+		a.mark(j, act)
+	}
 	act.Text = "off"
 	err := a.insistOff(ctx, act)
 	if err != nil {
 		act.Text = rules.NotConfirmed
 		a.log.Error().Err(err).Str("output", subject).Msg("the end of the injection is not confirmed")
 	}
-	a.mark(j, act)
+	if !said || err != nil {
+		a.mark(j, act)
+	}
 	a.post(j, capture.Act{Verb: capture.ActInject, Subject: subject, Text: why, By: capture.ByInject})
 	return err
+}
+
+// wentOff reports whether the job's record says of an output that it was switched
+// off last, and read back so.
+func (j *openJob) wentOff(output string) bool {
+	j.guardMu.Lock()
+	defer j.guardMu.Unlock()
+	return j.outputs.WentOff(output)
 }

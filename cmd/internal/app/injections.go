@@ -18,7 +18,8 @@ type injectionRun struct {
 	ended       context.Context // over when it is to end early
 	end         context.CancelFunc
 	done        chan struct{}
-	err         error // nothing confirmed that the output is off
+	err         error       // nothing confirmed that the output is off
+	flow        chan string // what was known of its current at first
 }
 
 // injecting are the injections under way. The zero value has none.
@@ -34,7 +35,7 @@ func (i *injecting) begin(job, output string) *injectionRun {
 	if i.under(output) {
 		return nil
 	}
-	run := &injectionRun{job: job, output: output, done: make(chan struct{})}
+	run := &injectionRun{job: job, output: output, done: make(chan struct{}), flow: make(chan string, 1)}
 	run.ended, run.end = context.WithCancel(context.Background())
 	i.runs = append(i.runs, run)
 	return run

@@ -1,6 +1,7 @@
 package app_test
 
 import (
+	"slices"
 	"strings"
 	"testing"
 	"time"
@@ -87,4 +88,93 @@ func TestStageInAnInjection(t *testing.T) {
 		t.Errorf("it is in %s", j.Stage)
 	}
 	r.fault("clear")
+}
+
+// An injection that a person ends by hand is switched off once in the record, and its
+// end is told; one whose time is over says by itself that it is off.
+func TestAnInjectionEndedByHandIsOffOnce(t *testing.T) {
+	t.Parallel()
+	r := newRig(t, 4)
+	r.open(jobID)
+	r.act(capture.Act{Verb: capture.ActStage, Stage: capture.ColdChecks})
+	r.enter(five, "0.84 ohm", "")
+	r.inject()
+	r.in("", capture.Act{Verb: capture.ActOutput, Subject: sim.Supply, Text: "off"})
+	r.until("the injection is over", func(s live.Snapshot) bool {
+		j, _ := s.Job(jobID)
+		return len(j.Entries) > 0 && strings.Contains(j.Entries[len(j.Entries)-1].Text, "ended before its time")
+	})
+	r.stop()
+	s := r.read(jobID)
+	var texts []string
+	for _, rec := range s.acts(capture.ActOutput, sim.Supply) {
+		a := rec.Item.(capture.Act)
+		texts = append(texts, strings.TrimSpace(a.Text+" "+a.By))
+	}
+	if got, want := strings.Join(texts, ", "), "on R. Hale, switching off R. Hale, off R. Hale"; got != want {
+		t.Errorf("acts: %s, want %s", got, want)
+	}
+	if r.isOn() {
+		t.Error("the output is on")
+	}
+}
+
+// On the board's input nothing flows at a third of a volt: whoever injects is told so
+// with the figures, and the record has it once.
+func TestAnInjectionInWhichNextToNothingFlows(t *testing.T) {
+	t.Parallel()
+	r := newRig(t, 4)
+	r.open(jobID)
+	r.act(capture.Act{Verb: capture.ActStage, Stage: capture.ColdChecks})
+	r.enter(five, "0.84 ohm", "")
+	r.untilUp(sim.Supply, true)
+	code := r.permit(dashboards.PermitRequest{Kind: dashboards.PermitInject, Subject: sim.Supply, Volts: 0.3, Trace: 1, Part: 0.5, Lead: 2})
+	res, err := r.SwitchOn(t.Context(), "", dashboards.SwitchOn{Subject: sim.Supply, Permit: code})
+	r.must(err)
+	const news = "ext to nothing flows: "
+	if !strings.Contains(res.Say, "N"+news) || !strings.Contains(res.Say, "of at most 0.5 A") || !strings.Contains(res.Say, "of 0.3 V: the short is not there now, or a lead is off.") {
+		t.Errorf("%q", res.Say)
+	}
+	r.pass(4 * time.Second)
+	r.in("", capture.Act{Verb: capture.ActOutput, Subject: sim.Supply, Text: "off"})
+	r.stop()
+	told := 0
+	for _, rec := range r.read(jobID).acts(capture.ActNote, "") {
+		if a := rec.Item.(capture.Act); a.By == capture.ByInject && strings.HasPrefix(a.Text, "injection through supply: n"+news) {
+			told++
+		}
+	}
+	if told != 1 {
+		t.Errorf("it stands in the record %d times", told)
+	}
+}
+
+// A short is walked down to its end: its current is said, what is short is lifted while
+// it flows, and the record says that next to nothing flows then.
+func TestAnInjectionFindsWhatIsShort(t *testing.T) {
+	t.Parallel()
+	r := newRig(t, 12)
+	r.open(jobID)
+	r.act(capture.Act{Verb: capture.ActStage, Stage: capture.ColdChecks})
+	r.enter(five, "0.84 ohm", "")
+	r.must(r.bench.Feed(sim.FeedRail5))
+	r.untilUp(sim.Supply, true)
+	code := r.permit(dashboards.PermitRequest{Kind: dashboards.PermitInject, Subject: sim.Supply, Volts: 0.3, Trace: 1, Part: 0.5, Lead: 2})
+	res, err := r.SwitchOn(t.Context(), "", dashboards.SwitchOn{Subject: sim.Supply, Permit: code})
+	r.must(err)
+	if !strings.Contains(res.Say, " of at most 0.5 A flows, at ") || strings.Contains(res.Say, "ext to nothing") {
+		t.Errorf("%q", res.Say)
+	}
+	r.must(r.bench.Unplug(sim.PS2))
+	entry := func(words string) func(live.Snapshot) bool {
+		return func(s live.Snapshot) bool {
+			j, _ := s.Job(jobID)
+			return slices.ContainsFunc(j.Entries, func(e capture.Entry) bool { return strings.Contains(e.Text, words) })
+		}
+	}
+	r.until("next to nothing flows", entry("next to nothing flows"))
+	r.until("its minute is over", entry("its time is over"))
+	if r.isOn() {
+		t.Error("the output is on")
+	}
 }

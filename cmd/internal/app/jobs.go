@@ -32,6 +32,7 @@ type openJob struct {
 	cold    []coldRail          // rails whose cold check passed; guarded by guardMu
 	works   rules.Works         // on the board; guarded by guardMu
 	outputs rules.OutputDoubts  // guarded by guardMu
+	flows   rules.Flows         // guarded by guardMu
 	said    map[string]string   // what was said last of each rail's short; guarded by guardMu
 
 	trimMu sync.Mutex

@@ -57,6 +57,9 @@ func (s guarding) Consume(rec capture.Record) {
 	defer s.job.guardMu.Unlock()
 	s.job.guard.Consume(rec)
 	s.job.works.Consume(rec)
+	for _, news := range s.job.flows.Consume(rec) {
+		s.app.switcher.do(func(context.Context) { s.app.flows(s.job, news) })
+	}
 	for _, output := range s.job.outputs.Consume(rec) {
 		s.app.switcher.do(func(ctx context.Context) { s.app.lookAtOutput(ctx, s.job, output) })
 	}

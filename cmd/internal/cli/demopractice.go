@@ -32,6 +32,9 @@ cold checks: every rail in volts, then every rail in ohms; what is proven dead i
   h probe dmm off                 # and once more from TP5, in ohms, without the key
 isolate: a few seconds before and after each lift
   steadyrail job stage isolate
+  h feed TP5                      # a small current into the short, for a minute: it says what flows
+  steadyrail inject supply --volts 0.3 --trace 1A --part 0.5A --lead 2A
+  steadyrail output supply off; h feed board
   steadyrail isolate sheet "Alderbrook 88 supply board"
   h probe dmm TP5 clip; steadyrail place dmm/volts "+5 V logic" --point TP5
   steadyrail place dmm/ohms "+5 V logic" --point TP5 --clipped

@@ -41,7 +41,7 @@ var usage = []string{
 	"probe METER off          lift it into the air",
 	"part PART out            unplug a connector, lift a part, take the stand-in off",
 	"part PART in             put it back, or the stand-in into the place of PS2",
-	"feed PLACE               put the supply's leads on board, stand-in or nothing",
+	"feed PLACE               put the supply's leads on board, stand-in, TP5 or nothing",
 	"supply clear             press its key that clears a protection which tripped",
 	"turn TURNS               turn the trimmer of the stand-in, up positive: turn 0.75",
 	"fault NAME [ARGUMENTS]   let something go wrong: fault input joint 1.8s; fault clear",
@@ -55,7 +55,7 @@ func (h *Hands) Look() web.Hands {
 	defer h.mu.Unlock()
 	out := web.Hands{
 		Points: sim.Points(), Warm: []string{sim.PointRoom, sim.PointCase}, Feed: h.feed,
-		Feeds: []string{sim.FeedBoard, sim.FeedStandIn, sim.FeedNothing}, Speed: h.clock.Speed(), Usage: usage,
+		Feeds: sim.Feeds(), Speed: h.clock.Speed(), Usage: usage,
 	}
 	for _, name := range []string{sim.DMM, sim.DMM2, sim.DMM3, sim.DMM4, sim.Thermo} {
 		p := h.probes[name]
@@ -135,8 +135,8 @@ func (h *Hands) part(words []string) (string, error) {
 		if err := h.bench.Plug(part); err != nil {
 			return "", err
 		}
-		if part == sim.StandIn && h.feed == sim.FeedStandIn {
-			h.feed = sim.FeedNothing // the leads were on it, and come off
+		if part == sim.StandIn && (h.feed == sim.FeedStandIn || h.feed == sim.FeedRail5) {
+			h.feed = sim.FeedNothing // the leads were on it or its rail, and come off
 		}
 		delete(h.out, part)
 		return part + " is in its place.", nil

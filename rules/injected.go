@@ -1,0 +1,57 @@
+package rules
+
+import (
+	"slices"
+
+	"steadyrail/capture"
+	"steadyrail/rules/kind"
+)
+
+// Flows follows what flows in the injections of a job. The zero value knows of none.
+// Not safe for concurrent use.
+type Flows struct{ list []*flowing }
+
+type flowing struct {
+	kind.Flow
+	told, nothing bool
+}
+
+// Flowing is news of an injection: what flows is known, or has turned.
+type Flowing struct {
+	Output  string
+	Nothing bool
+	Say     string // see [kind.Flow.String]
+}
+
+// Consume takes the next record of the job and returns what is news.
+func (f *Flows) Consume(rec capture.Record) (news []Flowing) {
+	act, isAct := rec.Item.(capture.Act)
+	if isAct && act.Verb == capture.ActInject && act.Value > 0 {
+		f.list = slices.DeleteFunc(f.list, func(o *flowing) bool { return o.Output == act.Subject })
+		f.list = append(f.list, &flowing{Flow: kind.Flow{Output: act.Subject}})
+	}
+	for _, o := range f.list {
+		switch it := rec.Item.(type) {
+		case capture.Act:
+			o.Act(rec.At, &it)
+		case capture.Reading:
+			o.Read(rec.At, &it)
+		}
+		if o.Known() && (!o.told || o.nothing != o.Nothing()) {
+			o.told, o.nothing = true, o.Nothing()
+			news = append(news, Flowing{o.Output, o.nothing, o.String()})
+		}
+	}
+	return news
+}
+
+// injected hands what a supply reads at its own terminals to the rules that watch
+// over injections through it: no channel of it stands on their rails.
+func (e *Engine) injected(at capture.Instant, r *capture.Reading) {
+	for _, w := range e.injects {
+		if w.rule.Against == r.Channel.Instrument() {
+			w.judge.Read(at, r)
+			w.dirty = true
+		}
+	}
+}
