@@ -6,6 +6,7 @@ type KindInfo struct {
 	About    string        `json:"about"`    // one sentence
 	Follows  bool          `json:"follows"`  // from a rail, without being written
 	Dead     bool          `json:"dead"`     // judged without power
+	Acts     bool          `json:"acts"`     // judges what is done with an output, in any stage, not readings
 	Defaults []KindDefault `json:"defaults"` // one for each rail
 	Picture  KindPicture   `json:"picture"`
 }

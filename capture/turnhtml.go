@@ -20,25 +20,7 @@ func (t Turner) HTML(page string) string {
 	if !t.Turns() {
 		return page
 	}
-	var out strings.Builder
-	out.Grow(len(page))
-	for page != "" {
-		i := strings.IndexByte(page, '<')
-		if i < 0 {
-			out.WriteString(t.Bare(page))
-			break
-		}
-		out.WriteString(t.Bare(page[:i]))
-		tag := page[i : i+tagLength(page[i:])]
-		page = page[i+len(tag):]
-		out.WriteString(t.tag(tag))
-		if name := tagName(tag); stays(name, tag) {
-			n := elementLength(page, name)
-			out.WriteString(page[:n])
-			page = page[n:]
-		}
-	}
-	return out.String()
+	return eachText(page, t.Bare, stays)
 }
 
 // tagLength is how far a tag or a comment goes that s begins with.
@@ -109,8 +91,8 @@ func elementLength(s, name string) int {
 	}
 }
 
-// tag turns the attributes that are read out.
-func (t Turner) tag(tag string) string {
+// turnTag turns the attributes that are read out.
+func turnTag(tag string, turn func(string) string) string {
 	for _, begin := range spoken {
 		i := strings.Index(tag, begin)
 		if i < 0 {
@@ -118,7 +100,7 @@ func (t Turner) tag(tag string) string {
 		}
 		i += len(begin)
 		if n := strings.IndexByte(tag[i:], '"'); n >= 0 {
-			tag = tag[:i] + t.Bare(tag[i:i+n]) + tag[i+n:]
+			tag = tag[:i] + turn(tag[i:i+n]) + tag[i+n:]
 		}
 	}
 	return tag

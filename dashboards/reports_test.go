@@ -41,7 +41,7 @@ func TestTheReportOfAClosedJobIsFound(t *testing.T) {
 	}
 	for name, s := range map[string]live.Snapshot{"no job open": benchAlone(), "another open": night()} {
 		_, body := page(s, "/reports")
-		if !strings.Contains(body, `<a href="/api/v1/jobs/AB-0139%2F2/report">AB-0139/2</a>`) || !strings.Contains(body, ">open</td>") {
+		if !strings.Contains(body, `<a href="/api/v1/jobs/AB-0139%2F2/report">AB-0139/2</a>`) || !strings.Contains(body, ">not yet</td>") {
 			t.Errorf("%s: the closed job has no way to its report: %s", name, body[max(0, strings.Index(body, "<main")):])
 		}
 	}

@@ -52,7 +52,11 @@ func browser(t *testing.T) context.Context {
 	}
 	tab, closeTab := chromedp.NewContext(parent, chromedp.WithNewBrowserContext())
 	do(t, tab) // opens it; a time limit on the first context would close it
-	ctx, late := context.WithTimeout(tab, 90*time.Second)
+	limit := 90 * time.Second
+	if os.Getenv("STEADYRAIL_SHOTS") != "" { // every page is looked at whole
+		limit *= 6
+	}
+	ctx, late := context.WithTimeout(tab, limit)
 	t.Cleanup(func() { late(); closeTab() })
 	return ctx
 }
@@ -104,6 +108,16 @@ func judgedAtLength(context.Context, dashboards.StandInAsk) (dashboards.StandIns
 	}, nil
 }
 
+// agedOn says on the bench that waits that its cold checks are too old.
+func agedOn(bench string) func(string) (string, string) {
+	if bench != "waits" {
+		return nil
+	}
+	return func(string) (string, string) {
+		return "the cold check is older than work on the board: +5 V logic passed last at 10:42, then C14 was put back at 10:51", "with no power, read +5 V logic in ohms again, until it says no short: steadyrail place dmm/ohms \"+5 V logic\""
+	}
+}
+
 // TestShots writes a picture of every screen into the folder that
 // STEADYRAIL_SHOTS names, to be looked at. It fails when a page is wider than
 // its window.
@@ -113,7 +127,7 @@ func TestShots(t *testing.T) {
 	}
 	dir := os.Getenv("STEADYRAIL_SHOTS")
 	benches := map[string]live.Snapshot{"night": night(), "trouble": trouble(), "eight": eight(), "two": two(), "waits": waits(), "waits-alarm": waitsAlarm(), "kept": kept().Snapshot(), "empty": benchAlone()}
-	pages := map[string][]string{"night": {"/", "/rail/+5%20V%20logic", "/job", "/rail/+5%20V%20logic?span=1h", "/trim?rail=%2B5%20V%20logic", "/soak", "/isolate", "/walk", "/standin?source=325+V&power=18+W&ohms=120+ohm"}, "trouble": {"/", "/rail/+3.3%20V%20DSP", "/rail/%E2%88%9212%20V%20audio", "/alarms", "/health"}, "eight": {"/", "/job", "/rules"}, "two": {"/", "/?job=AB-0139"}, "waits": {"/", "/job?open", "/discharge?ohms=2.2k&farads=220u&volts=325&level=work&watts=5", "/demo"}, "waits-alarm": {"/"}, "empty": {"/", "/job", "/walk"}}
+	pages := map[string][]string{"night": {"/", "/rail/+5%20V%20logic", "/job", "/rail/+5%20V%20logic?span=1h", "/trim?rail=%2B5%20V%20logic", "/soak", "/isolate", "/walk", "/standin?source=325+V&power=18+W&ohms=120+ohm"}, "trouble": {"/", "/rail/+3.3%20V%20DSP", "/rail/%E2%88%9212%20V%20audio", "/alarms", "/health"}, "eight": {"/", "/job", "/rules"}, "two": {"/", "/?job=AB-0139"}, "waits": {"/", "/job?open", "/discharge?ohms=2.2k&farads=220u&volts=325&level=work&watts=5", "/demo"}, "waits-alarm": {"/"}, "empty": {"/", "/job", "/walk", "/reports"}}
 	if dir != "" {
 		if err := os.MkdirAll(dir, 0o755); err != nil {
 			t.Fatal(err)
@@ -124,7 +138,7 @@ func TestShots(t *testing.T) {
 		if only := os.Getenv("STEADYRAIL_SHOTS_BENCH"); only != "" && !strings.HasPrefix(name, only) {
 			continue
 		}
-		srv := httptest.NewServer(dashboards.New(dashboards.Options{Bench: newFake(snap), Token: token, Zone: time.UTC, Trim: lowTrimming, Soak: &cycling{}, Walk: walkOnFive(), Cold: falling{}, Health: dashboards.PaperExaminer{}, Isolate: dashboards.PaperIsolator{}, Entries: keeping{}, StandIn: judgedAtLength, Hands: &someHands{}}))
+		srv := httptest.NewServer(dashboards.New(dashboards.Options{Bench: newFake(snap), Token: token, Zone: time.UTC, Trim: lowTrimming, Soak: &cycling{}, Walk: walkOnFive(), Cold: falling{}, Health: dashboards.PaperExaminer{}, Isolate: dashboards.PaperIsolator{}, Entries: keeping{}, StandIn: judgedAtLength, Hands: &someHands{}, ColdAged: agedOn(name)}))
 		for i, page := range pages[name] {
 			for _, size := range []struct {
 				name string

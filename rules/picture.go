@@ -19,6 +19,7 @@ type sketch struct {
 	value         func(t float64) float64
 	limits        func(t float64) bool    // the supply limits its current; nil: never
 	other         func(t float64) float64 // volts of the other rail, or beside; nil: nothing is
+	acts          []sketchedAct           // what is done meanwhile, in order
 	rule          capture.Rule            // what differs from the default
 	low, high     float64                 // shaded: the band, or up to the limit
 	accuracy      capture.Accuracy        // of the meter, where the picture tells it; zero: not stated
@@ -47,6 +48,9 @@ func picture(name string) capture.KindPicture {
 		t := float64(k) * s.every
 		for ; next < t; next += tick {
 			d.take(instant(next), capture.Tick{})
+		}
+		for ; len(d.acts) > 0 && d.acts[0].t <= t; d.acts = d.acts[1:] {
+			d.take(instant(d.acts[0].t), d.acts[0].act)
 		}
 		d.read(t, t >= keep)
 		if t >= keep {

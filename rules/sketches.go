@@ -9,7 +9,7 @@ import (
 
 // sketchOf returns the little series of a kind.
 func sketchOf(name string) sketch {
-	for _, s := range sketches() {
+	for _, s := range append(sketches(), actSketches()...) {
 		if s.name == name {
 			return s
 		}

@@ -39,7 +39,7 @@ var pictures = sync.OnceValue(func() (out []capture.KindPicture) {
 func Catalogue(rails []capture.Rail) []capture.KindInfo {
 	var out []capture.KindInfo
 	for i, k := range kind.Table() {
-		info := capture.KindInfo{Name: k.Name, About: k.About, Follows: k.Implied != nil, Dead: k.Need == kind.Dead, Picture: pictures()[i]}
+		info := capture.KindInfo{Name: k.Name, About: k.About, Follows: k.Implied != nil, Dead: k.Need == kind.Dead, Acts: k.Need == kind.Always, Picture: pictures()[i]}
 		for _, r := range rails {
 			info.Defaults = append(info.Defaults, capture.KindDefault{Rail: r.Name, Say: k.Default(r)})
 		}

@@ -18,23 +18,19 @@ var ErrNoHead = errors.New("the record has no such head")
 // ErrNoRecord is wrapped when a job has no such record.
 var ErrNoRecord = errors.New("there is no such record")
 
-// Find returns the number of the reading of a channel that was answered at an
-// instant. The error wraps [ErrNoRecord].
-func (j *Job) Find(ctx context.Context, channel capture.ChannelID, at capture.Instant) (seq int64, err error) {
-	err = j.walk(ctx, at, at+1, func(r *row) error {
-		if r.kind == kindReading && r.reading.Channel == channel {
-			seq = r.seq
+// FindAll yields number and instant of the readings of a channel that match, in
+// their order, until yield returns false.
+func (j *Job) FindAll(ctx context.Context, channel capture.ChannelID, match func(capture.Instant) bool, yield func(seq int64, at capture.Instant, r capture.Reading) bool) error {
+	err := j.walk(ctx, 0, 0, func(r *row) error {
+		if r.kind == kindReading && r.reading.Channel == channel && match(r.at) && !yield(r.seq, r.at, r.reading) {
 			return errEnough
 		}
 		return nil
 	})
-	if err == nil {
-		err = j.wrap("look into", fmt.Errorf("%w: a reading of %s answered at %s; take channel and time from the export", ErrNoRecord, channel, at))
-	}
 	if errors.Is(err, errEnough) {
 		err = nil
 	}
-	return seq, err
+	return err
 }
 
 // Prove returns the proof that record seq, counted from 1, belongs to the record

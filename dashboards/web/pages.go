@@ -83,8 +83,10 @@ type Pages struct {
 	Turn func() capture.Turner
 }
 
-// turned is what a browser gets: the page in the bench's decimal mark.
+// turned is what a browser gets: the page with true minus signs, which names and
+// sentences of the record have not, in the bench's decimal mark.
 func (p *Pages) turned(page string) string {
+	page = capture.MinusHTML(page)
 	if p.Turn == nil {
 		return page
 	}

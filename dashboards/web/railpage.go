@@ -2,6 +2,7 @@ package web
 
 import (
 	"html/template"
+	"net/url"
 	"strings"
 	"time"
 	"unicode/utf8"
@@ -43,6 +44,15 @@ type railPage struct {
 	Spans      []pick
 }
 
+// spanQuery stays with a job that is not the one opened last.
+func spanQuery(job, span string) string {
+	q := url.Values{"span": {span}}
+	if job != "" {
+		q.Set("job", job)
+	}
+	return "?" + q.Encode()
+}
+
 type pick struct {
 	Name, Link string
 	Here       bool
@@ -81,7 +91,7 @@ func (v *view) railPage() {
 		p.Picker = append(p.Picker, pick{Name: l.Name, Link: l.Link, Here: l.Name == p.Name, Tone: l.Tone})
 	}
 	for _, s := range Spans {
-		p.Spans = append(p.Spans, pick{Name: s.Words, Link: p.Link + "?span=" + s.Key, Here: s.Key == v.Span})
+		p.Spans = append(p.Spans, pick{Name: s.Words, Link: "/rail/" + url.PathEscape(p.Name) + spanQuery(v.Model.Job, s.Key), Here: s.Key == v.Span})
 	}
 	p.Chart, p.Slim = v.history(rv)
 }

@@ -34,7 +34,7 @@ func (v *view) reportsSentence() (say, proof string) {
 	case len(v.Reports) == 0:
 		return "No report yet", "A report is made of a job, as soon as one is open."
 	case closed == 0:
-		return capital(many(len(v.Reports), "report")), "All of open jobs."
+		return capital(many(len(v.Reports), "report")), "No job was closed yet."
 	}
 	return capital(many(len(v.Reports), "report")), capital(many(closed, "job")) + " closed. The record stays when a job is closed, and its report is made of it."
 }

@@ -49,6 +49,9 @@ func (v *view) Kinds() (out []kindCard) {
 }
 
 func whenOf(k capture.KindInfo) string {
+	if k.Acts {
+		return "Judges what is done with an output, not the readings beside it. Alarms in any stage."
+	}
 	when := "Alarms under power, with the probe clipped."
 	if k.Dead {
 		when = "Alarms without power, in cold checks and while isolating."

@@ -75,3 +75,13 @@ func TestKindDrawingWithUncertainty(t *testing.T) {
 		}
 	}
 }
+
+// A kind that judges acts says so, and not that it waits for a clipped probe.
+func TestKindsOfActsSayWhenTheyAlarm(t *testing.T) {
+	if got := whenOf(capture.KindInfo{Acts: true}); strings.Contains(got, "clipped") || !strings.Contains(got, "in any stage") {
+		t.Errorf("%q", got)
+	}
+	if got := whenOf(capture.KindInfo{Dead: true}); !strings.Contains(got, "without power") {
+		t.Errorf("%q", got)
+	}
+}

@@ -70,7 +70,7 @@ func boardsShow(s streams, dir *string) *cobra.Command {
 		if text == "" {
 			return usef("there is no board sheet %q: see steadyrail boards list", args[0])
 		}
-		_, err = io.WriteString(s.out, text)
+		_, err = io.WriteString(under(s.out), text) // to be kept in a file
 		return err
 	}}
 }

@@ -107,7 +107,7 @@ It is not a safety device, not an oscilloscope and not a calibration certificate
 		Args:          cobra.NoArgs,
 		RunE:          func(cmd *cobra.Command, _ []string) error { return cmd.Help() },
 	}
-	root.PersistentPreRun = func(cmd *cobra.Command, _ []string) { readMark(cmd, s) }
+	root.PersistentPreRun = func(cmd *cobra.Command, _ []string) { s.forShell(cmd); readMark(cmd, s) }
 	root.SetIn(s.in)
 	root.SetOut(s.out)
 	root.SetErr(s.err)

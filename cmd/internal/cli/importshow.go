@@ -44,7 +44,7 @@ func showLayout(s streams, file string, l *table.Layout) {
 	}
 	_ = w.Flush()
 	fmt.Fprintf(s.out, "rows from line %d:\n", l.FirstLine)
-	for _, r := range l.First {
-		fmt.Fprintf(s.out, "  %s\n", strings.Join(r, " | "))
+	for _, r := range l.First { // as the file has them
+		fmt.Fprintf(under(s.out), "  %s\n", strings.Join(r, " | "))
 	}
 }

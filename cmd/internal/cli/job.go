@@ -215,6 +215,31 @@ func newestOpen(ctx context.Context, s streams, dir, such string) (string, error
 	return "", usef("no job is open: say which one, such as steadyrail %s; all of them: steadyrail job list", such)
 }
 
+// onlyOpen returns the job that is named, or the one that is open. Where several
+// are, nobody guesses.
+func onlyOpen(ctx context.Context, s streams, dir string, named []string, such string) (string, error) {
+	if len(named) > 0 {
+		return named[0], nil
+	}
+	list, err := jobs(ctx, streams{out: s.out, err: io.Discard}, dir)
+	if err != nil {
+		return "", err
+	}
+	var open []string
+	for _, j := range list {
+		if j.Closed == 0 {
+			open = append(open, j.Job)
+		}
+	}
+	switch len(open) {
+	case 0:
+		return "", usef("%s: no job is open", such)
+	case 1:
+		return open[0], nil
+	}
+	return "", usef("%s: several jobs are open, %s: say which one, such as steadyrail %s %s", such, strings.Join(open, ", "), such, open[0])
+}
+
 // readJob opens a job's file for reading, also while a daemon writes it.
 func readJob(ctx context.Context, s streams, dir, id string, f func(*store.Job, *job.Book) error) error {
 	path, err := findJob(s, dir, id)
@@ -395,9 +420,13 @@ soak, sign-off. To skip some or to go back needs a reason:
 
 func jobClose(s streams, dir *string) *cobra.Command {
 	return &cobra.Command{
-		Use: "close JOB", Short: "Close a job: nothing more is recorded in it", Args: cobra.ExactArgs(1),
+		Use: "close [JOB]", Short: "Close a job: nothing more is recorded in it; without a name the one that is open", Args: cobra.MaximumNArgs(1),
 		RunE: func(cmd *cobra.Command, args []string) error {
-			return act(cmd.Context(), s, *dir, args[0], capture.Act{Verb: capture.ActClose})
+			id, err := onlyOpen(cmd.Context(), s, *dir, args, "job close")
+			if err != nil {
+				return err
+			}
+			return act(cmd.Context(), s, *dir, id, capture.Act{Verb: capture.ActClose})
 		},
 	}
 }

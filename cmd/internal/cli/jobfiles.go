@@ -40,6 +40,10 @@ the one opened last. --hash HASH --out FILE writes one into a file; the beginnin
 			if *hash != "" {
 				return writeEnclosure(cmd.Context(), s, f, list, *hash, *out)
 			}
+			if len(list) == 0 {
+				fmt.Fprintln(s.out, noFiles(f.ID()))
+				return nil
+			}
 			w := tabwriter.NewWriter(s.out, 0, 0, 2, ' ', 0)
 			for _, e := range list {
 				fmt.Fprintf(w, "%.12s\t%s\t%s\t%s\t%s%s\n", e.What.Hash, day(e.At), e.Act.Verb, e.Act.Subject, e.What.Say(), gone(e))
@@ -48,6 +52,11 @@ the one opened last. --hash HASH --out FILE writes one into a file; the beginnin
 		})
 	}
 	return c
+}
+
+// noFiles says that a job has none, and how one comes into it.
+func noFiles(id string) string {
+	return fmt.Sprintf("Job %[1]s has no pictures or sounds. While it is open they come from the page of the job, from a phone (steadyrail job phone), or from a file: steadyrail job picture FILE, steadyrail job sound FILE.", id)
 }
 
 // gone says that a picture was erased.

@@ -12,26 +12,29 @@ import (
 	"steadyrail/capture/store"
 )
 
-// people is a stream that somebody reads: the figures in it get the decimal mark
-// of the bench. What a program reads (JSON, CSV, a report, a log) goes to what
+// people is a stream that somebody reads: the figures in it get true minus signs
+// and the decimal mark of the bench. What a program reads (JSON, CSV, a report, a log) goes to what
 // lies under it.
 type people struct {
 	w    io.Writer
 	turn *capture.Turner // shared by the streams of a command
+	// script is shared, too: what is written is for a shell, and stays as it is.
+	script *bool
 }
 
 // forPeople makes the streams of a command.
 func forPeople(in io.Reader, out, err io.Writer) streams {
-	turn := new(capture.Turner)
-	return streams{in, people{out, turn}, people{err, turn}}
+	turn, script := new(capture.Turner), new(bool)
+	return streams{in, people{out, turn, script}, people{err, turn, script}}
 }
 
 // Write turns what is written and reports its own length.
 func (p people) Write(b []byte) (int, error) {
-	if !p.turn.Turns() {
+	text := turned(p, string(b))
+	if text == string(b) {
 		return p.w.Write(b)
 	}
-	if _, err := io.WriteString(p.w, p.turn.Text(string(b))); err != nil {
+	if _, err := io.WriteString(p.w, text); err != nil {
 		return 0, err
 	}
 	return len(b), nil
@@ -47,10 +50,19 @@ func under(w io.Writer) io.Writer {
 
 // turned is a text as it will stand on the stream, for who draws it instead.
 func turned(w io.Writer, text string) string {
-	if p, ok := w.(people); ok && p.turn.Turns() {
-		return p.turn.Text(text)
+	if p, ok := w.(people); ok && !*p.script {
+		return p.turn.Text(capture.ReadMinus(text))
 	}
 	return text
+}
+
+// forShell leaves what is written as it is: a completion is read by a shell.
+func (s streams) forShell(cmd *cobra.Command) {
+	if p, ok := s.out.(people); ok {
+		for ; cmd != nil; cmd = cmd.Parent() {
+			*p.script = *p.script || cmd.Name() == "completion" || cmd.Name() == cobra.ShellCompRequestCmd || cmd.Name() == cobra.ShellCompNoDescRequestCmd
+		}
+	}
 }
 
 // read sets the decimal mark of what follows. Names of rails are no figures.

@@ -6,9 +6,7 @@ import (
 	"errors"
 	"fmt"
 	"io"
-	"strconv"
 	"strings"
-	"time"
 	"unicode"
 
 	"steadyrail/capture"
@@ -109,21 +107,4 @@ func readingWords(r capture.Reading) string {
 		text += " (" + r.Flags.String() + ")"
 	}
 	return text
-}
-
-// seq is the number of the record that --record means.
-func (v *verifying) seq(ctx context.Context, f *store.Job) (int64, error) {
-	if n, err := strconv.ParseInt(v.record, 10, 64); err == nil {
-		return n, nil
-	}
-	channel, text, _ := strings.Cut(v.record, "@")
-	at, err := time.Parse(time.RFC3339Nano, text)
-	if err != nil {
-		return 0, usef("--record %q: a number, or channel@time such as dmm/volts@2031-03-12T10:00:00.000200+01:00", v.record)
-	}
-	seq, err := f.Find(ctx, capture.ChannelID(channel), capture.InstantOf(at))
-	if errors.Is(err, store.ErrNoRecord) {
-		err = use(err)
-	}
-	return seq, err
 }

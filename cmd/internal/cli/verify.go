@@ -36,7 +36,8 @@ and up to where it still holds. Time-stamps in the file are listed.
 
   steadyrail verify AB-0147 --out proof.json \
     --record dmm/volts@2031-03-12T10:00:00.000200+01:00
-writes a proof that one record belongs to the head. It shows up to 15 records beside it, which
+writes a proof that one record belongs to the head. The time may be shorter, such as
+dmm/volts@10:00:00 or dmm/volts@2031-03-12T10:00; where it means several readings they are listed. It shows up to 15 records beside it, which
 were hashed with it. Whoever has the head checks it without the job's file:
   steadyrail verify proof.json --head '3f2a 90bc ...'
 
@@ -51,7 +52,7 @@ proof does not hold.`,
 	dir := workspaceFlag(c)
 	f := c.Flags()
 	f.StringArrayVar(&v.heads, "head", nil, "head from a report, 64 hexadecimal digits, spaces allowed; may be given again")
-	f.StringVar(&v.record, "record", "", "record to prove: its number, or channel and time of a reading as the export has them, 'dmm/volts@2031-03-12T10:00:00.000200+01:00'")
+	f.StringVar(&v.record, "record", "", "record to prove: its number, or channel and time of a reading, as the export has them or shorter: 'dmm/volts@10:00:00'; several that match are listed")
 	f.StringVar(&v.out, "out", "", "file for the proof of --record; - for stdout")
 	f.StringVar(&v.roots, "roots", "", "certificates (PEM) that are trusted for time-stamps")
 	c.RunE = func(cmd *cobra.Command, args []string) error {
