@@ -114,16 +114,12 @@ func (d *OutputDoubts) read(at capture.Instant, r capture.Reading) (ask []string
 		if !s.is || (capture.Act{Subject: s.output}).Instrument() != r.Channel.Instrument() {
 			continue
 		}
-		if math.Abs(r.Value) < s.least() && s.mayAsk(at) {
+		if math.Abs(r.Value) < max(nothingSet, s.set/2) && s.mayAsk(at) {
 			ask = append(ask, s.output)
 		}
 	}
 	return ask
 }
-
-// least is what an output that is on has at its terminals, in volt, unless it is in
-// doubt.
-func (s *switchedOn) least() float64 { return max(nothingSet, s.set/2) }
 
 // mayAsk reports whether the output may be asked again at an instant, as it then
 // is.

@@ -177,15 +177,13 @@ func (e *Engine) blind(at capture.Instant) {
 // unchanged, on an unchanged rail, keeps its state.
 func (e *Engine) rebuild(at capture.Instant) {
 	old := e.watchers
-	e.rails, e.watchers, e.injects, e.problems = e.railStates(), nil, nil, Check(e.sheet, e.set)
+	e.rails, e.watchers, e.problems = e.railStates(), nil, Check(e.sheet, e.set)
 	for _, rule := range e.set.Rules {
 		if w := e.watcherFor(rule, old); w != nil {
 			e.watchers = append(e.watchers, w)
-			if w.rule.Kind == "injection" {
-				e.injects = append(e.injects, w)
-			}
 		}
 	}
+	e.injects = watchingInjections(e.watchers)
 	for _, w := range old {
 		e.retire(w, at)
 	}

@@ -45,6 +45,11 @@ func (f *Flows) Consume(rec capture.Record) (news []Flowing) {
 	return news
 }
 
+// watchingInjections picks the rules that watch over injections.
+func watchingInjections(all []*watcher) []*watcher {
+	return slices.DeleteFunc(slices.Clone(all), func(w *watcher) bool { return w.rule.Kind != "injection" })
+}
+
 // injected hands what a supply reads at its own terminals to the rules that watch
 // over injections through it: no channel of it stands on their rails.
 func (e *Engine) injected(at capture.Instant, r *capture.Reading) {

@@ -67,11 +67,17 @@ func (o *outages) switched(at capture.Instant, act capture.Act) {
 	}
 }
 
+// surelyOn is the part of what was set that an output which is on stands at. Half of
+// it proves nothing: capacitors of the set hold the terminals for a moment up there
+// when the output has gone, while converters behind them have stopped already.
+const surelyOn = 0.95
+
 // read takes what a supply reads at its own terminals. Which of several outputs a
-// channel is of the record does not say, so there it proves nothing.
+// channel is of the record does not say, so there it proves nothing, nor where
+// nothing was set here.
 func (o *outages) read(at capture.Instant, r *capture.Reading) {
 	for _, s := range o.doubts.on {
-		if !s.is || s.output != r.Channel.Instrument() || math.Abs(r.Value) < s.least() {
+		if !s.is || s.output != r.Channel.Instrument() || s.set <= 0 || math.Abs(r.Value) < float64(surelyOn*s.set) {
 			continue
 		}
 		o.surely(s.output, r.Sampled(at).Add(-r.HalfWidth))

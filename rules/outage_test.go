@@ -18,6 +18,7 @@ type tripping struct {
 	twelve     float64 // when +12 V falls, s
 	off        float64 // when the supply's own terminals fall, s
 	found      float64 // when it is found off, s; 0: never
+	held       float64 // what the set's capacitors hold at its terminals then, V
 	second     string  // another output that is on
 }
 
@@ -54,7 +55,7 @@ func (c tripping) dossier(t *testing.T) capture.Dossier {
 	for s := 1.01; s < 60; s += 0.5 {
 		v := 24.0
 		if s >= c.off {
-			v = 0.1
+			v = max(0.1, c.held)
 		}
 		add(s, volts("supply/volts", v))
 	}
@@ -87,6 +88,7 @@ func TestOneTripOfASupplyIsOneFailure(t *testing.T) {
 		"after it was found off":             {func(c *tripping) { c.twelve = 33 }, 1, "+5 V logic, +12 V audio and +3.3 V DSP fell with it"},
 		"by the sheet, beside another":       {func(c *tripping) { c.twelveFrom, c.second = "supply", "aux" }, 2, "+12 V audio fell with it"},
 		"asked late, with a doubt before":    {func(c *tripping) { c.found = 45 }, 1, "+5 V logic, +12 V audio and +3.3 V DSP fell with it"},
+		"held up by capacitors at first":     {func(c *tripping) { c.held, c.off, c.found = 14, 29.5, 31.6 }, 1, "+5 V logic, +12 V audio and +3.3 V DSP fell with it"},
 		"never found off":                    {func(c *tripping) { c.found = 0 }, 2, ""},
 		"fallen while it was surely on":      {func(c *tripping) { c.twelve = 28 }, 2, "+5 V logic and +3.3 V DSP fell with it"},
 		"stands long after":                  {func(c *tripping) { c.twelve = 45 }, 2, "+5 V logic and +3.3 V DSP fell with it"},
