@@ -28,6 +28,7 @@ type alarm struct {
 	Since    string
 	Advice   string
 	Value    string // "3.087 V against 4.900 V, dmm volts"
+	Course   []step // what its latest step does not tell
 	Evidence []string
 	More     int // further readings that prove it
 	Muted    string
@@ -44,7 +45,9 @@ type alarm struct {
 // alarms fills the lists, and picks the alarm that fills the page.
 func (v *view) alarms() {
 	for _, t := range v.Job.Alarms {
-		v.Alarms = append(v.Alarms, v.alarm(t))
+		a := v.alarm(t)
+		a.Course = v.course(t)
+		v.Alarms = append(v.Alarms, a)
 	}
 	for _, t := range v.Job.Past {
 		v.Past = append(v.Past, v.alarm(t))
