@@ -420,7 +420,7 @@ soak, sign-off. To skip some or to go back needs a reason:
 
 func jobClose(s streams, dir *string) *cobra.Command {
 	return &cobra.Command{
-		Use: "close [JOB]", Short: "Close a job: nothing more is recorded in it; without a name the one that is open", Args: cobra.MaximumNArgs(1),
+		Use: "close [JOB]", Short: "Close a job, the open one or JOB: nothing more is recorded in it", Args: cobra.MaximumNArgs(1),
 		RunE: func(cmd *cobra.Command, args []string) error {
 			id, err := onlyOpen(cmd.Context(), s, *dir, args, "job close")
 			if err != nil {
