@@ -80,6 +80,16 @@ func newRig(t testing.TB, speed float64, with ...func(*configs.Config)) *rig {
 	return r
 }
 
+// patient gives the supply longer to answer: a test that switches it on is no test
+// of how busy the computer is.
+func patient(c *configs.Config) {
+	for i := range c.Instruments {
+		if in := &c.Instruments[i]; in.Name == sim.Supply {
+			in.Link += "?answer=5s"
+		}
+	}
+}
+
 // newBench is newRig without the start.
 func newBench(t testing.TB, speed float64, with ...func(*configs.Config)) *rig {
 	t.Helper()
