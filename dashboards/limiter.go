@@ -52,7 +52,7 @@ func (h *handler) limitedAsked(r *http.Request) *web.LimiterAnswer {
 	l, err := h.limiter(query)
 	if err != nil {
 		key, why, _ := strings.Cut(err.Error(), ": ")
-		a.Wrong = strings.ReplaceAll(key, "_", " ") + ": " + why
+		a.Wrong = strings.TrimSuffix(strings.ReplaceAll(key, "_", " ")+": "+why, ": ")
 		return a
 	}
 	a.Answer = &l

@@ -10,14 +10,21 @@ func (s Span) meets(from, to capture.Instant) bool {
 }
 
 // powered parts the runs into those of a rail under power and those without. What
-// lies below the band while there is no power is no fall. A stretch in which an
-// alarm was raised stays with what was under power: there it fell.
+// lies below the band while there is no power is no fall, nor is what follows until
+// the rail has come up. A stretch in which an alarm of its voltage was raised stays
+// with what was under power: there it fell.
 func (m RailModel) powered(runs [][]row, b band) (fed, cold [][]row) {
+	down := false // without power, and not come up since
 	for _, run := range runs {
+		is := make([]bool, len(run))
+		for i, r := range run {
+			is[i] = b.below(r.min) && !m.fell(r) && (down || m.without(r))
+			down = is[i] && b.below(r.max) || m.without(r)
+		}
 		from := 0
 		for i := 1; i <= len(run); i++ {
-			was := m.without(run[from], b)
-			if i < len(run) && m.without(run[i], b) == was {
+			was := is[from]
+			if i < len(run) && is[i] == was {
 				continue
 			}
 			if was {
@@ -31,15 +38,17 @@ func (m RailModel) powered(runs [][]row, b band) (fed, cold [][]row) {
 	return fed, cold
 }
 
-func (m RailModel) without(r row, b band) bool {
-	if !b.below(r.min) {
-		return false
-	}
+// fell reports whether an alarm of the rail's voltage was raised in a stretch.
+func (m RailModel) fell(r row) bool {
 	for _, e := range m.Marks {
-		if e.Kind == Alarm && e.At >= r.from && e.At <= r.to {
-			return false
+		if e.Fell && e.At >= r.from && e.At <= r.to {
+			return true
 		}
 	}
+	return false
+}
+
+func (m RailModel) without(r row) bool {
 	for _, s := range m.Cold {
 		if s.meets(r.from, r.to) {
 			return true
@@ -59,7 +68,6 @@ func (s *strip) unpowered(f *frame) {
 		s.run(f, run, " cold")
 	}
 	f.shut("g")
-	var taken []box
 	for _, run := range s.cold {
 		x1, x2 := f.x(run[0].at), f.x(run[len(run)-1].at)
 		lo, _ := extremes([][]row{run})
@@ -69,8 +77,8 @@ func (s *strip) unpowered(f *frame) {
 		f.line("c-cold", x1, s.bottom-2, max(x2, x1+5), s.bottom-2)
 		words, half := "without power", wide("without power", f.text)/2
 		x := min(max((x1+x2)/2, f.left+half), f.right-half)
-		if b := (box{x - half, x + half, s.bottom - 8*f.k}); !b.hits(taken, f.text) {
-			taken = append(taken, b)
+		if b := (box{x - half, x + half, s.bottom - 8*f.k}); !b.hits(s.taken, f.text) {
+			s.taken = append(s.taken, b)
 			f.say("halo", "middle", x, b.y, words)
 		}
 	}

@@ -52,7 +52,6 @@ func (s *strip) far(e excursion) float64 {
 // cut gives what was cut at the frame its figure back. Where figures would
 // lie on one another the worst stays.
 func (s *strip) cut(f *frame) {
-	var taken []box
 	for _, e := range s.excursions() {
 		words := pick(e.up, "up to ", "down to ") + volts(s.band.sign*e.worst, s.resolution)
 		x, y := f.x(e.at), s.bottom-8*f.k
@@ -63,11 +62,11 @@ func (s *strip) cut(f *frame) {
 		if x > (f.left+f.right)/2 {
 			anchor, b = "end", box{x - 9*f.k - wide(words, f.text), x - 9*f.k, y}
 		}
-		if b.hits(taken, f.text) {
+		if b.hits(s.taken, f.text) {
 			continue
 		}
 		// How wide a face prints bold is only estimated: a height of room about it.
-		taken = append(taken, box{b.x1 - f.text, b.x2 + f.text, y})
+		s.taken = append(s.taken, box{b.x1 - f.text, b.x2 + f.text, y})
 		f.say("bad halo", anchor, pickNum(anchor == "start", b.x1, b.x2), y, words)
 	}
 }

@@ -65,6 +65,7 @@ const (
 type Mark struct {
 	At   capture.Instant
 	Kind MarkKind
+	Fell bool   // an alarm of the rail's voltage: it was under power
 	Word string // "collapse 03:17:42"; left out where it would hit a neighbour, kept as the mark's title
 }
 

@@ -20,6 +20,7 @@ type strip struct {
 	resolution  float64
 	runs        [][]row
 	cold        [][]row // read without power
+	taken       []box   // by labels
 	single      bool    // so few readings that each is shown
 	rows        int
 	holes       []hole

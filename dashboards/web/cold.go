@@ -14,6 +14,9 @@ func cold(s capture.Stage) bool {
 	return s == capture.TakeIn || s == capture.ColdChecks || s == capture.Isolate
 }
 
+// fallKinds are those whose alarm says that a rail under power has too little.
+var fallKinds = []string{"band", "missing", "collapse"}
+
 // coldSpans lists when a rail was without power, by the record: the cold stages,
 // and from the switching off of an output until none is off. An alarm of the rail
 // that an output's being off did not keep back ends the latter: it was fed from
@@ -26,7 +29,7 @@ func (v *view) coldSpans(rail string) (out []chart.Span) {
 	}
 	for _, s := range v.offSpans() {
 		for _, t := range append(slices.Clone(v.Job.Past), v.Job.Alarms...) {
-			fell := t.Rail == rail && slices.Contains([]string{"band", "missing", "collapse"}, t.Kind)
+			fell := t.Rail == rail && slices.Contains(fallKinds, t.Kind)
 			if fell && t.Raised > s.From && (s.To == 0 || t.Raised < s.To) {
 				s.To = t.Raised
 			}

@@ -3,6 +3,7 @@ package web
 import (
 	"html/template"
 	"net/url"
+	"slices"
 	"strings"
 	"time"
 	"unicode/utf8"
@@ -207,7 +208,7 @@ func (v *view) history(rv live.RailView) (broad, slim template.HTML) {
 	}
 	for _, t := range append(append([]capture.Transition{}, v.Job.Past...), v.Job.Alarms...) {
 		if t.Rail == rv.Rail.Name && t.Raised >= from && t.Raised <= to {
-			m.Marks = append(m.Marks, chart.Mark{At: t.Raised, Kind: chart.Alarm, Word: t.Kind + " " + v.clock(t.Raised)})
+			m.Marks = append(m.Marks, chart.Mark{At: t.Raised, Kind: chart.Alarm, Fell: slices.Contains(fallKinds, t.Kind), Word: t.Kind + " " + v.clock(t.Raised)})
 		}
 	}
 	for _, e := range v.Job.Entries {

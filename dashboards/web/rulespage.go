@@ -40,6 +40,10 @@ const (
 func (v *view) Kinds() (out []kindCard) {
 	for _, k := range v.KindInfo {
 		c := kindCard{KindInfo: k, Says: k.Picture.Say, Verdict: k.Picture.Verdict, When: whenOf(k)}
+		c.Defaults = slices.Clone(k.Defaults) // the catalogue is everybody's
+		for i := range c.Defaults {
+			c.Defaults[i].Say = glue(c.Defaults[i].Say)
+		}
 		if len(k.Picture.Points) > 1 {
 			c.Drawing = drawKind(k)
 		}

@@ -25,7 +25,7 @@ func TestRulesPageDrawsWhatWasJudged(t *testing.T) {
 	if err := p.Render(&b, "rules", Model{KindInfo: []capture.KindInfo{drawn()}}); err != nil {
 		t.Fatal(err)
 	}
-	for _, want := range []string{`id="kind-band"`, "lowest 4.900 V", "&lt;low&gt;", `class="vial"`, `class="spoke"`, "No job is open", `aria-current="page">Rules`} {
+	for _, want := range []string{`id="kind-band"`, "lowest 4.900\u00a0V", "&lt;low&gt;", `class="vial"`, `class="spoke"`, "No job is open", `aria-current="page">Rules`} {
 		if !strings.Contains(b.String(), want) {
 			t.Errorf("the page lacks %s", want)
 		}
