@@ -16,6 +16,7 @@ type tripping struct {
 	twelveFrom string  // what the sheet says feeds +12 V audio
 	fell       float64 // when +5 V and +3.3 V fall, s
 	twelve     float64 // when +12 V falls, s
+	dip        float64 // when +12 V dips for 0.2 s besides, s; 0: never
 	off        float64 // when the supply's own terminals fall, s
 	found      float64 // when it is found off, s; 0: never
 	second     string  // another output that is on
@@ -44,7 +45,7 @@ func (c tripping) dossier(t *testing.T) capture.Dossier {
 			ch       string
 			v, fells float64
 		}{{"dmm/volts", 5, c.fell}, {"dmm3/volts", 3.3, c.fell}, {"dmm2/volts", 12, c.twelve}} {
-			if s >= r.fells {
+			if dips := r.ch == "dmm2/volts" && c.dip != 0 && s > c.dip-0.05 && s < c.dip+0.15; dips || s >= r.fells {
 				r.v = 0.2
 			}
 			rec := volts(r.ch, r.v)
@@ -90,6 +91,7 @@ func TestOneTripOfASupplyIsOneFailure(t *testing.T) {
 		"never found off":                    {func(c *tripping) { c.found = 0 }, 2, ""},
 		"fallen while it was surely on":      {func(c *tripping) { c.twelve = 28 }, 2, "+5 V logic and +3.3 V DSP fell with it"},
 		"stands long after":                  {func(c *tripping) { c.twelve = 45 }, 2, "+5 V logic and +3.3 V DSP fell with it"},
+		"dipped and back before it was off":  {func(c *tripping) { c.dip, c.fell, c.twelve = 29.6, 30.2, 30.2 }, 2, "+5 V logic, +12 V audio and +3.3 V DSP fell with it"},
 		"fed by another supply":              {func(c *tripping) { c.twelveFrom = "aux" }, 2, "+5 V logic and +3.3 V DSP fell with it"},
 		"fed by nobody knows which of two":   {func(c *tripping) { c.second = "aux" }, 2, ""},
 		"longer ago than it is not asked":    {func(c *tripping) { c.off, c.found = 58, 58.15 }, 2, ""},
@@ -116,6 +118,18 @@ func TestOneTripOfASupplyIsOneFailure(t *testing.T) {
 			if a.Kind == "found off" && a.Follows != "" {
 				t.Errorf("%s: %s follows from %q", name, a.Say, a.Follows)
 			}
+		}
+	}
+}
+
+// A fall that no alarm tells of is not the supply's either, when its rail was back
+// before the supply was found off.
+func TestAFallBackBeforeItWasOffIsNotCarried(t *testing.T) {
+	var b builder
+	b.outages.list = []outage{{output: "supply", from: at(20), found: at(30), alone: true, carried: []string{dsp.Name}}}
+	for to, carried := range map[float64]bool{25: false, 45: true} {
+		if got := b.carriedBy(fall{rail: five, from: at(24), to: at(to)}); got != carried {
+			t.Errorf("back at %v s: carried %v", to, got)
 		}
 	}
 }
