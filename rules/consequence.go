@@ -26,8 +26,11 @@ func (b *builder) consequences(ctx context.Context, source Source) error {
 			continue
 		}
 		for j, t := range b.transitions {
+			if b.follows[j] != nil || !out.near(t.At) || !fellNow(t) {
+				continue
+			}
 			rail, on := b.out.Sheet.Rail(t.Rail)
-			if !on || b.follows[j] != nil || !fellNow(t) || !out.near(t.At) || !b.outages.carries(out, b.out.Sheet, rail) {
+			if !on || !b.outages.carries(out, b.out.Sheet, rail) {
 				continue
 			}
 			from, to, err := fellWithin(ctx, source, rail, t, out.found)
@@ -98,8 +101,10 @@ func fellKind(kind string) bool { return kind == "collapse" || kind == "missing"
 // alarmOf returns the alarm that tells of an outage: empty when there is none.
 func (b *builder) alarmOf(out *outage) string {
 	for _, t := range b.transitions {
-		rule, _ := b.rule(t.Rule)
-		if t.Kind == "found off" && t.At == out.found && t.To.IsActive() && rule.Against == out.output {
+		if t.At != out.found || t.Kind != "found off" || !t.To.IsActive() {
+			continue
+		}
+		if rule, _ := b.rule(t.Rule); rule.Against == out.output {
 			return t.Alarm
 		}
 	}
