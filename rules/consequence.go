@@ -16,7 +16,8 @@ import (
 // their instants. It follows from the trip when that stretch and the trip's can be
 // one moment: no reading shows it fallen while the output was surely still on, and
 // none shows it in its band longer than [holdUp] after the output was found off, or
-// after somebody switched it.
+// after somebody switched it. A rail that came back before the output was found off
+// had dipped by itself: what a supply that is off feeds does not come back.
 func (b *builder) consequences(ctx context.Context, source Source) error {
 	b.follows = make([]*outage, len(b.transitions))
 	for i := range b.outages.list {
@@ -25,11 +26,14 @@ func (b *builder) consequences(ctx context.Context, source Source) error {
 			continue
 		}
 		for j, t := range b.transitions {
-			rail, on := b.out.Sheet.Rail(t.Rail)
-			if !on || b.follows[j] != nil || !fellNow(t) || !out.near(t.At) || !b.outages.carries(out, b.out.Sheet, rail) {
+			if b.follows[j] != nil || !out.near(t.At) || !fellNow(t) {
 				continue
 			}
-			from, to, err := fellWithin(ctx, source, rail, t)
+			rail, on := b.out.Sheet.Rail(t.Rail)
+			if !on || !b.outages.carries(out, b.out.Sheet, rail) {
+				continue
+			}
+			from, to, err := fellWithin(ctx, source, rail, t, out.found)
 			if err != nil {
 				return err
 			}
@@ -97,8 +101,10 @@ func fellKind(kind string) bool { return kind == "collapse" || kind == "missing"
 // alarmOf returns the alarm that tells of an outage: empty when there is none.
 func (b *builder) alarmOf(out *outage) string {
 	for _, t := range b.transitions {
-		rule, _ := b.rule(t.Rule)
-		if t.Kind == "found off" && t.At == out.found && t.To.IsActive() && rule.Against == out.output {
+		if t.At != out.found || t.Kind != "found off" || !t.To.IsActive() {
+			continue
+		}
+		if rule, _ := b.rule(t.Rule); rule.Against == out.output {
 			return t.Alarm
 		}
 	}
@@ -151,7 +157,7 @@ func both(names []string) string {
 func (b *builder) carriedBy(f fall) bool {
 	for i := range b.outages.list {
 		out := &b.outages.list[i]
-		if len(out.carried) > 0 && b.outages.carries(out, b.out.Sheet, f.rail) && out.covers(f.from, f.from) {
+		if len(out.carried) > 0 && b.outages.carries(out, b.out.Sheet, f.rail) && f.to > out.found && out.covers(f.from, f.from) {
 			return true
 		}
 	}
@@ -186,14 +192,16 @@ func (out *outage) carry(rail string) {
 }
 
 // fellWithin returns within what stretch a rail left its band downwards before an
-// alarm came; from 0 when no reading shows it.
-func fellWithin(ctx context.Context, source Source, rail capture.Rail, t capture.Transition) (from, to capture.Instant, err error) {
+// alarm came; from 0 when no reading shows it, or when the rail was back before its
+// supply was found off.
+func fellWithin(ctx context.Context, source Source, rail capture.Rail, t capture.Transition, found capture.Instant) (from, to capture.Instant, err error) {
 	first := t.At
 	if len(t.Evidence) > 0 {
 		first = min(first, t.Evidence[0])
 	}
 	var in capture.Instant // earliest instant of the newest reading in the band
-	err = source.Records(ctx, first.Add(-aroundSpan), t.At+1, func(rec capture.Record) error {
+	back := false
+	err = source.Records(ctx, first.Add(-aroundSpan), max(t.At, found)+1, func(rec capture.Record) error {
 		r, is := rec.Item.(capture.Reading)
 		if !is || r.Channel != t.Channel || !r.Good() {
 			return nil
@@ -201,10 +209,14 @@ func fellWithin(ctx context.Context, source Source, rail capture.Rail, t capture
 		switch sized := rail.Sized(r.Value); {
 		case rail.Bounds.Contains(r.Value):
 			in, from, to = r.Sampled(rec.At).Add(-r.HalfWidth), 0, 0
+			back = back || rec.At > t.At
 		case to == 0 && sized.Value < sized.Bounds.Low:
 			from, to = in, r.Sampled(rec.At).Add(r.HalfWidth)
 		}
 		return nil
 	})
+	if back { // what fell since is another fall
+		return 0, 0, err
+	}
 	return from, to, err
 }

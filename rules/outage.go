@@ -29,8 +29,21 @@ const holdUp = sameFall
 type outages struct {
 	doubts OutputDoubts
 	roster capture.Roster
-	up     map[string]capture.Instant // when an output was surely on last; looked up, never ranged over
+	up     map[string]capture.Instant     // when an output was surely on last; looked up, never ranged over
+	reads  map[capture.ChannelID]terminal // of supplies with several outputs; looked up, never ranged over
 	list   []outage
+}
+
+// terminal is what a channel of a supply reads since something was done with it.
+type terminal struct {
+	at   capture.Instant // of the newest
+	v    float64         // V, without its sign
+	high float64         // V, the most of them
+}
+
+// up reports whether there was anything at the terminals, and whether it is gone.
+func (t terminal) up() (was, gone bool) {
+	return t.high >= nothingSet, t.v < max(nothingSet, t.high/2)
 }
 
 func (o *outages) take(rec capture.Record) {
@@ -44,6 +57,9 @@ func (o *outages) take(rec capture.Record) {
 	case capture.Act:
 		was := o.doubts.On(it.Subject)
 		o.doubts.act(it)
+		if it.Verb == capture.ActOutput || it.Verb == capture.ActLimits {
+			o.anew(it.Instrument())
+		}
 		switch it.Verb {
 		case capture.ActOutput:
 			o.switched(rec.At, it)
@@ -72,15 +88,56 @@ func (o *outages) switched(at capture.Instant, act capture.Act) {
 // when the output has gone, while converters behind them have stopped already.
 const surelyOn = 0.95
 
-// read takes what a supply reads at its own terminals. Which of several outputs a
-// channel is of the record does not say, so there it proves nothing, nor where
-// nothing was set here.
+// read takes what a supply reads at its own terminals. Where nothing was set here,
+// what one output reads proves nothing.
 func (o *outages) read(at capture.Instant, r *capture.Reading) {
-	for _, s := range o.doubts.on {
-		if !s.is || s.output != r.Channel.Instrument() || s.set <= 0 || math.Abs(r.Value) < float64(surelyOn*s.set) {
+	sampled, v := r.Sampled(at).Add(-r.HalfWidth), math.Abs(r.Value)
+	for i := range o.doubts.on {
+		s := &o.doubts.on[i]
+		switch instrument := (capture.Act{Subject: s.output}).Instrument(); {
+		case !s.is || instrument != r.Channel.Instrument():
+		case s.output != instrument:
+			o.several(instrument, s.output, r.Channel, terminal{at: sampled, v: v})
+		case s.set > 0 && v >= float64(surelyOn*s.set):
+			o.surely(s.output, sampled)
+		}
+	}
+}
+
+// several takes a reading of a supply with several outputs. Which of them a channel
+// is of the record does not say; while no channel has lost what it had, none of the
+// outputs went off.
+func (o *outages) several(instrument, output string, id capture.ChannelID, now terminal) {
+	if o.reads == nil {
+		o.reads = map[capture.ChannelID]terminal{}
+	}
+	now.high = max(now.v, o.reads[id].high)
+	o.reads[id] = now
+	in, _ := o.roster.Instrument(instrument)
+	var since capture.Instant
+	for _, ch := range in.Channels {
+		if ch.Quantity != capture.DCVoltage {
 			continue
 		}
-		o.surely(s.output, r.Sampled(at).Add(-r.HalfWidth))
+		t, read := o.reads[ch.ID]
+		was, gone := t.up()
+		if !read || was && gone {
+			return
+		}
+		if was && (since == 0 || t.at < since) {
+			since = t.at
+		}
+	}
+	if since != 0 {
+		o.surely(output, since)
+	}
+}
+
+// anew forgets what a supply had at its terminals: something else is to be there.
+func (o *outages) anew(instrument string) {
+	in, _ := o.roster.Instrument(instrument)
+	for _, ch := range in.Channels {
+		delete(o.reads, ch.ID)
 	}
 }
 

@@ -16,10 +16,12 @@ type tripping struct {
 	twelveFrom string  // what the sheet says feeds +12 V audio
 	fell       float64 // when +5 V and +3.3 V fall, s
 	twelve     float64 // when +12 V falls, s
+	dip        float64 // when +12 V dips for 0.2 s besides, s; 0: never
 	off        float64 // when the supply's own terminals fall, s
 	found      float64 // when it is found off, s; 0: never
 	held       float64 // what the set's capacitors hold at its terminals then, V
 	second     string  // another output that is on
+	output     string  // that trips
 }
 
 func (c tripping) dossier(t *testing.T) capture.Dossier {
@@ -35,8 +37,8 @@ func (c tripping) dossier(t *testing.T) capture.Dossier {
 	add := func(sec float64, item capture.Item) { log = append(log, capture.Record{At: at(sec), Item: item}) }
 	add(0.5, capture.Placement{Channel: "dmm2/volts", Rail: twelve.Name, Hold: capture.Clipped})
 	add(0.6, capture.Placement{Channel: "dmm3/volts", Rail: dsp.Name, Hold: capture.Clipped})
-	add(0.7, capture.Act{Verb: capture.ActLimits, Subject: "supply", Text: "volts 24, over-current 2 (on)"})
-	add(0.8, capture.Act{Verb: capture.ActOutput, Subject: "supply", Text: "on", By: "R. Hale"})
+	add(0.7, capture.Act{Verb: capture.ActLimits, Subject: c.output, Text: "volts 24, over-current 2 (on)"})
+	add(0.8, capture.Act{Verb: capture.ActOutput, Subject: c.output, Text: "on", By: "R. Hale"})
 	if c.second != "" { // nobody knows which of the two feeds what
 		add(0.9, capture.Act{Verb: capture.ActOutput, Subject: c.second, Text: "on", By: "R. Hale"})
 	}
@@ -45,7 +47,7 @@ func (c tripping) dossier(t *testing.T) capture.Dossier {
 			ch       string
 			v, fells float64
 		}{{"dmm/volts", 5, c.fell}, {"dmm3/volts", 3.3, c.fell}, {"dmm2/volts", 12, c.twelve}} {
-			if s >= r.fells {
+			if dips := r.ch == "dmm2/volts" && c.dip != 0 && s > c.dip-0.05 && s < c.dip+0.15; dips || s >= r.fells {
 				r.v = 0.2
 			}
 			rec := volts(r.ch, r.v)
@@ -60,9 +62,9 @@ func (c tripping) dossier(t *testing.T) capture.Dossier {
 		add(s, volts("supply/volts", v))
 	}
 	if c.found != 0 {
-		set.Rules = append(slices.Clone(set.Rules), capture.Rule{Name: "found off supply", Kind: "found off", Rail: five.Name, Severity: capture.Urgent, Against: "supply", Implied: true})
+		set.Rules = append(slices.Clone(set.Rules), capture.Rule{Name: "found off supply", Kind: "found off", Rail: five.Name, Severity: capture.Urgent, Against: c.output, Implied: true})
 		add(c.found-0.001, set)
-		add(c.found, capture.Act{Verb: capture.ActReadBack, Subject: "supply", Text: "output off, tripped: over-current", By: capture.ByTrip})
+		add(c.found, capture.Act{Verb: capture.ActReadBack, Subject: c.output, Text: "output off, tripped: over-current", By: capture.ByTrip})
 	}
 	sortLog(log)
 	job := &shelfJob{log: log}
@@ -78,24 +80,27 @@ func (c tripping) dossier(t *testing.T) capture.Dossier {
 // is found off. What cannot have come from it is counted on its own: what fell while
 // the output was surely on, what stood long after, what another source feeds.
 func TestOneTripOfASupplyIsOneFailure(t *testing.T) {
-	trip := tripping{fell: 30, twelve: 30, off: 30, found: 30.15}
+	trip := tripping{output: "supply", fell: 30, twelve: 30, off: 30, found: 30.15}
 	for name, c := range map[string]struct {
 		change   func(*tripping)
 		failures int
 		with     string // what fell with it
 	}{
-		"before it was found off":            {func(*tripping) {}, 1, "+5 V logic, +12 V audio and +3.3 V DSP fell with it"},
-		"after it was found off":             {func(c *tripping) { c.twelve = 33 }, 1, "+5 V logic, +12 V audio and +3.3 V DSP fell with it"},
-		"by the sheet, beside another":       {func(c *tripping) { c.twelveFrom, c.second = "supply", "aux" }, 2, "+12 V audio fell with it"},
-		"asked late, with a doubt before":    {func(c *tripping) { c.found = 45 }, 1, "+5 V logic, +12 V audio and +3.3 V DSP fell with it"},
-		"held up by capacitors at first":     {func(c *tripping) { c.held, c.off, c.found = 14, 29.5, 31.6 }, 1, "+5 V logic, +12 V audio and +3.3 V DSP fell with it"},
-		"never found off":                    {func(c *tripping) { c.found = 0 }, 2, ""},
-		"fallen while it was surely on":      {func(c *tripping) { c.twelve = 28 }, 2, "+5 V logic and +3.3 V DSP fell with it"},
-		"stands long after":                  {func(c *tripping) { c.twelve = 45 }, 2, "+5 V logic and +3.3 V DSP fell with it"},
-		"fed by another supply":              {func(c *tripping) { c.twelveFrom = "aux" }, 2, "+5 V logic and +3.3 V DSP fell with it"},
-		"fed by nobody knows which of two":   {func(c *tripping) { c.second = "aux" }, 2, ""},
-		"longer ago than it is not asked":    {func(c *tripping) { c.off, c.found = 58, 58.15 }, 2, ""},
-		"found off, and nothing fell at all": {func(c *tripping) { c.fell, c.twelve = 99, 99 }, 0, ""},
+		"before it was found off":              {func(*tripping) {}, 1, "+5 V logic, +12 V audio and +3.3 V DSP fell with it"},
+		"after it was found off":               {func(c *tripping) { c.twelve = 33 }, 1, "+5 V logic, +12 V audio and +3.3 V DSP fell with it"},
+		"by the sheet, beside another":         {func(c *tripping) { c.twelveFrom, c.second = "supply", "aux" }, 2, "+12 V audio fell with it"},
+		"asked late, with a doubt before":      {func(c *tripping) { c.found = 45 }, 1, "+5 V logic, +12 V audio and +3.3 V DSP fell with it"},
+		"held up by capacitors at first":       {func(c *tripping) { c.held, c.off, c.found = 14, 29.5, 31.6 }, 1, "+5 V logic, +12 V audio and +3.3 V DSP fell with it"},
+		"never found off":                      {func(c *tripping) { c.found = 0 }, 2, ""},
+		"fallen while it was surely on":        {func(c *tripping) { c.twelve = 28 }, 2, "+5 V logic and +3.3 V DSP fell with it"},
+		"stands long after":                    {func(c *tripping) { c.twelve = 45 }, 2, "+5 V logic and +3.3 V DSP fell with it"},
+		"dipped and back before it was off":    {func(c *tripping) { c.dip, c.fell, c.twelve = 29.6, 30.2, 30.2 }, 2, "+5 V logic, +12 V audio and +3.3 V DSP fell with it"},
+		"of several outputs":                   {func(c *tripping) { c.output = "supply/1" }, 1, "+5 V logic, +12 V audio and +3.3 V DSP fell with it"},
+		"of several, fallen while all were on": {func(c *tripping) { c.output, c.twelve = "supply/1", 25 }, 2, "+5 V logic and +3.3 V DSP fell with it"},
+		"fed by another supply":                {func(c *tripping) { c.twelveFrom = "aux" }, 2, "+5 V logic and +3.3 V DSP fell with it"},
+		"fed by nobody knows which of two":     {func(c *tripping) { c.second = "aux" }, 2, ""},
+		"longer ago than it is not asked":      {func(c *tripping) { c.off, c.found = 58, 58.15 }, 2, ""},
+		"found off, and nothing fell at all":   {func(c *tripping) { c.fell, c.twelve = 99, 99 }, 0, ""},
 	} {
 		one := trip
 		c.change(&one)
@@ -108,7 +113,7 @@ func TestOneTripOfASupplyIsOneFailure(t *testing.T) {
 			t.Errorf("%s: asks which fell first: %s", name, said)
 		}
 		stray := slices.ContainsFunc(d.Rails[0].Verdicts, func(v capture.Verdict) bool { return v.Kind == "found off" })
-		if stray || c.failures == 1 && (len(d.Outputs) != 1 || d.Outputs[0].Output != "supply" || len(d.Outputs[0].Rails) != 3 || d.Outputs[0].Verdict.Outcome != capture.Fail) {
+		if stray || c.failures == 1 && (len(d.Outputs) != 1 || d.Outputs[0].Output != one.output || len(d.Outputs[0].Rails) != 3 || d.Outputs[0].Verdict.Outcome != capture.Fail) {
 			t.Errorf("%s: of the first rail %v, outputs %+v", name, stray, d.Outputs)
 		}
 		for _, a := range d.Alarms {
@@ -118,6 +123,18 @@ func TestOneTripOfASupplyIsOneFailure(t *testing.T) {
 			if a.Kind == "found off" && a.Follows != "" {
 				t.Errorf("%s: %s follows from %q", name, a.Say, a.Follows)
 			}
+		}
+	}
+}
+
+// A fall that no alarm tells of is not the supply's either, when its rail was back
+// before the supply was found off.
+func TestAFallBackBeforeItWasOffIsNotCarried(t *testing.T) {
+	var b builder
+	b.outages.list = []outage{{output: "supply", from: at(20), found: at(30), alone: true, carried: []string{dsp.Name}}}
+	for to, carried := range map[float64]bool{25: false, 45: true} {
+		if got := b.carriedBy(fall{rail: five, from: at(24), to: at(to)}); got != carried {
+			t.Errorf("back at %v s: carried %v", to, got)
 		}
 	}
 }

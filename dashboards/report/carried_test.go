@@ -68,6 +68,9 @@ func TestFallsOfAMutedTripStandOnTheirOwn(t *testing.T) {
 	if err != nil || len(views) != 2 || len(untold) != 1 || len(views[0].Followed) != 1 {
 		t.Errorf("%d views, %d untold, %v: %+v", len(views), len(untold), err, views)
 	}
+	if got := words(t, d); !strings.Contains(got, "raised 2 alarms and saw one failure: not passed.") {
+		t.Errorf("the soak does not count the falls that were told: %s", teller{d, options()}.soakLead())
+	}
 }
 
 // What is said of an output names it and all its rails, and draws none of them.

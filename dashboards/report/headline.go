@@ -314,7 +314,7 @@ func (t teller) soakLead() string {
 func (t teller) toldWithin(from, to capture.Instant) int {
 	n := 0
 	for _, a := range t.d.Alarms {
-		if a.Raised >= from && (to.IsZero() || a.Raised <= to) && a.Untold() == "" && a.Follows == "" {
+		if a.Raised >= from && (to.IsZero() || a.Raised <= to) && a.Untold() == "" && t.trip(a) < 0 {
 			n++
 		}
 	}

@@ -42,11 +42,12 @@ type coldState struct {
 func (j *openJob) coldStates() func(rail string) coldState {
 	rails, touches := j.book.Sheet().Rails, j.touches()
 	j.guardMu.Lock()
-	defer j.guardMu.Unlock()
+	cold, works := j.cold, j.works // both grow at their end or are replaced; the sheet is read without the lock, which the bus waits for
+	j.guardMu.Unlock()
 	states := map[string]coldState{}
-	for _, c := range j.cold {
+	for _, c := range cold {
 		s := coldState{passed: true}
-		if work, ok := j.works.Since(c.at, c.rail, rails, touches); ok {
+		if work, ok := works.Since(c.at, c.rail, rails, touches); ok {
 			s.stale = work.Stale(c.rail, c.at, time.Local)
 		}
 		states[c.rail] = s

@@ -127,7 +127,7 @@ func waiting(s streams, rail string, asked func() string) (stop func()) {
 			select {
 			case <-ask.C:
 				words := asked()
-				if already := strings.Contains(words, alreadyThere); already != there {
+				if already := strings.Contains(words, alreadyThere); already != there && words != "" { // nobody can say: then nothing is new
 					there = already
 					s.say("  %s", capture.Capital(words))
 				}
