@@ -2,6 +2,7 @@ package rules
 
 import (
 	"slices"
+	"time"
 
 	"steadyrail/capture"
 	"steadyrail/rules/kind"
@@ -14,7 +15,12 @@ type Flows struct{ list []*flowing }
 type flowing struct {
 	kind.Flow
 	told, nothing bool
+	turned        capture.Instant // since when it is otherwise than told; 0: it is not
 }
+
+// turnHolds is how long what flows must be otherwise before that is news: a lead
+// that is loose would fill the record.
+const turnHolds = 2 * time.Second
 
 // Flowing is news of an injection: what flows is known, or has turned.
 type Flowing struct {
@@ -37,12 +43,29 @@ func (f *Flows) Consume(rec capture.Record) (news []Flowing) {
 		case capture.Reading:
 			o.Read(rec.At, &it)
 		}
-		if o.Known() && (!o.told || o.nothing != o.Nothing()) {
-			o.told, o.nothing = true, o.Nothing()
+		if o.news(rec.At) {
+			o.told, o.nothing, o.turned = true, o.Nothing(), 0
 			news = append(news, Flowing{o.Output, o.nothing, o.String()})
 		}
 	}
 	return news
+}
+
+// news reports whether what flows is known now, or has been otherwise than told for
+// long enough.
+func (o *flowing) news(at capture.Instant) bool {
+	switch {
+	case !o.On() || !o.Known():
+		return false
+	case !o.told:
+		return true
+	case o.nothing == o.Nothing():
+		o.turned = 0
+		return false
+	case o.turned == 0:
+		o.turned = at
+	}
+	return at.Sub(o.turned) >= turnHolds
 }
 
 // watchingInjections picks the rules that watch over injections.

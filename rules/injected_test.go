@@ -32,7 +32,7 @@ func TestWhatFlowsInAnInjection(t *testing.T) {
 		"it does not come up":        {[]pair{{3, 0.1, 0.002, 0}, {4, 0.1, 0.002, 0}}, "supply", false, "2 mA of at most 0.5 A flows, at 0.100 V of 0.3 V"},
 		"limiting at a small figure": {[]pair{{3, 0.3, 0.002, capture.Limiting}, {4, 0.3, 0.002, capture.Limiting}}, "supply", false, "2 mA of at most 0.5 A flows, at 0.300 V of 0.3 V, in its current limit"},
 		"another instrument":         {[]pair{{3, 0.3, 0.002, 0}, {4, 0.3, 0.002, 0}}, "psu", false, ""},
-		"the lead came off":          {[]pair{{3, 0.021, 0.5, capture.Limiting}, {4, 0.021, 0.5, capture.Limiting}, {5, 0.3, 0.002, 0}, {6, 0.3, 0.002, 0}}, "supply", true, nothing},
+		"the lead came off":          {[]pair{{3, 0.021, 0.5, capture.Limiting}, {4, 0.021, 0.5, capture.Limiting}, {5, 0.3, 0.002, 0}, {5.5, 0.3, 0.002, 0}, {7.6, 0.3, 0.002, 0}}, "supply", true, nothing},
 	} {
 		rule := capture.Rule{Name: "injection through supply", Kind: "injection", Rail: five.Name, Severity: capture.Urgent, Against: "supply", Implied: true}
 		log := append(opening([]capture.Rule{rule}, five), capture.Record{At: at(0.5), Item: act(capture.ActInject, "start: volts 0.3, amperes 0.5", 60)}, capture.Record{At: at(2), Item: act(capture.ActOutput, "on", 0)})
@@ -60,5 +60,32 @@ func TestWhatFlowsInAnInjection(t *testing.T) {
 		if c.say != "" && v != "Injection through supply over, its output off. At last: "+c.say || c.say == "" && strings.Contains(v, "At last") {
 			t.Errorf("%s: the rule says %q", name, v)
 		}
+	}
+}
+
+// A lead that is loose turns what flows with each look: the record is told what it
+// was at first, and no more of it, nor anything when the output is off again.
+func TestALooseLeadIsToldOnce(t *testing.T) {
+	var f Flows
+	told := 0
+	consume := func(s float64, item capture.Item) {
+		told += len(f.Consume(capture.Record{At: at(s), Item: item}))
+	}
+	consume(0.5, capture.Act{Verb: capture.ActInject, Subject: "supply", Text: "start: volts 0.3, amperes 0.5", Value: 60})
+	consume(1, capture.Act{Verb: capture.ActOutput, Subject: "supply", Text: "on"})
+	for k := range 120 { // half a second each
+		v, i := volts("supply/volts", 0.3), volts("supply/amperes", 0.002)
+		if k/2%2 == 1 {
+			v, i = volts("supply/volts", 0.02), volts("supply/amperes", 0.5)
+			i.Flags = capture.Limiting
+		}
+		i.Quantity = capture.DCCurrent
+		consume(2+float64(k)/2, v)
+		consume(2+float64(k)/2, i)
+	}
+	consume(62, capture.Act{Verb: capture.ActOutput, Subject: "supply", Text: "off"})
+	consume(70, volts("supply/volts", 0.3))
+	if told != 1 {
+		t.Errorf("told %d times", told)
 	}
 }

@@ -41,9 +41,10 @@ type terminal struct {
 	high float64         // V, the most of them
 }
 
-// up reports whether there was anything at the terminals, and whether it is gone.
+// up reports whether there was anything at the terminals, and whether some of it is
+// gone, see [surelyOn].
 func (t terminal) up() (was, gone bool) {
-	return t.high >= nothingSet, t.v < max(nothingSet, t.high/2)
+	return t.high >= nothingSet, t.v < float64(surelyOn*t.high)
 }
 
 func (o *outages) take(rec capture.Record) {

@@ -1,6 +1,7 @@
 package report
 
 import (
+	"slices"
 	"strings"
 
 	"steadyrail/capture"
@@ -37,10 +38,8 @@ func (t teller) carried(a capture.AlarmStory) fell {
 // trip finds the alarm of a supply's trip that an alarm is the consequence of: -1
 // when there is none that anybody was told of.
 func (t teller) trip(a capture.AlarmStory) int {
-	for i, o := range t.d.Alarms {
-		if a.Follows != "" && o.Alarm == a.Follows && !quiet(o) {
-			return i
-		}
+	if a.Follows == "" {
+		return -1
 	}
-	return -1
+	return slices.IndexFunc(t.d.Alarms, func(o capture.AlarmStory) bool { return o.Alarm == a.Follows && !quiet(o) })
 }

@@ -85,6 +85,9 @@ func (f *Flow) current(r *capture.Reading) {
 
 func (f *Flow) limited() bool { return (f.v.Flags | f.i.Flags).Has(capture.Limiting) }
 
+// On reports whether the output is on for the injection.
+func (f *Flow) On() bool { return f.on != 0 }
+
 // Known reports whether enough was read to say what flows.
 func (f *Flow) Known() bool { return f.reads >= flowReads }
 
