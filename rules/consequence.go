@@ -112,7 +112,7 @@ func (b *builder) alarmOf(out *outage) string {
 }
 
 // one puts the trip of a supply in the place of the falls that follow from it: it
-// is one failure, told with what fell with it.
+// is one failure, told with what fell at the same time.
 func (b *builder) one(failed []int) (out []capture.Transition) {
 	var told []*outage
 	for _, i := range failed {
@@ -126,7 +126,7 @@ func (b *builder) one(failed []int) (out []capture.Transition) {
 		}
 		told = append(told, of)
 		trip := b.transitions[slices.IndexFunc(b.transitions, func(t capture.Transition) bool { return t.Alarm == of.alarm && t.At == of.found })]
-		trip.Say += "; " + both(b.inOrder(of.carried)) + " fell with it"
+		trip.Say += "; " + both(b.inOrder(of.carried)) + " fell at the same time"
 		out = append(out, trip)
 	}
 	return out

@@ -69,7 +69,7 @@ func firstIn(say string) string {
 // can tell, and which were the trip of a supply: at most so many sentences.
 func orders(failed []capture.Transition) (out []string) {
 	for _, t := range failed {
-		if t.Kind == "found off" && len(out) < mostOrders { // with what fell with it
+		if t.Kind == "found off" && len(out) < mostOrders { // with what fell at the same time
 			out = append(out, t.Say+".")
 		}
 		if first := firstIn(t.Say); first != "" && len(out) < mostOrders {

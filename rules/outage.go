@@ -17,7 +17,7 @@ type outage struct {
 	to      capture.Instant // when it was switched by hand since; 0: it was not
 	alone   bool            // no other output of the job was on
 	alarm   string          // that tells of it; empty: none
-	carried []string        // rails that fell with it
+	carried []string        // rails that fell at the same time
 }
 
 // holdUp is how long a rail may stay in its band on its own capacitors once its

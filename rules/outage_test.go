@@ -84,20 +84,20 @@ func TestOneTripOfASupplyIsOneFailure(t *testing.T) {
 	for name, c := range map[string]struct {
 		change   func(*tripping)
 		failures int
-		with     string // what fell with it
+		with     string // what fell at the same time
 	}{
-		"before it was found off":              {func(*tripping) {}, 1, "+5 V logic, +12 V audio and +3.3 V DSP fell with it"},
-		"after it was found off":               {func(c *tripping) { c.twelve = 33 }, 1, "+5 V logic, +12 V audio and +3.3 V DSP fell with it"},
-		"by the sheet, beside another":         {func(c *tripping) { c.twelveFrom, c.second = "supply", "aux" }, 2, "+12 V audio fell with it"},
-		"asked late, with a doubt before":      {func(c *tripping) { c.found = 45 }, 1, "+5 V logic, +12 V audio and +3.3 V DSP fell with it"},
-		"held up by capacitors at first":       {func(c *tripping) { c.held, c.off, c.found = 14, 29.5, 31.6 }, 1, "+5 V logic, +12 V audio and +3.3 V DSP fell with it"},
+		"before it was found off":              {func(*tripping) {}, 1, "+5 V logic, +12 V audio and +3.3 V DSP fell at the same time"},
+		"after it was found off":               {func(c *tripping) { c.twelve = 33 }, 1, "+5 V logic, +12 V audio and +3.3 V DSP fell at the same time"},
+		"by the sheet, beside another":         {func(c *tripping) { c.twelveFrom, c.second = "supply", "aux" }, 2, "+12 V audio fell at the same time"},
+		"asked late, with a doubt before":      {func(c *tripping) { c.found = 45 }, 1, "+5 V logic, +12 V audio and +3.3 V DSP fell at the same time"},
+		"held up by capacitors at first":       {func(c *tripping) { c.held, c.off, c.found = 14, 29.5, 31.6 }, 1, "+5 V logic, +12 V audio and +3.3 V DSP fell at the same time"},
 		"never found off":                      {func(c *tripping) { c.found = 0 }, 2, ""},
-		"fallen while it was surely on":        {func(c *tripping) { c.twelve = 28 }, 2, "+5 V logic and +3.3 V DSP fell with it"},
-		"stands long after":                    {func(c *tripping) { c.twelve = 45 }, 2, "+5 V logic and +3.3 V DSP fell with it"},
-		"dipped and back before it was off":    {func(c *tripping) { c.dip, c.fell, c.twelve = 29.6, 30.2, 30.2 }, 2, "+5 V logic, +12 V audio and +3.3 V DSP fell with it"},
-		"of several outputs":                   {func(c *tripping) { c.output = "supply/1" }, 1, "+5 V logic, +12 V audio and +3.3 V DSP fell with it"},
-		"of several, fallen while all were on": {func(c *tripping) { c.output, c.twelve = "supply/1", 25 }, 2, "+5 V logic and +3.3 V DSP fell with it"},
-		"fed by another supply":                {func(c *tripping) { c.twelveFrom = "aux" }, 2, "+5 V logic and +3.3 V DSP fell with it"},
+		"fallen while it was surely on":        {func(c *tripping) { c.twelve = 28 }, 2, "+5 V logic and +3.3 V DSP fell at the same time"},
+		"stands long after":                    {func(c *tripping) { c.twelve = 45 }, 2, "+5 V logic and +3.3 V DSP fell at the same time"},
+		"dipped and back before it was off":    {func(c *tripping) { c.dip, c.fell, c.twelve = 29.6, 30.2, 30.2 }, 2, "+5 V logic, +12 V audio and +3.3 V DSP fell at the same time"},
+		"of several outputs":                   {func(c *tripping) { c.output = "supply/1" }, 1, "+5 V logic, +12 V audio and +3.3 V DSP fell at the same time"},
+		"of several, fallen while all were on": {func(c *tripping) { c.output, c.twelve = "supply/1", 25 }, 2, "+5 V logic and +3.3 V DSP fell at the same time"},
+		"fed by another supply":                {func(c *tripping) { c.twelveFrom = "aux" }, 2, "+5 V logic and +3.3 V DSP fell at the same time"},
 		"fed by nobody knows which of two":     {func(c *tripping) { c.second = "aux" }, 2, ""},
 		"longer ago than it is not asked":      {func(c *tripping) { c.off, c.found = 58, 58.15 }, 2, ""},
 		"found off, and nothing fell at all":   {func(c *tripping) { c.fell, c.twelve = 99, 99 }, 0, ""},
@@ -106,7 +106,7 @@ func TestOneTripOfASupplyIsOneFailure(t *testing.T) {
 		c.change(&one)
 		d := one.dossier(t)
 		said := plain(strings.Join(d.Soak.Say, " "))
-		if d.Soak.Failures != c.failures || strings.Contains(said, "fell with it") != (c.with != "") || !strings.Contains(said, c.with) {
+		if d.Soak.Failures != c.failures || strings.Contains(said, "fell at the same time") != (c.with != "") || !strings.Contains(said, c.with) {
 			t.Errorf("%s: %d failures, want %d: %s", name, d.Soak.Failures, c.failures, said)
 		}
 		if c.failures == 1 && strings.Contains(said, "fell first") {

@@ -46,7 +46,7 @@ func TestFallsOfASupplyAreToldWithIt(t *testing.T) {
 	}
 	got := words(t, d)
 	for _, want := range []string{
-		"supply switched its output off by itself: its over-current protection tripped", "Fell with it:", "+12 V audio collapsed: from 5.011 V to 3.087 V.<",
+		"supply switched its output off by itself: its over-current protection tripped", "Fell at the same time:", "+12 V audio collapsed: from 5.011 V to 3.087 V.<",
 		"still there when the record ended", "nobody has said that it was heard; stands open", "nobody told: +5 V logic feeds it", "and raised one alarm: not passed.",
 	} {
 		if !strings.Contains(got, want) {
