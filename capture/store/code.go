@@ -137,22 +137,25 @@ func (b *batchWriter) work() (out []coded, readings int) {
 	return out, readings
 }
 
-// code codes the commit's readings, and seals blocks that are full with them.
+// code seals the blocks that are full with the commit's readings, and codes those
+// that wait on for the tail: what a block of the same transaction holds needs no
+// other place.
 func (c *coded) code(by *coder) {
 	f := &c.filling
-	base := f.base + int64(c.known)
-	for rows := range slices.Chunk(f.rows[c.known:], block.MaxRows) {
-		c.tail = appendChunk(c.tail, chunk{c.channel, base, by.append(rows)})
-		base += int64(len(rows))
-	}
+	from := f.base + int64(c.known)
 	for {
 		rows, data := f.full(&by.encoder, by.scratch)
 		if rows == nil {
-			return
+			break
 		}
 		by.scratch = data
 		b := by.brief(blockNumber(c.channel, f.blocks-1), f.base-int64(len(rows)), rows)
 		c.sealed = append(c.sealed, sealedBlock{b, slices.Clone(data)})
+	}
+	from = max(from, f.base)
+	for rows := range slices.Chunk(f.rows[from-f.base:], block.MaxRows) {
+		c.tail = appendChunk(c.tail, chunk{c.channel, from, by.append(rows)})
+		from += int64(len(rows))
 	}
 }
 
