@@ -91,7 +91,7 @@ func unpassed(j *openJob) (never, stale, why []string) {
 func coldMissing(j *openJob) (missing, hints []string) {
 	never, stale, why := unpassed(j)
 	if len(never) > 0 {
-		missing = append(missing, "the cold check of "+strings.Join(never, ", ")+" has not passed in this job"+saysShort(j, never[0]))
+		missing = append(missing, "the cold check of "+strings.Join(never, ", ")+" has not passed in this job"+saysShort(j, never))
 		hints = append(hints, fmt.Sprintf("with no power: read its volts until they are below 50 mV, then its ohms, until it says no short: steadyrail place dmm/ohms %q", never[0]))
 	}
 	if len(stale) > 0 {

@@ -190,15 +190,27 @@ func (a *App) mayPower(j *openJob, subject string) error {
 	return &dashboards.Error{Kind: dashboards.Refused, Detail: fmt.Sprintf("switch %s on: %s", subject, strings.Join(missing, "; and ")), Hint: strings.Join(hints, "; ")}
 }
 
-// saysShort is what the rule about shorts said last of a rail, for whoever asks why
-// its cold check has not passed: a probe that was taken off since says nothing.
-func saysShort(j *openJob, rail string) string {
+// saysShort is what the rules about shorts said last of rails, for whoever asks why
+// their cold checks have not passed: a probe that was taken off since says nothing.
+func saysShort(j *openJob, rails []string) string {
 	j.guardMu.Lock()
 	defer j.guardMu.Unlock()
-	if said := j.said[rail]; said != "" {
-		return fmt.Sprintf(" (%s: %s)", rail, said)
+	var says, unread []string
+	for _, rail := range rails {
+		if said := j.said[rail]; said != "" {
+			says = append(says, rail+": "+said)
+		} else {
+			unread = append(unread, rail)
+		}
 	}
-	return " (" + rail + " was not read in ohms)"
+	switch len(unread) {
+	case 0:
+	case 1:
+		says = append(says, unread[0]+" was not read in ohms")
+	default:
+		says = append(says, strings.Join(unread, ", ")+" were not read in ohms")
+	}
+	return " (" + strings.Join(says, "; ") + ")"
 }
 
 // mayAct refuses what is not to be asked for as an ordinary act.
