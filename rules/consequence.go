@@ -3,7 +3,6 @@ package rules
 import (
 	"context"
 	"slices"
-	"strings"
 	"time"
 
 	"steadyrail/capture"
@@ -126,7 +125,7 @@ func (b *builder) one(failed []int) (out []capture.Transition) {
 		}
 		told = append(told, of)
 		trip := b.transitions[slices.IndexFunc(b.transitions, func(t capture.Transition) bool { return t.Alarm == of.alarm && t.At == of.found })]
-		trip.Say += "; " + both(b.inOrder(of.carried)) + " fell at the same time"
+		trip.Say += "; " + capture.Listed(b.inOrder(of.carried)) + " fell at the same time"
 		out = append(out, trip)
 	}
 	return out
@@ -141,15 +140,6 @@ func (b *builder) inOrder(rails []string) (out []string) {
 		}
 	}
 	return out
-}
-
-// both names rails in a sentence: "+5 V logic, +12 V audio and -12 V audio".
-func both(names []string) string {
-	last := len(names) - 1
-	if last < 1 {
-		return strings.Join(names, "")
-	}
-	return strings.Join(names[:last], ", ") + " and " + names[last]
 }
 
 // carriedBy reports whether a fall that no alarm tells of follows from a supply's

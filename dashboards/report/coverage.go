@@ -103,7 +103,7 @@ func (t teller) watched(w capture.Watch) coverageView {
 		seen, lengths = append(seen, percent(c.Seen)), append(lengths, span(c.Length))
 	}
 	if len(seen) > 0 {
-		v.Chance = cell{Text: strings.Join(seen, ", "), Note: "for " + and(lengths)}
+		v.Chance = cell{Text: strings.Join(seen, ", "), Note: "for " + capture.Listed(lengths)}
 	}
 	return v
 }
@@ -167,7 +167,7 @@ func (t teller) parts(of []capture.SoakPart) string {
 		}
 		out = append(out, t.short(p.From)+" to "+t.short(p.To)+" ("+long+")")
 	}
-	return and(out)
+	return capture.Listed(out)
 }
 
 func pieces(n int) string {

@@ -92,7 +92,7 @@ func (t teller) obstacles() []string {
 		if len(n) == 1 {
 			out = append(out, n[0]+" "+one)
 		} else if len(n) > 1 {
-			out = append(out, and(n)+" "+many)
+			out = append(out, capture.Listed(n)+" "+many)
 		}
 	}
 	if t.d.Broken != "" {
@@ -147,15 +147,15 @@ func (t teller) headline() string {
 	case len(measured) == 0:
 		return "Nothing measured yet"
 	case len(outside) > 0:
-		return and(outside) + " outside" + ending
+		return capture.Listed(outside) + " outside" + ending
 	case len(broken) > 0:
-		return and(broken) + " failed as found" + ending
+		return capture.Listed(broken) + " failed as found" + ending
 	case len(restored) > 0:
-		return and(restored) + " restored" + ending
+		return capture.Listed(restored) + " restored" + ending
 	case len(inside) == len(states) && len(states) > 1:
 		return "All " + number(len(states)) + " rails inside" + ending
 	case len(inside) > 0:
-		return and(inside) + " inside" + ending
+		return capture.Listed(inside) + " inside" + ending
 	}
 	return "Measured" + ending
 }
@@ -228,7 +228,7 @@ func (t teller) liftedLive() string {
 	if len(parts) == 0 {
 		return ""
 	}
-	return "The live readings were taken with " + and(parts) + " lifted."
+	return "The live readings were taken with " + capture.Listed(parts) + " lifted."
 }
 
 // lifted lists the parts that were off the board at an instant.
@@ -280,7 +280,7 @@ func (t teller) insideNow() string {
 	case len(inside) == 1:
 		return inside[0] + " was inside its band under load."
 	}
-	return and(inside) + " were inside their bands under load."
+	return capture.Listed(inside) + " were inside their bands under load."
 }
 
 func (t teller) soakLead() string {

@@ -136,7 +136,7 @@ func (t teller) accuracyUsed(in capture.InstrumentInfo) []string {
 			for _, a := range used {
 				ranges = append(ranges, rangeText(c, a))
 			}
-			text = strings.TrimPrefix(string(c.ID), in.Name+"/") + ": ranges " + and(ranges)
+			text = strings.TrimPrefix(string(c.ID), in.Name+"/") + ": ranges " + capture.Listed(ranges)
 		}
 		if c.InputOhms > 0 {
 			text = strings.TrimPrefix(text+", ", ", ") + "input " + capture.Ohm.Text(c.InputOhms, c.InputOhms/10)
@@ -294,7 +294,7 @@ func (t teller) instrumentNotes() []string {
 			if len(rest) == 0 {
 				out = append(out, "No verdict rests on "+in.Name+", whose calibration is overdue: its figures are shown for information.")
 			} else {
-				out = append(out, "Verdicts on "+and(rest)+" rest on "+in.Name+", whose calibration is overdue: read them as indicated only.")
+				out = append(out, "Verdicts on "+capture.Listed(rest)+" rest on "+in.Name+", whose calibration is overdue: read them as indicated only.")
 			}
 		}
 	}

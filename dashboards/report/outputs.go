@@ -31,7 +31,7 @@ func (t teller) hanging(o capture.OutputEvidence) string {
 	for _, r := range o.Rails {
 		rails = append(rails, named(r))
 	}
-	return and(rails)
+	return capture.Listed(rails)
 }
 
 // outputFact says of an alarm of an output which rails hang on it.

@@ -137,17 +137,6 @@ func number(n int) string {
 	return whole(n)
 }
 
-// and lists names as a sentence does.
-func and(names []string) string {
-	switch len(names) {
-	case 0:
-		return ""
-	case 1:
-		return names[0]
-	}
-	return strings.Join(names[:len(names)-1], ", ") + " and " + names[len(names)-1]
-}
-
 func capital(s string) string {
 	return capture.Capital(s)
 }

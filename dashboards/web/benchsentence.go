@@ -42,13 +42,13 @@ func railSentence(by map[tone][]string, all int, lanes []lane) string {
 			}
 		}
 	case len(bad) > 1 && len(bad) <= 3:
-		return list(bad) + " outside"
+		return capture.Listed(bad) + " outside"
 	case len(bad) > 3:
 		return capital(many(len(bad), "rail")) + " outside"
 	case len(by[doubt]) > 0:
-		return list(by[doubt]) + ": cannot tell"
+		return capture.Listed(by[doubt]) + ": cannot tell"
 	case len(by[silent]) > 0:
-		return "No reading on " + list(by[silent])
+		return "No reading on " + capture.Listed(by[silent])
 	}
 	in, seen := len(by[inside]), all-len(by[nowhere])
 	for _, l := range lanes {

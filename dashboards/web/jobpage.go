@@ -108,7 +108,7 @@ func (v *view) cameHow(i int) string {
 	case to < from:
 		say = "Back from " + string(was)
 	case len(skipped) > 0:
-		say = "Skipped " + list(skipped)
+		say = "Skipped " + capture.Listed(skipped)
 	}
 	return strings.TrimPrefix(strings.TrimSuffix(say+": "+now.Reason, ": "), ": ")
 }

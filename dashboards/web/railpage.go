@@ -125,7 +125,7 @@ func (p *railPage) feeds(r capture.Rail) {
 		s = append(s, "Fed from "+r.FedFrom+".")
 	}
 	if len(r.Feeds) > 0 {
-		s = append(s, "Feeds "+list(r.Feeds)+".")
+		s = append(s, "Feeds "+capture.Listed(r.Feeds)+".")
 	}
 	p.Feeds = strings.Join(s, " ")
 }

@@ -93,17 +93,6 @@ func capital(s string) string {
 	return capture.Capital(s)
 }
 
-// list joins names: "a", "a and b", "a, b and c".
-func list(names []string) string {
-	switch len(names) {
-	case 0:
-		return ""
-	case 1:
-		return names[0]
-	}
-	return strings.Join(names[:len(names)-1], ", ") + " and " + names[len(names)-1]
-}
-
 // clock prints an instant in the bench's zone with seconds, for events.
 func (v *view) clock(i capture.Instant) string {
 	if i.IsZero() {

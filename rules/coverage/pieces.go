@@ -2,7 +2,6 @@ package coverage
 
 import (
 	"fmt"
-	"strings"
 	"time"
 
 	"steadyrail/capture"
@@ -20,8 +19,5 @@ func Pieces(parts []capture.SoakPart, say func(time.Duration) string) string {
 		}
 		out = append(out, say(p.Long()))
 	}
-	if len(out) < 2 {
-		return strings.Join(out, "")
-	}
-	return strings.Join(out[:len(out)-1], ", ") + " and " + out[len(out)-1]
+	return capture.Listed(out)
 }

@@ -48,7 +48,7 @@ func (b Board) figure(e Entry, off stand) string {
 	if left == 0 || math.Abs(elementary.Log(e.Value*left)) <= otherFigure {
 		return ""
 	}
-	out := fmt.Sprintf("%s reads %s with %s off; by the sheet %s stay on it, together %s.", r.Name, b.read(e), and(lifted), and(names), rounded(1/left))
+	out := fmt.Sprintf("%s reads %s with %s off; by the sheet %s stay on it, together %s.", r.Name, b.read(e), capture.Listed(lifted), capture.Listed(names), rounded(1/left))
 	if e.Value*left < 1 {
 		out += fmt.Sprintf(" Either the sheet has a figure of another revision, or something on the rail leaks by about %s.", rounded(1/(1/e.Value-left)))
 	} else {
@@ -129,10 +129,3 @@ func (b Board) read(e Entry) string {
 
 // rounded prints a resistance with three digits.
 func rounded(ohm float64) string { return capture.Ohm.Text(ohm, capture.Decade(ohm)/100) }
-
-func and(list []string) string {
-	if len(list) < 2 {
-		return strings.Join(list, "")
-	}
-	return strings.Join(list[:len(list)-1], ", ") + " and " + list[len(list)-1]
-}

@@ -4,7 +4,6 @@ import (
 	"fmt"
 	"math"
 	"slices"
-	"strings"
 
 	"steadyrail/capture"
 )
@@ -238,7 +237,7 @@ func listed(fitting []capture.Accuracy, u capture.Unit) string {
 	for _, a := range fitting {
 		out = append(out, u.Text(a.Range, 0))
 	}
-	return strings.Join(out[:len(out)-1], ", ") + " and " + out[len(out)-1]
+	return capture.Listed(out)
 }
 
 func same(a, b float64) bool { return math.Abs(a-b) <= 1e-6*math.Abs(b) }

@@ -13,16 +13,16 @@ import (
 )
 
 // inject begins an injection, also where the computer is busy.
-func (r *rig) inject() {
+func (r *rig) inject() (say string) {
 	r.t.Helper()
 	for end := time.Now().Add(patience); ; {
 		r.untilUp(sim.Supply, true)
 		code := r.permit(dashboards.PermitRequest{Kind: dashboards.PermitInject, Subject: sim.Supply, Volts: 0.3, Trace: 1, Part: 0.5, Lead: 2})
-		if _, err := r.SwitchOn(r.t.Context(), "", dashboards.SwitchOn{Subject: sim.Supply, Permit: code}); err == nil {
-			return
-		} else {
-			r.unlessBusy(err, end)
+		res, err := r.SwitchOn(r.t.Context(), "", dashboards.SwitchOn{Subject: sim.Supply, Permit: code})
+		if err == nil {
+			return res.Say
 		}
+		r.unlessBusy(err, end)
 	}
 }
 
@@ -127,13 +127,10 @@ func TestAnInjectionInWhichNextToNothingFlows(t *testing.T) {
 	r.open(jobID)
 	r.act(capture.Act{Verb: capture.ActStage, Stage: capture.ColdChecks})
 	r.enter(five, "0.84 ohm", "")
-	r.untilUp(sim.Supply, true)
-	code := r.permit(dashboards.PermitRequest{Kind: dashboards.PermitInject, Subject: sim.Supply, Volts: 0.3, Trace: 1, Part: 0.5, Lead: 2})
-	res, err := r.SwitchOn(t.Context(), "", dashboards.SwitchOn{Subject: sim.Supply, Permit: code})
-	r.must(err)
+	say := r.inject()
 	const news = "ext to nothing flows: "
-	if !strings.Contains(res.Say, "N"+news) || !strings.Contains(res.Say, "of at most 0.5 A") || !strings.Contains(res.Say, "of 0.3 V: the short is not there now, or a lead is off.") {
-		t.Errorf("%q", res.Say)
+	if !strings.Contains(say, "N"+news) || !strings.Contains(say, "of at most 0.5 A") || !strings.Contains(say, "of 0.3 V: the short is not there now, or a lead is off.") {
+		t.Errorf("%q", say)
 	}
 	r.pass(4 * time.Second)
 	r.in("", capture.Act{Verb: capture.ActOutput, Subject: sim.Supply, Text: "off"})
@@ -158,12 +155,9 @@ func TestAnInjectionFindsWhatIsShort(t *testing.T) {
 	r.act(capture.Act{Verb: capture.ActStage, Stage: capture.ColdChecks})
 	r.enter(five, "0.84 ohm", "")
 	r.must(r.bench.Feed(sim.FeedRail5))
-	r.untilUp(sim.Supply, true)
-	code := r.permit(dashboards.PermitRequest{Kind: dashboards.PermitInject, Subject: sim.Supply, Volts: 0.3, Trace: 1, Part: 0.5, Lead: 2})
-	res, err := r.SwitchOn(t.Context(), "", dashboards.SwitchOn{Subject: sim.Supply, Permit: code})
-	r.must(err)
-	if !strings.Contains(res.Say, " of at most 0.5 A flows, at ") || strings.Contains(res.Say, "ext to nothing") {
-		t.Errorf("%q", res.Say)
+	say := r.inject()
+	if !strings.Contains(say, " of at most 0.5 A flows, at ") || strings.Contains(say, "ext to nothing") {
+		t.Errorf("%q", say)
 	}
 	r.must(r.bench.Unplug(sim.PS2))
 	entry := func(words string) func(live.Snapshot) bool {
