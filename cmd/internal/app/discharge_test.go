@@ -32,6 +32,7 @@ func TestDischarge(t *testing.T) {
 			t.Fatal(res.Say, err)
 		}
 	}
+	r.readings(capture.ChannelID(source), 1)
 	prove()
 	res, err := r.BeginDischarge(t.Context(), "", ask)
 	if err != nil || !strings.Contains(res.Say, "Discharge of the input capacitor begun") {

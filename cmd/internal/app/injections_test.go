@@ -94,7 +94,7 @@ func TestStageInAnInjection(t *testing.T) {
 // end is told; one whose time is over says by itself that it is off.
 func TestAnInjectionEndedByHandIsOffOnce(t *testing.T) {
 	t.Parallel()
-	r := newRig(t, 4, patient)
+	r := newRig(t, 4)
 	r.open(jobID)
 	r.act(capture.Act{Verb: capture.ActStage, Stage: capture.ColdChecks})
 	r.enter(five, "0.84 ohm", "")
@@ -123,7 +123,7 @@ func TestAnInjectionEndedByHandIsOffOnce(t *testing.T) {
 // with the figures, and the record has it once.
 func TestAnInjectionInWhichNextToNothingFlows(t *testing.T) {
 	t.Parallel()
-	r := newRig(t, 2, patient)
+	r := newRig(t, 2)
 	r.open(jobID)
 	r.act(capture.Act{Verb: capture.ActStage, Stage: capture.ColdChecks})
 	r.enter(five, "0.84 ohm", "")
@@ -150,7 +150,7 @@ func TestAnInjectionInWhichNextToNothingFlows(t *testing.T) {
 // it flows, and the record says that next to nothing flows then.
 func TestAnInjectionFindsWhatIsShort(t *testing.T) {
 	t.Parallel()
-	r := newRig(t, 8, patient)
+	r := newRig(t, 8)
 	r.open(jobID)
 	r.act(capture.Act{Verb: capture.ActStage, Stage: capture.ColdChecks})
 	r.enter(five, "0.84 ohm", "")

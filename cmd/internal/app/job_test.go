@@ -237,7 +237,7 @@ func TestMainsSide(t *testing.T) {
 // nothing sent; an output that cannot be switched off is not called off.
 func TestOutput(t *testing.T) {
 	t.Parallel()
-	r := newRig(t, 5)
+	r := newRig(t, 5, brisk)
 	ctx := t.Context()
 	r.soak()
 	_, err := r.Act(ctx, "", capture.Act{Verb: capture.ActOutput, Subject: sim.DMM, Text: "off"})

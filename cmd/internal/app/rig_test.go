@@ -80,12 +80,15 @@ func newRig(t testing.TB, speed float64, with ...func(*configs.Config)) *rig {
 	return r
 }
 
-// patient gives the supply longer to answer: a test that switches it on is no test
-// of how busy the computer is.
-func patient(c *configs.Config) {
+// longAnswer is how long the supply of a rig may take, instead of its model's
+// 250 ms: a test that switches it on is no test of how busy the computer is.
+const longAnswer = "?answer=5s"
+
+// brisk has a mute supply given up sooner.
+func brisk(c *configs.Config) {
 	for i := range c.Instruments {
 		if in := &c.Instruments[i]; in.Name == sim.Supply {
-			in.Link += "?answer=5s"
+			in.Link = strings.TrimSuffix(in.Link, longAnswer) + "?answer=1s"
 		}
 	}
 }
@@ -109,7 +112,7 @@ func newBench(t testing.TB, speed float64, with ...func(*configs.Config)) *rig {
 		})
 	}
 	r.cfg.Instruments = append(r.cfg.Instruments,
-		drivers.Config{Name: sim.Supply, Model: "scpi-supply", Link: links[sim.Supply], Every: 500 * time.Millisecond, Simulated: true,
+		drivers.Config{Name: sim.Supply, Model: "scpi-supply", Link: links[sim.Supply] + longAnswer, Every: 500 * time.Millisecond, Simulated: true,
 			Acts: []string{"output", "limits"}, OnExit: "leave", Isolation: capture.Isolation{Port: "earthed", Output: "floating"}},
 		drivers.Config{Name: sim.Thermo, Model: "scpi-thermometer", Link: links[sim.Thermo], Every: time.Second, Simulated: true})
 	for _, f := range with {
@@ -225,8 +228,8 @@ func (r *rig) act(a capture.Act) dashboards.Result {
 	return res
 }
 
-// insist is act for a supply that has 250 ms to answer on a computer that may
-// be too busy for it.
+// insist is act for an instrument that may be too slow for it once, on a computer
+// that is busy.
 func (r *rig) insist(a capture.Act) {
 	r.t.Helper()
 	for end := time.Now().Add(patience); ; {

@@ -209,7 +209,7 @@ func TestPermitRefusals(t *testing.T) {
 // may be raised.
 func TestInject(t *testing.T) {
 	t.Parallel()
-	r := newRig(t, 10, patient)
+	r := newRig(t, 10)
 	r.open(jobID)
 	r.act(capture.Act{Verb: capture.ActStage, Stage: capture.ColdChecks})
 	r.act(capture.Act{Verb: capture.ActStage, Stage: capture.Isolate})
