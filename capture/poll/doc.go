@@ -8,7 +8,8 @@
 //     periodic fault. A slot that a later one has overtaken is skipped and
 //     counted, never made up for in a burst.
 //   - Acts and selections take a lane that is looked at between exchanges; on a
-//     link with a switchable supply no exchange lasts longer than 250 ms.
+//     link with a switchable supply no exchange lasts longer than 250 ms, or than
+//     somebody granted an instrument of it.
 //   - Every exchange ends as one reading: a value, or a flag that says why not.
 //     While an instrument is gone there is one flagged reading per channel for
 //     the loss and one for every attempt to reach it, so that silence is seen
@@ -108,6 +109,9 @@ type Options struct {
 	// Deadline of one exchange in wall time. 0: 250 ms when an instrument of
 	// the link takes acts, 3 s otherwise.
 	Deadline time.Duration
+	// Granted is what somebody wrote that an instrument of the link may take to
+	// answer: a Deadline of 0 stands for no less. Wall time.
+	Granted time.Duration
 	// ConnectDeadline bounds one attempt to connect, and one act, in wall
 	// time. 0: 5 s.
 	ConnectDeadline time.Duration
@@ -136,8 +140,8 @@ const (
 	cheap        = 250 * time.Millisecond
 )
 
-// ActDeadline bounds an exchange on a link that takes acts: the longest that an
-// act waits for the exchange under way.
+// ActDeadline bounds an exchange on a link that takes acts, unless more is granted:
+// the longest that an act waits for the exchange under way.
 const ActDeadline = 250 * time.Millisecond
 
 const (
@@ -151,6 +155,7 @@ func (o Options) filled(takesActs bool) Options {
 		if takesActs {
 			o.Deadline = ActDeadline
 		}
+		o.Deadline = max(o.Deadline, o.Granted)
 	}
 	if o.ConnectDeadline == 0 {
 		o.ConnectDeadline = 5 * time.Second

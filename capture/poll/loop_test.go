@@ -102,19 +102,23 @@ func TestEveryOutcomeIsFlaggedAndCounted(t *testing.T) {
 }
 
 func TestStuckExchangeEndsAtItsDeadline(t *testing.T) {
-	synctest.Test(t, func(t *testing.T) {
-		p := supply()
-		p.stuck = true
-		l, s, stop := run(t, poll.Options{SilentAfter: 1000}, nil, p)
-		time.Sleep(10 * time.Second)
-		stop()
-		if n := s.outcomes("supply/volts")["timeout"]; n < 10 {
-			t.Errorf("%d time-outs", n)
-		}
-		if d := l.Stats()[0].Longest; d != poll.ActDeadline {
-			t.Errorf("an exchange on a link with acts took %v", d)
-		}
-	})
+	for granted, want := range map[time.Duration]time.Duration{0: poll.ActDeadline, time.Millisecond: poll.ActDeadline, 700 * time.Millisecond: 700 * time.Millisecond} {
+		t.Run(granted.String(), func(t *testing.T) {
+			synctest.Test(t, func(t *testing.T) {
+				p := supply()
+				p.stuck = true
+				l, s, stop := run(t, poll.Options{SilentAfter: 1000, Granted: granted}, nil, p)
+				time.Sleep(10 * time.Second)
+				stop()
+				if n := s.outcomes("supply/volts")["timeout"]; n < 5 {
+					t.Errorf("%d time-outs", n)
+				}
+				if d := l.Stats()[0].Longest; d != want {
+					t.Errorf("an exchange on a link with acts took %v", d)
+				}
+			})
+		})
+	}
 }
 
 // A trip: an act waits for the exchange under way, at most

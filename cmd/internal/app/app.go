@@ -70,6 +70,7 @@ type App struct {
 	loops       []*poll.Loop
 	loopOf      map[string]*poll.Loop
 	patience    map[string]time.Duration // how long an instrument may take to answer
+	granted     map[string]time.Duration // how long an exchange on a link may, by what somebody wrote
 	server      *http.Server
 	listener    net.Listener
 
@@ -141,6 +142,7 @@ func New(o Options) (*App, error) {
 		jobs:        map[string]*openJob{},
 		tapping:     map[string]bool{},
 		patience:    map[string]time.Duration{},
+		granted:     map[string]time.Duration{},
 		damaged:     map[string]error{},
 		infos:       map[string]capture.InstrumentInfo{},
 		told:        map[string]pollState{},

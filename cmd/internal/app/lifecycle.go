@@ -56,6 +56,7 @@ func (a *App) buildInstruments() error {
 		loop := poll.New(link, byLink[link], a.clock, a.bus, poll.Options{
 			Classify: drivers.Flags,
 			Transfer: a.transfer,
+			Granted:  a.granted[link],
 			Patience: func(instrument string) time.Duration { return a.patience[instrument] },
 			OnState:  a.onState,
 			Adapters: &adapters,
@@ -71,14 +72,21 @@ func (a *App) buildInstruments() error {
 
 // noteLink returns where an instrument's link leads: instruments at one place,
 // told apart by their address there, are asked by one loop in turns. It notes how
-// long the instrument may take to answer.
+// long the instrument may take to answer, and what of that no act cuts short: what
+// stands in its link, and what the model of a supply says of itself.
 func (a *App) noteLink(c drivers.Config) string {
 	address, err := wire.ParseAddress(c.Link)
 	if err != nil {
 		return c.Link // cannot be: the instrument was made from it
 	}
-	a.patience[c.Name] = wire.DefaultLine().With(a.o.Config.Models[c.Model].Line).With(address.Line).AnswerTimeout
-	return address.Place()
+	model, place := a.o.Config.Models[c.Model].Line, address.Place()
+	a.patience[c.Name] = wire.DefaultLine().With(model).With(address.Line).AnswerTimeout
+	granted := address.Line.AnswerTimeout
+	if granted == 0 && len(c.Acts) > 0 {
+		granted = model.AnswerTimeout
+	}
+	a.granted[place] = max(a.granted[place], granted)
+	return place
 }
 
 func (a *App) startWorkspace(context.Context) (func(context.Context) error, error) {
