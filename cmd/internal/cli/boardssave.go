@@ -4,6 +4,7 @@ import (
 	"context"
 	"io"
 	"slices"
+	"strconv"
 
 	"github.com/spf13/cobra"
 
@@ -59,10 +60,18 @@ func boardOfJob(ctx context.Context, s streams, dir, id string) (b diagnose.Boar
 			s.say("%s reads short or was not read: left out", h.Rail)
 		default:
 			b.Healthy = slices.DeleteFunc(b.Healthy, func(o diagnose.Healthy) bool { return o.Rail == h.Rail })
+			h.Ohms, h.Reversed = fiveDigits(h.Ohms), fiveDigits(h.Reversed)
 			b.Healthy = append(b.Healthy, h)
 		}
 	}
 	return b, nil
+}
+
+// fiveDigits rounds a mean to what a person would write down: no meter of a bench
+// tells more of a rail's ohms.
+func fiveDigits(ohms float64) float64 {
+	v, _ := strconv.ParseFloat(strconv.FormatFloat(ohms, 'g', 5, 64), 64) // it was just written
+	return v
 }
 
 // bareBoard is a sheet with rails alone, each from a source of its own: what

@@ -4,13 +4,14 @@ import (
 	"bufio"
 	"context"
 	"encoding/json"
-	"errors"
 	"io"
 	"math/rand/v2"
 	"net/http"
 	"os"
 	"os/exec"
 	"path/filepath"
+	"regexp"
+	"strconv"
 	"testing"
 	"time"
 
@@ -51,7 +52,7 @@ func TestKillNine(t *testing.T) {
 		}
 		d.measures(t)
 		time.Sleep(time.Duration(rand.IntN(2500)) * time.Millisecond) // the moment is the test
-		calm(t, dir)
+		d.calm(t)
 		last := d.newest(t)
 		d.kill(t)
 		after(t, dir, n, last)
@@ -68,26 +69,23 @@ func TestKillNine(t *testing.T) {
 	}
 }
 
-// calm waits until the disk follows. While tests of other packages let it stand
-// still for many seconds, nothing could be kept, which says nothing of the daemon.
-func calm(t *testing.T, dir string) {
+// calm waits until the daemon itself says that nearly nothing waits for its
+// commit. While tests of other packages let the disk stand still for many seconds,
+// nothing could be kept, and it says so.
+func (d *daemon) calm(t *testing.T) {
 	t.Helper()
-	for end := time.Now().Add(patience); ; time.Sleep(time.Second) {
-		begun := time.Now()
-		f, err := os.Create(filepath.Join(dir, "probe"))
-		if err == nil {
-			_, err = f.WriteString("a commit's worth")
+	waiting := regexp.MustCompile(`(?m)^steadyrail_store_queue_readings\{.*\} (\S+)$`)
+	for end := time.Now().Add(patience); ; time.Sleep(20 * time.Millisecond) {
+		m := waiting.FindSubmatch(d.get(t, "/metrics"))
+		if m == nil {
+			t.Fatal("the metrics do not say what waits for its commit")
 		}
-		if err == nil {
-			err = errors.Join(f.Sync(), f.Close())
-		}
-		if err != nil {
+		if n, err := strconv.ParseFloat(string(m[1]), 64); err != nil {
 			t.Fatal(err)
-		}
-		if took := time.Since(begun); took < time.Second {
+		} else if n < 40 { // a second of the two meters in the job
 			return
 		} else if time.Now().After(end) {
-			t.Fatalf("the disk takes %s for a few bytes", took)
+			t.Fatalf("%g readings wait for the disk", n)
 		}
 	}
 }
@@ -100,8 +98,8 @@ func after(t *testing.T, dir string, n int, last capture.Instant) {
 	if gaps != n {
 		t.Errorf("%d gaps before the restart after kill %d", gaps, n+1)
 	}
-	// A commit is begun every second and takes a moment; on a busy computer the
-	// disk alone may take some.
+	// A commit is begun every second and takes a moment, and more of it when the
+	// disk began to stand still since.
 	if lost := last.Sub(newest); lost > 5*time.Second {
 		t.Errorf("kill %d: shown up to %s, kept up to %s: %s are lost", n+1, last, newest, lost)
 	}
@@ -180,18 +178,7 @@ func launch(t *testing.T, dir string) *daemon {
 // none yet.
 func (d *daemon) newest(t *testing.T) capture.Instant {
 	t.Helper()
-	c := http.Client{Timeout: patience}
-	defer c.CloseIdleConnections()
-	resp, err := c.Get(d.base + "/api/v1/rails")
-	if err != nil {
-		_ = d.cmd.Process.Kill()
-		t.Fatalf("%v\n%s", err, <-d.said)
-	}
-	defer resp.Body.Close()
-	b, err := io.ReadAll(resp.Body)
-	if err != nil {
-		t.Fatal(err)
-	}
+	b := d.get(t, "/api/v1/rails")
 	var answer struct {
 		Rails []struct {
 			Volts *struct {
@@ -206,6 +193,24 @@ func (d *daemon) newest(t *testing.T) capture.Instant {
 		return 0
 	}
 	return answer.Rails[0].Volts.At
+}
+
+// get reads a page of the daemon.
+func (d *daemon) get(t *testing.T, path string) []byte {
+	t.Helper()
+	c := http.Client{Timeout: patience}
+	defer c.CloseIdleConnections()
+	resp, err := c.Get(d.base + path)
+	if err != nil {
+		_ = d.cmd.Process.Kill()
+		t.Fatalf("%v\n%s", err, <-d.said)
+	}
+	defer resp.Body.Close()
+	b, err := io.ReadAll(resp.Body)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return b
 }
 
 // measures waits until +5 V is read.
