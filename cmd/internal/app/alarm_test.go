@@ -144,7 +144,7 @@ func TestReceiversThatFail(t *testing.T) {
 		}
 	})
 	r.soak()
-	r.fault("input joint", "1500ms")
+	r.fault("input joint", "5s")
 	next(t, got, "collapse", "active")
 	s := r.until("three notifiers have a problem and one has none", func(s live.Snapshot) bool {
 		n := 0

@@ -117,6 +117,7 @@ type App struct {
 type step struct {
 	name string
 	stop func(context.Context) error
+	in   time.Duration // how long it may take
 }
 
 // ErrStarted is returned when an App is started twice, also after its end: a
@@ -174,32 +175,38 @@ func (a *App) Start(ctx context.Context) error {
 	for _, s := range []struct {
 		name  string
 		start func(context.Context) (func(context.Context) error, error)
+		in    time.Duration // to stop in
 	}{
-		{"workspace", a.startWorkspace},
-		{"listener", a.startListener}, // early: a busy port must not cost a gap in the record
-		{"notifiers", a.startNotifiers},
-		{"jobs", a.startJobs},
-		{"disk space", a.startSpace},
-		{"bus", a.startBus},
-		{"pollers", a.startPollers},
-		{"plans", a.startPlans},
-		{"switching", a.startSwitcher}, // ends before the pollers: what it has begun to switch off needs them
-		{"walks", a.startWalks},
-		{"http", a.startServer},
-		{"pages for phones", a.startHandovers}, // none is open yet
+		{"workspace", a.startWorkspace, keepTime},
+		{"listener", a.startListener, stopTime}, // early: a busy port must not cost a gap in the record
+		{"notifiers", a.startNotifiers, stopTime},
+		{"jobs", a.startJobs, keepTime},
+		{"disk space", a.startSpace, stopTime},
+		{"bus", a.startBus, stopTime},
+		{"pollers", a.startPollers, stopTime},
+		{"plans", a.startPlans, stopTime},
+		{"switching", a.startSwitcher, stopTime}, // ends before the pollers: what it has begun to switch off needs them
+		{"walks", a.startWalks, stopTime},
+		{"http", a.startServer, stopTime},
+		{"pages for phones", a.startHandovers, stopTime}, // none is open yet
 	} {
 		stop, err := s.start(ctx)
 		if err != nil {
 			err = fmt.Errorf("start %s: %w", s.name, err)
 			return errors.Join(err, a.stop(context.WithoutCancel(ctx)))
 		}
-		a.steps = append(a.steps, step{s.name, stop})
+		a.steps = append(a.steps, step{s.name, stop, s.in})
 	}
 	return nil
 }
 
-// stopTime bounds each step of stopping.
-const stopTime = 5 * time.Second
+const (
+	// stopTime bounds each step of stopping.
+	stopTime = 5 * time.Second
+	// keepTime is what writing down gets instead: a disk may stand still for a
+	// while, and what was measured is worth the wait.
+	keepTime = 30 * time.Second
+)
 
 // Stop undoes what Start did, in reverse: first nobody asks, then nothing
 // measures, then what was measured is judged, told and written, last the
@@ -214,7 +221,7 @@ func (a *App) stop(ctx context.Context) error {
 	var errs []error
 	for i := len(a.steps) - 1; i >= 0; i-- {
 		s := a.steps[i]
-		ctx, cancel := context.WithTimeout(ctx, stopTime)
+		ctx, cancel := context.WithTimeout(ctx, s.in)
 		if err := s.stop(ctx); err != nil {
 			errs = append(errs, fmt.Errorf("stop %s: %w", s.name, err))
 		}

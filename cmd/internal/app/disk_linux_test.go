@@ -82,7 +82,7 @@ func TestDiskFull(t *testing.T) {
 	if v := r.metric("steadyrail_store_queue_readings", jobID); v == "" || v == "0" {
 		t.Errorf("store_queue_readings %q", v)
 	}
-	r.fault("input joint", "1500ms")
+	r.fault("input joint", "5s")
 	next(t, got, "collapse", "active")
 
 	r.must(os.Remove(filler))

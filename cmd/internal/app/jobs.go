@@ -129,7 +129,7 @@ func (a *App) letGo(j *openJob) error {
 	j.detach()
 	a.forget(j.id)
 	a.forgetWork(j.id)
-	ctx, cancel := context.WithTimeout(context.Background(), stopTime)
+	ctx, cancel := context.WithTimeout(context.Background(), keepTime)
 	defer cancel()
 	err := j.file.Close(ctx)
 	a.troubleMu.Lock()

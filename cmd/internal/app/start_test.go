@@ -151,7 +151,7 @@ func TestJobGoesOn(t *testing.T) {
 	t.Parallel()
 	r := newRig(t, 5)
 	r.soak()
-	r.fault("input joint", "1500ms")
+	r.fault("input joint", "5s")
 	s := r.until("a latched alarm", func(s live.Snapshot) bool {
 		a, ok := alarm(s, "collapse", five)
 		return ok && a.To == capture.Latched
@@ -177,7 +177,7 @@ func TestJobGoesOn(t *testing.T) {
 	r.until("it reads on", func(s live.Snapshot) bool { return r.ordinal(volts(sim.DMM)) > first+20 })
 	r.act(capture.Act{Verb: capture.ActHeard, Subject: latched.Alarm})
 	r.act(capture.Act{Verb: capture.ActReset, Subject: latched.Alarm})
-	r.fault("input joint", "1500ms")
+	r.fault("input joint", "5s")
 	r.until("another alarm", func(s live.Snapshot) bool { _, ok := alarm(s, "collapse", five); return ok })
 	r.stop()
 

@@ -27,7 +27,7 @@ func newSupplyBench() (*sim.Bench, string, error) {
 	if err != nil {
 		return nil, "", err
 	}
-	text += fmt.Sprintf("  - {name: %s, model: scpi-supply, link: %q, every: 500 ms, acts: [output, limits], on_exit: leave}\n", sim.Supply, b.Links()[sim.Supply])
+	text += fmt.Sprintf("  - {name: %s, model: scpi-supply, link: %q, every: 500 ms, acts: [output, limits], on_exit: leave}\n", sim.Supply, b.Links()[sim.Supply]+"?answer=5s")
 	text += "rules:\n  - {kind: collapse, rail: +12 V, trip: supply}\n"
 	return b, text, nil
 }

@@ -137,6 +137,9 @@ func config(o Options, links map[string]string) (*configs.Config, error) {
 		{Name: sim.Thermo, Model: "scpi-thermometer", Every: time.Second, CalibrationDue: "2027-11-20", Isolation: capture.Isolation{Port: "isolated"}},
 	} {
 		in.Link, in.OnExit, in.Simulated = links[in.Name], drivers.ExitLeave, true
+		if len(in.Acts) > 0 {
+			in.Link += "?answer=1s" // the bench and all that looks at it share one computer
+		}
 		c.Instruments = append(c.Instruments, in)
 	}
 	// What the set takes, as the supply reads it back. The age is long because the
