@@ -24,6 +24,7 @@ type short struct {
 	run      steadyRun
 	rise     rising // of readings that are above the limit for certain
 	proof    proof
+	charged  charged
 	dead     bool // this contact began on a rail proven dead
 	lead     float64
 	leadU    float64 // standard uncertainty of lead
@@ -61,6 +62,7 @@ type proof struct {
 	at    capture.Instant
 	value float64
 	res   float64
+	by    string // what it is from, for people; "": that is not known
 }
 
 func impliedShort(r capture.Rail) (capture.Rule, bool) {
@@ -83,7 +85,10 @@ func (s *short) Sit(at capture.Instant, seat Seat) {
 	s.takeNull(at)
 }
 
-func (s *short) Blind(capture.Instant) { s.lastAt, s.proof = 0, proof{}; s.lift() }
+func (s *short) Blind(capture.Instant) {
+	s.lastAt, s.proof, s.charged.at = 0, proof{}, 0
+	s.lift()
+}
 
 func (s *short) lift() {
 	s.run, s.rise, s.dead, s.contact, s.fits = steadyRun{}, rising{}, false, false, capture.NoData
@@ -95,6 +100,7 @@ func (s *short) Beside(at capture.Instant, r *capture.Reading) {
 	if r.Quantity == capture.DCVoltage && r.Good() {
 		s.proof = proof{at: at, value: r.Value, res: r.Resolution}
 		if !(abs(r.Value) < DeadBelow) {
+			s.proof.by = s.charged.by(s.proof)
 			s.dead = false
 			s.overtaken(at, voltageSeen)
 		}
@@ -113,8 +119,11 @@ func (s *short) Act(at capture.Instant, act *capture.Act) {
 		s.overtaken(at, act.Subject+" was lifted or put back")
 	case s.ways.take(act, s.seat.Channel.ID):
 		s.lift()
-	case act.Verb == capture.ActLimits, act.Verb == capture.ActOutput && act.Text != "off":
+	case act.Verb == capture.ActOutput && act.Text == "off":
+		s.charged.switched(act)
+	case act.Verb == capture.ActLimits, act.Verb == capture.ActOutput:
 		s.proof, s.dead = proof{}, false
+		s.charged.switched(act)
 		s.overtaken(at, supplied(act))
 	}
 }
@@ -138,6 +147,7 @@ func (s *short) Read(at capture.Instant, r *capture.Reading) {
 	s.run.add(at, r.Sampled(at), s.value, r.Resolution)
 	s.joint.add(at, s.value, r.Resolution, s.run.steady())
 	s.dead = s.dead || s.proven(at)
+	s.charged.keep(at, s.dead)
 	s.decide(r)
 	s.follow(at, r)
 	if s.judged() {
