@@ -2,7 +2,6 @@ package kind
 
 import (
 	"math"
-	"slices"
 
 	"steadyrail/capture"
 )
@@ -14,25 +13,11 @@ import (
 type charged struct {
 	at    capture.Instant // of its newest reading; 0: none, or power may have come since
 	clean bool            // the rail was proven dead before it
-	on    []string        // outputs that may be on
 }
 
 // ohmmeterVolts is more than an ordinary ohmmeter has across its leads, in volt
 // (common practice, from memory): what is above it is from elsewhere.
 const ohmmeterVolts = 3
-
-// switched notes what was done to an output: while one is on, no volts are the
-// ohmmeter's.
-func (c *charged) switched(act *capture.Act) {
-	c.at, c.clean = 0, false
-	if act.Verb != capture.ActOutput {
-		return
-	}
-	c.on = slices.DeleteFunc(c.on, func(o string) bool { return act.Concerns(o) || (&capture.Act{Subject: o}).Concerns(act.Subject) })
-	if act.Text != "off" {
-		c.on = append(c.on, act.Subject)
-	}
-}
 
 // keep notes a reading of a contact.
 func (c *charged) keep(at capture.Instant, dead bool) {
@@ -47,7 +32,7 @@ func (c *charged) keep(at capture.Instant, dead bool) {
 // electrolytic capacitor regains by itself has no part in it is not known.
 func (c *charged) by(p proof) string {
 	switch {
-	case c.at == 0 || len(c.on) > 0 || p.at.Sub(c.at) > ProofLasts || math.Abs(p.value) >= ohmmeterVolts:
+	case c.at == 0 || p.at.Sub(c.at) > ProofLasts || math.Abs(p.value) >= ohmmeterVolts:
 		return ""
 	case c.clean:
 		return ", dead before its ohms: the ohmmeter's own current charges it"

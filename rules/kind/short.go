@@ -25,6 +25,7 @@ type short struct {
 	rise     rising // of readings that are above the limit for certain
 	proof    proof
 	charged  charged
+	power    energised
 	dead     bool // this contact began on a rail proven dead
 	lead     float64
 	leadU    float64 // standard uncertainty of lead
@@ -86,7 +87,8 @@ func (s *short) Sit(at capture.Instant, seat Seat) {
 }
 
 func (s *short) Blind(capture.Instant) {
-	s.lastAt, s.proof, s.charged.at = 0, proof{}, 0
+	s.lastAt, s.proof, s.charged = 0, proof{}, charged{}
+	s.power.off = nil // nobody was there
 	s.lift()
 }
 
@@ -100,15 +102,17 @@ func (s *short) Beside(at capture.Instant, r *capture.Reading) {
 	if r.Quantity == capture.DCVoltage && r.Good() {
 		s.proof = proof{at: at, value: r.Value, res: r.Resolution}
 		if !(abs(r.Value) < DeadBelow) {
-			s.proof.by = s.charged.by(s.proof)
+			if !s.power.mayBeOn() {
+				s.proof.by = s.charged.by(s.proof)
+			}
 			s.dead = false
 			s.overtaken(at, voltageSeen)
 		}
 	}
 }
 
-// Act takes nulled leads, and forgets the proof when a supply is switched on
-// or its limits are changed.
+// Act takes nulled leads, and forgets the proof when power may have come, see
+// [energised].
 func (s *short) Act(at capture.Instant, act *capture.Act) {
 	switch {
 	case act.Verb == capture.ActNull:
@@ -119,12 +123,11 @@ func (s *short) Act(at capture.Instant, act *capture.Act) {
 		s.overtaken(at, act.Subject+" was lifted or put back")
 	case s.ways.take(act, s.seat.Channel.ID):
 		s.lift()
-	case act.Verb == capture.ActOutput && act.Text == "off":
-		s.charged.switched(act)
-	case act.Verb == capture.ActLimits, act.Verb == capture.ActOutput:
-		s.proof, s.dead = proof{}, false
-		s.charged.switched(act)
-		s.overtaken(at, supplied(act))
+	default:
+		if why := s.power.take(act); why != "" {
+			s.proof, s.charged, s.dead = proof{}, charged{}, false
+			s.overtaken(at, why)
+		}
 	}
 }
 
