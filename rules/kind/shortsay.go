@@ -10,6 +10,7 @@ func (s *short) Verdict() capture.Verdict {
 	v := s.blank(s.say())
 	v.Outcome, v.Held = s.Outcome(), s.tell()
 	if !s.contact {
+		v.Leads = s.lead // the first figure of the next contact is shown before it is judged
 		return v
 	}
 	v.Value, v.Unit, v.Resolution = s.value, capture.Ohm.ASCII(), s.last.Resolution
