@@ -60,7 +60,7 @@ type Verdict struct {
 	Unit        string    `json:"unit,omitempty"`
 	Resolution  float64   `json:"resolution,omitempty"`
 	Channel     ChannelID `json:"channel,omitempty"`
-	Leads       float64   `json:"leads,omitempty"`     // taken off the reading for them, ohm: Value is without
+	Leads       float64   `json:"leads,omitempty"`     // taken off the reading for them, ohm: Value is without; before a contact what will be
 	Indicated   bool      `json:"indicated,omitempty"` // no accuracy stated: shown, never signed
 	Overdue     bool      `json:"overdue,omitempty"`   // the calibration was, when it was read: indicated only
 	Note        string    `json:"note,omitempty"`      // what the uncertainty takes for granted: "assumed 23 °C"

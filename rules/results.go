@@ -231,7 +231,7 @@ func (w *walker) found(rail *railWalk, q capture.Quantity, v capture.Verdict) {
 	case rail.before[i].since == c.since && rail.before[i].judged && !c.judged && v.Outcome != capture.NoData:
 		// The proof that it was dead went during the contact, such as when a
 		// supply was set: what was read before that stands.
-	case rail.before[i].result.Outcome == capture.NoData && rail.before[i].result.Stage == w.stage, rail.before[i].since == c.since && rail.before[i].result.Channel == v.Channel:
+	case !rail.before[i].judged && rail.before[i].result.Stage == w.stage, rail.before[i].since == c.since && rail.before[i].result.Channel == v.Channel:
 		rail.before[i] = c
 	case q == capture.Resistance:
 		rail.after = []contact{c}
@@ -252,15 +252,17 @@ func unproven(v capture.Verdict) bool {
 	return v.Unit == capture.Ohm.ASCII() && v.Outcome == capture.ConditionalFail && v.Probability == 0
 }
 
-// unjudged keeps a resistance that was read and could not be judged, until one
-// that can comes: "not measured" would be untrue.
+// unjudged keeps the newest resistance that was read and could not be judged, until
+// one that can comes: "not measured" would be untrue.
 func (w *walker) unjudged(rail *railWalk, v capture.Verdict) {
 	i := slices.IndexFunc(rail.before, func(o contact) bool { return o.result.Quantity == capture.Resistance })
 	switch c := w.contact(rail, capture.Resistance, v); {
 	case i < 0:
 		rail.before = append(rail.before, c)
-	case rail.before[i].result.Outcome == capture.NoData && rail.before[i].since == c.since:
+	case !rail.before[i].judged:
 		rail.before[i] = c
+	case len(rail.after) == 1 && !rail.after[0].judged:
+		rail.after[0] = c
 	}
 }
 

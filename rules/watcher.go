@@ -118,14 +118,11 @@ func (e *Engine) absent(w *watcher, at capture.Instant) {
 }
 
 // unwatched is how an alarm ends whose rail is not watched any more, such as after
-// its own trip. What was told stays: it is what a person has to hear of.
+// its own trip. What was told stays: it is what a person has to hear of, for nobody
+// measured that it has gone.
 func (w *watcher) unwatched(at capture.Instant) kind.Finding {
-	say := w.rail.Name
-	if w.why.Say != "" {
-		say = w.why.Say + ". " + w.rail.Name
-	}
 	return kind.Finding{
-		Say: say + " is no longer watched: " + w.arming.Why, Advice: w.why.Advice, Value: w.why.Value, Limit: w.why.Limit, Unit: w.why.Unit,
+		Say: capture.Unwatched(w.why.Say, w.rail.Name, w.arming.Why), Advice: w.why.Advice, Value: w.why.Value, Limit: w.why.Limit, Unit: w.why.Unit,
 		Evidence: append(slices.Clone(w.why.Evidence), at),
 	}
 }

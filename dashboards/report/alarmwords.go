@@ -6,6 +6,9 @@ import "steadyrail/capture"
 // sentence of the step before: an alarm that stays and has another one by now is
 // told anew.
 func stateWords(tr capture.Transition, said string) string {
+	if why, ok := capture.UnwatchedIn(tr.Say); ok && tr.From.IsActive() && !tr.To.IsActive() {
+		return "not watched any more: " + why
+	}
 	switch tr.To {
 	case capture.Active:
 		if tr.From.IsActive() && tr.Say != said {

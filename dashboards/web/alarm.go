@@ -135,6 +135,9 @@ func lasting(d time.Duration) string {
 
 func (v *view) alarmState(t capture.Transition) (words, mark, tone string) {
 	at := v.clock(t.At)
+	if why, ok := capture.UnwatchedIn(t.Say); ok && !t.To.IsActive() && !strings.HasPrefix(t.Muted, "muted") {
+		return "not watched since " + at + ": " + why, "m-shelved", "is-silent"
+	}
 	if t.Muted != "" {
 		return v.mutedWords(t), "m-shelved", "is-silent"
 	}

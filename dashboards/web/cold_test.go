@@ -72,3 +72,27 @@ func TestDeadRailInColdChecksIsNoFault(t *testing.T) {
 		}
 	}
 }
+
+// A rail whose probe was taken off shows what it was found to be cold, with its time and
+// age, and from when that says nothing of now; one that was never judged says nothing.
+func TestColdVerdictStaysWithoutAProbe(t *testing.T) {
+	now := capture.InstantOf(time.Date(2031, 3, 12, 10, 12, 0, 0, time.UTC))
+	at := now.Add(-10 * time.Minute)
+	for name, c := range map[string]struct {
+		held            capture.HeldWord
+		word, more, age string
+	}{
+		"judged":       {capture.HeldWord{Outcome: capture.Pass, Say: "4.67 kΩ: no short", At: at}, "Judged cold", "4.67 kΩ: no short, at 10:02", "no probe on it, judged 10 min ago"},
+		"power since":  {capture.HeldWord{Outcome: capture.Pass, Say: "4.67 kΩ: no short", At: at, Since: now.Add(-time.Minute), Why: "supply was switched on"}, "Judged cold", "not judged since 10:11, when supply was switched on", "10 min ago"},
+		"never judged": {capture.HeldWord{}, "Not measured", "", "no probe on it"},
+	} {
+		rv := live.RailView{Rail: capture.Rail{Name: "+5 V logic", Nominal: 5, ShortBelow: 5}, Verdicts: []capture.Verdict{{Kind: "short", Outcome: capture.NoData, Held: c.held}}}
+		v := &view{zone: time.UTC}
+		v.snap = live.Snapshot{Now: now}
+		l := v.lane(rv)
+		plain := strings.NewReplacer(nbsp, " ").Replace
+		if l.Word != c.word || !strings.Contains(plain(l.More), c.more) || !strings.Contains(plain(l.Age), c.age) || l.Tone != nowhere {
+			t.Errorf("%s: %q, %q, %q", name, l.Word, l.More, l.Age)
+		}
+	}
+}

@@ -2,6 +2,7 @@ package web
 
 import (
 	"strconv"
+	"time"
 
 	"steadyrail/capture"
 )
@@ -15,8 +16,26 @@ type Hands struct {
 	Feed   string      `json:"feed"` // what the supply's leads are on
 	Feeds  []string    `json:"feeds"`
 	Speed  float64     `json:"speed"` // bench seconds a second
+	Lost   float64     `json:"lost"`  // seconds on the wall for which bench time stood still: the computer was busy
 	Faults []HandFault `json:"faults"`
 	Usage  []string    `json:"usage"` // a line for each thing that hands do
+}
+
+// Lag says how far bench time has fallen behind, "" where that is not notable.
+func (h Hands) Lag() string { return BenchLag(h.Lost) }
+
+// notable is how far bench time falls behind before anybody is told, in seconds:
+// less is lost in the ordinary course of a start.
+const notable = 3
+
+// BenchLag says that bench time stood still for so many seconds on the wall, "" where
+// that is not notable.
+func BenchLag(lost float64) string {
+	if lost < notable {
+		return ""
+	}
+	span := time.Duration(lost) * time.Second
+	return "Bench time stood still for " + lasting(span) + " of the wall clock so far: this computer was busy. It is not made up for; nothing measured is affected, a wait takes that much longer"
 }
 
 // HandProbe is a probe, or the thermometer's bead.

@@ -145,6 +145,7 @@ func (v *view) silentLane(l *lane, rv live.RailView) {
 		l.Tone, l.Word, l.Late = nowhere, "Not measured", false
 		l.Age = "no probe on it"
 		l.Band.Tone = nowhere
+		v.judgedCold(l, rv)
 	case last == nil:
 		l.Age = "waiting for the first"
 	case !last.Reading.HasValue():
@@ -152,6 +153,17 @@ func (v *view) silentLane(l *lane, rv live.RailView) {
 	default:
 		l.Word = "Silent " + ageText(v.snap.Age(last))
 		l.Age = v.guess(last.Reading.Channel)
+	}
+}
+
+// judgedCold tells of a rail with no probe on it what its ohms were found to be
+// without power, and how long ago.
+func (v *view) judgedCold(l *lane, rv live.RailView) {
+	for _, ver := range rv.Verdicts {
+		if held := ver.Held; ver.Kind == "short" && held.At != 0 {
+			l.Word, l.More = "Judged cold", glue(held.Text(v.zone))
+			l.Age = "no probe on it, judged " + ageText(v.snap.Now.Sub(held.At)) + " ago"
+		}
 	}
 }
 

@@ -14,7 +14,7 @@ func judgedOhms(rv live.RailView) (r capture.Reading, leads string) {
 	r = rv.Ohms.Reading
 	for _, ver := range rv.Verdicts {
 		// digits of another range than the verdict's may be too coarse for the leads
-		if ver.Kind != "short" || ver.Leads == 0 || ver.Channel != r.Channel || ver.Resolution != r.Resolution || !r.HasValue() {
+		if ver.Kind != "short" || ver.Leads == 0 || ver.Channel != r.Channel || r.Resolution > ver.Leads || !r.HasValue() {
 			continue
 		}
 		r.Value -= ver.Leads

@@ -20,7 +20,9 @@ func TestOhmsAreShownAsJudged(t *testing.T) {
 		"leads off":               {capture.Verdict{Kind: "short", Outcome: capture.Fail, Channel: "dmm/ohms", Value: 0.36, Resolution: 0.01, Leads: 0.12}, "0.36 Ω", "leads of 0.12 Ω taken off"},
 		"not nulled":              {capture.Verdict{Kind: "short", Outcome: capture.Fail, Channel: "dmm/ohms", Value: 0.48, Resolution: 0.01}, "0.48 Ω", "the leads in it"},
 		"of another meter":        {capture.Verdict{Kind: "short", Outcome: capture.Fail, Channel: "dmm2/ohms", Value: 0.36, Resolution: 0.01, Leads: 0.12}, "0.48 Ω", "the leads in it"},
-		"in another range before": {capture.Verdict{Kind: "short", Outcome: capture.Fail, Channel: "dmm/ohms", Value: 0, Resolution: 0.001, Leads: 0.12}, "0.48 Ω", "the leads in it"},
+		"in another range before": {capture.Verdict{Kind: "short", Outcome: capture.Fail, Channel: "dmm/ohms", Value: 0, Resolution: 0.001, Leads: 0.12}, "0.36 Ω", "leads of 0.12 Ω taken off"},
+		"not judged yet":          {capture.Verdict{Kind: "short", Outcome: capture.NoData, Channel: "dmm/ohms", Leads: 0.12}, "0.36 Ω", "leads of 0.12 Ω taken off"},
+		"leads below a digit":     {capture.Verdict{Kind: "short", Outcome: capture.NoData, Channel: "dmm/ohms", Leads: 0.009}, "0.48 Ω", "the leads in it"},
 	} {
 		now := capture.InstantOf(time.Date(2031, 3, 12, 10, 0, 0, 0, time.UTC))
 		rail := live.RailView{Rail: capture.Rail{Name: "+5 V logic", Nominal: 5, ShortBelow: 1}, Live: true, Ohms: &live.Last{At: now, Reading: read}, Verdicts: []capture.Verdict{c.ver}}

@@ -38,7 +38,7 @@ func TestTrippedIsShouted(t *testing.T) {
 			Rails:   []live.RailView{{Verdicts: []capture.Verdict{{Rule: "missing " + rail, Kind: "missing", Rail: rail}, {Rule: "trip " + rail + " through supply", Kind: "trip", Rail: rail}}}},
 			Alarms: []capture.Transition{{
 				Alarm: "missing@1", Rule: "missing " + rail, Rail: rail, Kind: "missing", Severity: capture.Urgent, Raised: raised, At: raised.Add(2 * time.Second), To: c.to,
-				Muted: "the output is off", Say: rail + " is off: 0.00 V. " + rail + " is no longer watched: the output is off",
+				Muted: "the output is off", Say: capture.Unwatched(rail+" is off: 0.00 V", rail, "the output is off"),
 			}},
 		}}
 		v.alarms()

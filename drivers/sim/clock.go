@@ -22,6 +22,8 @@ type Clock struct {
 	held    *time.Timer   // lets go of a leash that nobody lengthens
 	fine    bool          // short waits do not take the runtime's timers
 	runs    bool          // the goroutine of the short waits
+	calm    bool          // the leash is that of Steady
+	lost    time.Duration // wall time for which that leash held it
 }
 
 type waiter struct {
@@ -59,6 +61,31 @@ func (c *Clock) elapsed() time.Duration {
 	return ran
 }
 
+// fold begins a new straight piece.
+func (c *Clock) fold() {
+	c.lost += c.standing()
+	c.bench, c.wall = c.elapsed(), time.Now()
+}
+
+// standing is for how long, in wall time, the leash of [Clock.Steady] has held the
+// clock in the present piece.
+func (c *Clock) standing() time.Duration {
+	if !c.calm || c.leash == 0 || c.speed == 0 {
+		return 0
+	}
+	runs := time.Duration(float64(max(c.leash-c.bench, 0)) / c.speed)
+	return max(0, time.Since(c.wall)-runs)
+}
+
+// Lost returns for how long, in wall time, the clock has stood still since it was
+// made because the computer did not serve it in time, see [Clock.Steady]. What a
+// [Clock.Leash] of somebody else holds back is wanted, and not counted.
+func (c *Clock) Lost() time.Duration {
+	c.mu.Lock()
+	defer c.mu.Unlock()
+	return c.lost + c.standing()
+}
+
 // A leash that nobody lengthens holds the clock for so long, in wall time, and
 // then gives by so much: a meter that is gone must not stop the bench for good.
 const (
@@ -74,7 +101,7 @@ const (
 func (c *Clock) Leash(until capture.Instant) {
 	c.mu.Lock()
 	defer c.mu.Unlock()
-	c.bench, c.wall = c.elapsed(), time.Now()
+	c.fold()
 	c.leash = until.Sub(c.start)
 	if c.held == nil {
 		c.held = time.AfterFunc(patience, c.slip)
@@ -92,7 +119,7 @@ func (c *Clock) Slacken(d time.Duration) {
 	if c.leash == 0 || c.elapsed()+d < c.leash {
 		return
 	}
-	c.bench, c.wall = c.elapsed(), time.Now()
+	c.fold()
 	c.leash = c.bench + d + time.Millisecond
 	c.rearm()
 }
@@ -104,7 +131,7 @@ func (c *Clock) slip() {
 	if c.leash == 0 {
 		return
 	}
-	c.bench, c.wall = c.elapsed(), time.Now()
+	c.fold()
 	c.leash += give
 	c.held.Reset(patience)
 	c.rearm()
@@ -114,7 +141,7 @@ func (c *Clock) slip() {
 func (c *Clock) Unleash() {
 	c.mu.Lock()
 	defer c.mu.Unlock()
-	c.bench, c.wall = c.elapsed(), time.Now()
+	c.fold()
 	c.leash = 0
 	if c.held != nil {
 		c.held.Stop()
@@ -131,6 +158,7 @@ func (c *Clock) Unleash() {
 func (c *Clock) Steady(lead time.Duration) (stop func()) {
 	ahead := func() { c.Leash(c.Now().Add(max(1, time.Duration(float64(lead)*c.Speed())))) }
 	ahead()
+	c.steadied(true)
 	done, ended := make(chan struct{}), make(chan struct{})
 	tick := time.NewTicker(max(1, lead/4))
 	go func() {
@@ -141,12 +169,21 @@ func (c *Clock) Steady(lead time.Duration) (stop func()) {
 			case <-tick.C:
 				ahead()
 			case <-done:
+				c.steadied(false)
 				c.Unleash()
 				return
 			}
 		}
 	}()
 	return sync.OnceFunc(func() { close(done); <-ended })
+}
+
+// steadied notes whether the leash is that of Steady from now on.
+func (c *Clock) steadied(calm bool) {
+	c.mu.Lock()
+	defer c.mu.Unlock()
+	c.fold()
+	c.calm = calm
 }
 
 func (c *Clock) rearm() {
@@ -169,7 +206,8 @@ func (c *Clock) Speed() float64 {
 func (c *Clock) SetSpeed(speed float64) {
 	c.mu.Lock()
 	defer c.mu.Unlock()
-	c.bench, c.wall, c.speed = c.elapsed(), time.Now(), saneSpeed(speed)
+	c.fold()
+	c.speed = saneSpeed(speed)
 	c.rearm()
 }
 

@@ -201,4 +201,37 @@ func TestSteadyOnABusyComputer(t *testing.T) {
 	<-fire // it runs on
 	stop()
 	stop()
+	if lost := c.Lost(); lost < 19*lead || lost > time.Minute {
+		t.Errorf("nobody looked for %s, and it says that it lost %s", 20*lead, lost)
+	}
+}
+
+// TestLostCountsWhatABusyComputerHeld, not what a leash of somebody else does, and in
+// wall time whatever the speed.
+func TestLostCountsWhatABusyComputerHeld(t *testing.T) {
+	synctest.Test(t, func(t *testing.T) {
+		c := NewClock(begin, 10)
+		c.Leash(begin.Add(time.Second))
+		time.Sleep(300 * time.Millisecond)
+		if lost := c.Lost(); lost != 0 {
+			t.Errorf("on somebody's leash: %s", lost)
+		}
+		c.steadied(true)
+		c.Leash(c.Now().Add(200 * time.Millisecond)) // 20 ms of wall time
+		time.Sleep(120 * time.Millisecond)
+		if lost := c.Lost(); lost != 100*time.Millisecond {
+			t.Errorf("while it stands: %s", lost)
+		}
+		c.Leash(c.Now().Add(time.Second))
+		time.Sleep(90 * time.Millisecond)
+		if lost := c.Lost(); lost != 100*time.Millisecond {
+			t.Errorf("while it runs again: %s", lost)
+		}
+		c.steadied(false)
+		c.Unleash()
+		time.Sleep(time.Second)
+		if lost := c.Lost(); lost != 100*time.Millisecond {
+			t.Errorf("off the leash: %s", lost)
+		}
+	})
 }

@@ -24,6 +24,8 @@ type short struct {
 	run      steadyRun
 	rise     rising // of readings that are above the limit for certain
 	proof    proof
+	charged  charged
+	power    energised
 	dead     bool // this contact began on a rail proven dead
 	lead     float64
 	leadU    float64 // standard uncertainty of lead
@@ -61,6 +63,7 @@ type proof struct {
 	at    capture.Instant
 	value float64
 	res   float64
+	by    string // what it is from, for people; "": that is not known
 }
 
 func impliedShort(r capture.Rail) (capture.Rule, bool) {
@@ -83,7 +86,11 @@ func (s *short) Sit(at capture.Instant, seat Seat) {
 	s.takeNull(at)
 }
 
-func (s *short) Blind(capture.Instant) { s.lastAt, s.proof = 0, proof{}; s.lift() }
+func (s *short) Blind(capture.Instant) {
+	s.lastAt, s.proof, s.charged = 0, proof{}, charged{}
+	s.power.off = nil // nobody was there
+	s.lift()
+}
 
 func (s *short) lift() {
 	s.run, s.rise, s.dead, s.contact, s.fits = steadyRun{}, rising{}, false, false, capture.NoData
@@ -95,14 +102,17 @@ func (s *short) Beside(at capture.Instant, r *capture.Reading) {
 	if r.Quantity == capture.DCVoltage && r.Good() {
 		s.proof = proof{at: at, value: r.Value, res: r.Resolution}
 		if !(abs(r.Value) < DeadBelow) {
+			if !s.power.mayBeOn() {
+				s.proof.by = s.charged.by(s.proof)
+			}
 			s.dead = false
 			s.overtaken(at, voltageSeen)
 		}
 	}
 }
 
-// Act takes nulled leads, and forgets the proof when a supply is switched on
-// or its limits are changed.
+// Act takes nulled leads, and forgets the proof when power may have come, see
+// [energised].
 func (s *short) Act(at capture.Instant, act *capture.Act) {
 	switch {
 	case act.Verb == capture.ActNull:
@@ -113,9 +123,11 @@ func (s *short) Act(at capture.Instant, act *capture.Act) {
 		s.overtaken(at, act.Subject+" was lifted or put back")
 	case s.ways.take(act, s.seat.Channel.ID):
 		s.lift()
-	case act.Verb == capture.ActLimits, act.Verb == capture.ActOutput && act.Text != "off":
-		s.proof, s.dead = proof{}, false
-		s.overtaken(at, supplied(act))
+	default:
+		if why := s.power.take(act); why != "" {
+			s.proof, s.charged, s.dead = proof{}, charged{}, false
+			s.overtaken(at, why)
+		}
 	}
 }
 
@@ -138,6 +150,7 @@ func (s *short) Read(at capture.Instant, r *capture.Reading) {
 	s.run.add(at, r.Sampled(at), s.value, r.Resolution)
 	s.joint.add(at, s.value, r.Resolution, s.run.steady())
 	s.dead = s.dead || s.proven(at)
+	s.charged.keep(at, s.dead)
 	s.decide(r)
 	s.follow(at, r)
 	if s.judged() {

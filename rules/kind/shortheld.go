@@ -51,14 +51,6 @@ func (s *short) overtaken(at capture.Instant, why string) {
 
 const voltageSeen = "there was voltage on the rail"
 
-// supplied says what was done to a supply.
-func supplied(act *capture.Act) string {
-	if act.Verb == capture.ActLimits {
-		return act.Subject + " was set"
-	}
-	return act.Subject + " was switched on"
-}
-
 // over reports whether a word stands and nothing can be said of now.
 func (s *short) over() bool { return s.held.at != 0 && (s.negative() || !s.dead) }
 

@@ -10,6 +10,7 @@ func (s *short) Verdict() capture.Verdict {
 	v := s.blank(s.say())
 	v.Outcome, v.Held = s.Outcome(), s.tell()
 	if !s.contact {
+		v.Leads = s.lead // the first figure of the next contact is shown before it is judged
 		return v
 	}
 	v.Value, v.Unit, v.Resolution = s.value, capture.Ohm.ASCII(), s.last.Resolution
@@ -34,7 +35,7 @@ func (s *short) say() string {
 	case s.negative():
 		return s.blocked() + "negative resistance, there is voltage on the rail"
 	case !s.dead && s.proof.at != 0 && abs(s.proof.value) >= DeadBelow:
-		return s.blocked() + capture.Volt.Text(s.proof.value, s.proof.res) + " on the rail, discharge it first"
+		return s.blocked() + capture.Volt.Text(s.proof.value, s.proof.res) + " on the rail" + s.proof.by + ", discharge it first"
 	case !s.dead:
 		return s.blocked() + "prove the rail dead first"
 	case s.joint.warm(s.lastAt):

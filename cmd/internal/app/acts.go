@@ -85,12 +85,16 @@ func (a *App) Act(ctx context.Context, id string, act capture.Act) (dashboards.R
 
 // carryOut has an instrument do something and records what it confirmed.
 func (a *App) carryOut(ctx context.Context, j *openJob, act capture.Act) (dashboards.Result, error) {
+	off := act.Verb == capture.ActLimits && a.isOff(ctx, act.Subject)
 	say, err := a.onInstrument(ctx, j, act)
 	if err != nil {
-		return dashboards.Result{}, err
+		return dashboards.Result{}, a.mayBeOn(ctx, j, act, err)
 	}
 	if act.Verb == capture.ActLimits {
 		act.Text = capture.Confirmed(act.Text, say)
+	}
+	if off {
+		act.Text = capture.WhileOff(act.Text)
 	}
 	at, err := a.postDone(j, act)
 	if err != nil {

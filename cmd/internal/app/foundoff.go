@@ -33,6 +33,30 @@ func (a *App) askOutput(ctx context.Context, output string) (string, error) {
 	return a.loopOf[act.Instrument()].Do(ctx, act.Instrument(), act)
 }
 
+// isOff reports whether an output says that it is off; one that does not answer, or
+// is none, is not known to be.
+func (a *App) isOff(ctx context.Context, output string) bool {
+	in := (capture.Act{Subject: output}).Instrument()
+	if a.loopOf[in] == nil || !a.hasOutput(in) {
+		return false
+	}
+	said, err := a.askOutput(ctx, output)
+	return err == nil && capture.ReadsOff(said)
+}
+
+// mayBeOn records of an output that was to go on and was not confirmed, and does not
+// say that it is off, that it may be on: what was found cold counts no more then. It
+// returns the error.
+func (a *App) mayBeOn(ctx context.Context, j *openJob, act capture.Act, err error) error {
+	if act.Verb != capture.ActOutput || act.Text != "on" || errors.Is(err, drivers.ErrNotAllowed) || a.isOff(ctx, act.Subject) {
+		return err
+	}
+	if back := a.takeBack(j, act); back != nil {
+		return errors.Join(err, back)
+	}
+	return err
+}
+
 // lookAtOutput asks an output that looks off whether it is, and records that it was
 // found off, with the protection that the supply names. Nothing is switched: the
 // permits of the output are taken back, for the person who looked did not see this.

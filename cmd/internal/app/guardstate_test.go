@@ -8,6 +8,7 @@ import (
 	"steadyrail/capture/live"
 	"steadyrail/dashboards"
 	"steadyrail/drivers/sim"
+	"steadyrail/rules"
 )
 
 // The permit, the trip and the record claim of a supply's own protection what it
@@ -30,6 +31,7 @@ func TestGuardStateIsClaimedAsConfirmed(t *testing.T) {
 			r.fault(c.fault)
 		}
 		r.insist(limits)
+		r.coldStands()
 		r.trip(c.trip)
 		got, err := r.Permit(t.Context(), "", power)
 		r.must(err)
@@ -49,8 +51,34 @@ func TestGuardStateIsClaimedAsConfirmed(t *testing.T) {
 		texts = append(texts, rec.Item.(capture.Act).Text)
 	}
 	// the last is of a supply that is well again
-	if len(texts) < 3 || !strings.HasSuffix(texts[0], "over-current 2.2 (on)") || !strings.HasSuffix(texts[1], "over-current 2.2 (state not confirmed)") {
+	if len(texts) < 3 || !strings.HasSuffix(texts[0], "over-current 2.2 (on), output off") || !strings.HasSuffix(texts[1], "over-current 2.2 (state not confirmed), output off") {
 		t.Errorf("limits in the record: %q", texts)
+	}
+	for _, rec := range r.read(jobID).acts(capture.ActOutput, sim.Supply) {
+		if rec.Item.(capture.Act).Text == rules.NotConfirmed {
+			t.Error("a supply that refused to go on is told as one that may be on")
+		}
+	}
+}
+
+// coldStands holds that no cold check is told as of before something: nothing was
+// energised since.
+func (r *rig) coldStands() {
+	r.t.Helper()
+	j, _ := r.Snapshot().Job(jobID)
+	n := 0
+	for _, rail := range j.Rails {
+		for _, v := range rail.Verdicts {
+			if v.Kind == "short" && v.Held.At != 0 {
+				n++
+				if v.Held.Since != 0 {
+					r.t.Errorf("%s: %+v", rail.Rail.Name, v.Held)
+				}
+			}
+		}
+	}
+	if n == 0 {
+		r.t.Error("no cold check is kept")
 	}
 }
 

@@ -1,11 +1,16 @@
 package cli
 
 import (
+	"context"
 	"fmt"
 	"io"
 	"slices"
+	"strings"
 
 	"steadyrail/capture"
+	folded "steadyrail/capture/job"
+	"steadyrail/capture/store"
+	"steadyrail/cmd/internal/app"
 )
 
 // listed is an open alarm as it is listed: its latest step, and the steps that its
@@ -29,11 +34,40 @@ func withCourses(alarms []capture.Transition, courses []capture.AlarmCourse) []l
 	return out
 }
 
+// endedIn lists the alarms of a job that are over, from its record.
+func endedIn(ctx context.Context, s streams, dir, job string) (out []listed, err error) {
+	err = readJob(ctx, s, dir, job, func(f *store.Job, b *folded.Book) error {
+		d, err := app.Dossier(ctx, f, b)
+		out = endedOf(d.Alarms)
+		return err
+	})
+	return out, err
+}
+
+// endedOf lists the alarms of a job that are over, newest first.
+func endedOf(stories []capture.AlarmStory) (out []listed) {
+	for _, a := range slices.Backward(stories) {
+		if len(a.Transitions) == 0 || a.Transitions[len(a.Transitions)-1].To != capture.Normal {
+			continue
+		}
+		l := listed{Transition: a.Transitions[len(a.Transitions)-1]}
+		for _, t := range a.Transitions {
+			l.Course.Take(t)
+		}
+		out = append(out, l)
+	}
+	return out
+}
+
 // print says an alarm with the figure it was raised with, its worst and the one it
 // ended with, each with its own time.
 func (l listed) print(out io.Writer) {
 	c := l.Course
-	fmt.Fprintf(out, "%s  %s, %s: %s\n", alarmClock(c.Raised.At), l.Severity, stateWords(l.Transition), c.Raised.Say)
+	state := stateWords(l.Transition)
+	if l.To == capture.Normal {
+		state = strings.Replace(state, l.To.String(), "over", 1)
+	}
+	fmt.Fprintf(out, "%s  %s, %s: %s\n", alarmClock(c.Raised.At), l.Severity, state, c.Raised.Say)
 	if c.Came > 1 {
 		fmt.Fprintf(out, "    came %d times\n", c.Came)
 	}
@@ -41,9 +75,18 @@ func (l listed) print(out io.Writer) {
 		fmt.Fprintf(out, "    worst %s: %s\n", alarmClock(c.Worst.At), c.Worst.Say)
 	}
 	if c.Ended != nil {
-		fmt.Fprintf(out, "    ended %s: %s\n", alarmClock(c.Ended.At), c.Ended.Say)
+		fmt.Fprintf(out, "    %s %s: %s\n", endedHow(*c.Ended), alarmClock(c.Ended.At), c.Ended.Say)
 	}
 	fmt.Fprintf(out, "    %s\n", l.Alarm)
+}
+
+// endedHow names the step by which an alarm's condition went: that nothing watches it
+// any more is no end of it.
+func endedHow(t capture.Transition) string {
+	if _, unwatched := capture.UnwatchedIn(t.Say); unwatched {
+		return "watched until"
+	}
+	return "ended"
 }
 
 func alarmClock(at capture.Instant) string { return at.Time().Local().Format("15:04:05") }

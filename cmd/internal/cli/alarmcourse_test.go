@@ -47,3 +47,36 @@ func TestAnAlarmIsListedWithItsOwnFigures(t *testing.T) {
 		t.Errorf("%s\nwant\n%s", b.String(), want)
 	}
 }
+
+// TestEndedAlarmsAreListed: what is over, newest first, with what raised it and how it
+// ended; what is not over is not among them.
+func TestEndedAlarmsAreListed(t *testing.T) {
+	at := func(s int) capture.Instant {
+		return capture.InstantOf(time.Date(2031, 3, 12, 10, 0, s, 0, time.Local))
+	}
+	story := func(alarm string, sec int, last capture.AlarmState) capture.AlarmStory {
+		raised := capture.Transition{At: at(sec), Alarm: alarm, Severity: capture.Warning, To: capture.Active, Raised: at(sec), Say: alarm + " came"}
+		gone := raised
+		gone.At, gone.From, gone.To, gone.Say = at(sec+5), capture.Active, last, alarm+" went"
+		return capture.AlarmStory{Alarm: alarm, Transitions: []capture.Transition{raised, gone}}
+	}
+	unwatched := story("short@0", 0, capture.Normal)
+	unwatched.Transitions[1].Say = capture.Unwatched("+5 V logic is short", "+5 V logic", "nothing stands on it")
+	var b strings.Builder
+	for _, l := range endedOf([]capture.AlarmStory{unwatched, story("missing@1", 0, capture.Normal), story("band@2", 10, capture.Latched), story("short@3", 20, capture.Normal)}) {
+		l.print(&b)
+	}
+	want := `10:00:20  warning, over: short@3 came
+    ended 10:00:25: short@3 went
+    short@3
+10:00:00  warning, over: missing@1 came
+    ended 10:00:05: missing@1 went
+    missing@1
+10:00:00  warning, over: short@0 came
+    watched until 10:00:05: +5 V logic is short. Watching stopped, the fault need not have gone: nothing stands on it
+    short@0
+`
+	if b.String() != want {
+		t.Errorf("%s\nwant\n%s", b.String(), want)
+	}
+}

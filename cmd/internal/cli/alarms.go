@@ -14,6 +14,7 @@ func alarmsCommand(s streams) *cobra.Command {
 	c := &cobra.Command{Use: "alarms", Short: "List the open alarms; hear, mute, reset them", Args: cobra.NoArgs}
 	dir, id := workspaceFlag(c), jobFlag(c)
 	asJSON := jsonFlag(c)
+	ended := c.Flags().Bool("ended", false, "below them those that are over, newest first, with what raised each, its worst and how it ended")
 	c.RunE = func(cmd *cobra.Command, _ []string) error {
 		d, err := daemon(*dir)
 		if err != nil {
@@ -23,21 +24,34 @@ func alarmsCommand(s streams) *cobra.Command {
 			Job     string                `json:"job"`
 			Alarms  []capture.Transition  `json:"open"`
 			Courses []capture.AlarmCourse `json:"courses"`
+			Past    []capture.Transition  `json:"past"`
 			Mutes   capture.Mutes         `json:"mutes"`
 		}
 		if err := d.get(cmd.Context(), "/api/v1/alarms?job="+url.QueryEscape(*id), &answer); err != nil {
 			return err
 		}
+		var over []listed
+		if *ended {
+			if over, err = endedIn(cmd.Context(), s, *dir, answer.Job); err != nil {
+				return err
+			}
+		}
 		if *asJSON {
-			return writeJSON(s.out, withCourses(answer.Alarms, answer.Courses))
+			return writeJSON(s.out, append(withCourses(answer.Alarms, answer.Courses), over...))
 		}
 		if len(answer.Alarms) == 0 {
-			fmt.Fprintf(s.out, "No alarm in %s.\n", answer.Job)
+			fmt.Fprintf(s.out, "No open alarm in %s.\n", answer.Job)
 		} else {
 			fmt.Fprintf(s.out, "%s:\n", answer.Job)
 		}
 		for _, l := range withCourses(answer.Alarms, answer.Courses) {
 			l.print(s.out)
+		}
+		for _, l := range over {
+			l.print(s.out)
+		}
+		if n := len(answer.Past); n > 0 && !*ended {
+			fmt.Fprintf(s.out, "Over: %d. They are listed by steadyrail alarms --ended\n", n)
 		}
 		for _, m := range answer.Mutes {
 			fmt.Fprintf(s.out, "muted until %s%s: %s\n", m.Until.Time().Local().Format("2006-01-02 15:04:05"), byWhom(m.By), m.Of())

@@ -7,7 +7,6 @@ import (
 	"path/filepath"
 	"strings"
 	"text/tabwriter"
-	"time"
 
 	"github.com/spf13/cobra"
 
@@ -30,15 +29,12 @@ func (d *demo) practise(ctx context.Context, s streams, b *story.Demo) error {
 	fmt.Fprintf(s.out, practice, laid.Job, b.App.Address(), url.QueryEscape(b.App.Token()), pasted(dir))
 	if d.length == 0 {
 		fmt.Fprintf(s.out, "Ctrl-C ends it; job and set go on here, as hands left them, with\n  steadyrail demo --plain --workspace %s\n", pasted(dir))
-		<-ctx.Done()
+		tellLag(ctx, s.out, b.Clock)
 		return nil
 	}
-	over := time.NewTimer(d.length)
-	defer over.Stop()
-	select {
-	case <-over.C:
-	case <-ctx.Done():
-	}
+	ctx, over := context.WithTimeout(ctx, d.length)
+	defer over()
+	tellLag(ctx, s.out, b.Clock)
 	return nil
 }
 
@@ -98,6 +94,9 @@ func showHands(s streams, h web.Hands) error {
 	fmt.Fprintf(w, "supply leads\ton %s\nbench time\t%s\n", h.Feed, h.Pace())
 	if err := w.Flush(); err != nil {
 		return err
+	}
+	if lag := h.Lag(); lag != "" {
+		fmt.Fprintln(s.out, lag+".")
 	}
 	fmt.Fprintf(s.out, "\nPoints: %s; for thermo: %s\n\n", strings.Join(h.Points, ", "), strings.Join(h.Warm, ", "))
 	for _, u := range h.Usage {

@@ -17,7 +17,7 @@ func showVerdicts(out io.Writer, d capture.Dossier) {
 	w := tabwriter.NewWriter(out, 0, 0, 2, ' ', 0)
 	for _, r := range d.Rails {
 		for _, v := range r.Verdicts {
-			if v.Outcome == capture.NoData {
+			if v.Outcome == capture.NoData && (v.Kind != "short" || v.N == 0) { // ohms that are not steady yet say so
 				continue
 			}
 			say := v.Say

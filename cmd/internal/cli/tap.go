@@ -3,7 +3,6 @@ package cli
 import (
 	"context"
 	"net/url"
-	"slices"
 	"strings"
 	"sync"
 	"time"
@@ -33,15 +32,20 @@ A meter that is set to ohms needs no rail: put its probes together instead.`,
 		}
 		a := capture.Act{Verb: capture.ActTap, Subject: args[0]}
 		// Nobody is to touch anything before it is known that meter and rail exist.
-		if err := knownMeter(cmd.Context(), d, args[0]); err != nil {
+		m, err := knownMeter(cmd.Context(), d, args[0])
+		if err != nil {
 			return err
 		}
 		if len(args) == 2 {
 			if a.Text, err = railOf(cmd.Context(), d, *id, args[1]); err != nil {
 				return err
 			}
+		}
+		switch {
+		case m.certain(): // nothing is to be touched: the daemon says why
+		case len(args) == 2:
 			s.say("Touch %s with %s now, for a few seconds.", a.Text, args[0])
-		} else {
+		default:
 			s.say("Put the probes of %s together now, for a few seconds.", args[0])
 		}
 		stop := waiting(s, a.Text, func() string { return askedOf(cmd.Context(), d, args[0]) })
@@ -57,8 +61,12 @@ type meter struct {
 	Info struct {
 		Name string `json:"name"`
 	} `json:"info"`
-	Problem string `json:"problem"`
+	Up      bool   `json:"up"`
+	Problem string `json:"problem"` // also what is asked of a person
 }
+
+// certain reports whether it answers and is known for what it is.
+func (m meter) certain() bool { return m.Up && m.Problem == "" }
 
 func metersOf(ctx context.Context, d *client) ([]meter, error) {
 	var answer struct {
@@ -83,20 +91,19 @@ func askedOf(ctx context.Context, d *client, name string) string {
 	return ""
 }
 
-// knownMeter refuses an instrument that the bench has not.
-func knownMeter(ctx context.Context, d *client, name string) error {
+// knownMeter returns an instrument, and refuses one that the bench has not.
+func knownMeter(ctx context.Context, d *client, name string) (meter, error) {
 	list, err := metersOf(ctx, d)
 	if err != nil {
-		return err
+		return meter{}, err
 	}
 	var names []string
 	for _, in := range list {
-		names = append(names, in.Info.Name)
+		if names = append(names, in.Info.Name); in.Info.Name == capture.ChannelID(name).Instrument() {
+			return in, nil
+		}
 	}
-	if slices.Contains(names, capture.ChannelID(name).Instrument()) {
-		return nil
-	}
-	return usef("tap: there is no instrument %s; there are %s", name, strings.Join(names, ", "))
+	return meter{}, usef("tap: there is no instrument %s; there are %s", name, strings.Join(names, ", "))
 }
 
 // waitingEvery is how often it is said that a touch is being waited for, and

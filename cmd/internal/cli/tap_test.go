@@ -44,3 +44,21 @@ func TestTapSaysAtOnceThatTheProbeIsThere(t *testing.T) {
 		}
 	})
 }
+
+// TestTapAsksForNoTouchOfAKnownMeter: only what is up and has nothing to be asked of a
+// person is known.
+func TestTapAsksForNoTouchOfAKnownMeter(t *testing.T) {
+	for _, c := range []struct {
+		m    meter
+		want bool
+	}{
+		{meter{Up: true}, true},
+		{meter{Up: true, Problem: "touch a rail with hand now"}, false},
+		{meter{Problem: "its link is down"}, false},
+		{meter{}, false},
+	} {
+		if got := c.m.certain(); got != c.want {
+			t.Errorf("%+v: %v", c.m, got)
+		}
+	}
+}

@@ -55,7 +55,7 @@ func (h *Hands) Look() web.Hands {
 	defer h.mu.Unlock()
 	out := web.Hands{
 		Points: sim.Points(), Warm: []string{sim.PointRoom, sim.PointCase}, Feed: h.feed,
-		Feeds: sim.Feeds(), Speed: h.clock.Speed(), Usage: usage,
+		Feeds: sim.Feeds(), Speed: h.clock.Speed(), Lost: h.clock.Lost().Seconds(), Usage: usage,
 	}
 	for _, name := range []string{sim.DMM, sim.DMM2, sim.DMM3, sim.DMM4, sim.Thermo} {
 		p := h.probes[name]
