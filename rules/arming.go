@@ -2,7 +2,6 @@ package rules
 
 import (
 	"slices"
-	"strings"
 
 	"steadyrail/capture"
 	"steadyrail/rules/kind"
@@ -117,10 +116,7 @@ const NotConfirmed = "not confirmed off"
 // was switched off: the same one, all of the instrument, or one of all. Where
 // only a part of what went off goes on again, the rules watch again: a rail that
 // is off on purpose may alarm, one that fails may not stay unseen.
-func concerns(act capture.Act, off string) bool {
-	whole, _, _ := strings.Cut(off, "/")
-	return off == act.Subject || act.Subject == whole || off == act.Instrument()
-}
+func concerns(act capture.Act, off string) bool { return capture.SameOutput(act.Subject, off) }
 
 // output remembers which outputs are off.
 func (e *Engine) output(act capture.Act) {

@@ -98,6 +98,7 @@ func TestOneTripOfASupplyIsOneFailure(t *testing.T) {
 		"of several outputs":                   {func(c *tripping) { c.output = "supply/1" }, 1, "+5 V logic, +12 V audio and +3.3 V DSP fell at the same time"},
 		"of several, fallen while all were on": {func(c *tripping) { c.output, c.twelve = "supply/1", 25 }, 2, "+5 V logic and +3.3 V DSP fell at the same time"},
 		"fed by another supply":                {func(c *tripping) { c.twelveFrom = "aux" }, 2, "+5 V logic and +3.3 V DSP fell at the same time"},
+		"fed from the mains":                   {func(c *tripping) { c.twelveFrom = "mains" }, 2, "+5 V logic and +3.3 V DSP fell at the same time"},
 		"fed by nobody knows which of two":     {func(c *tripping) { c.second = "aux" }, 2, ""},
 		"longer ago than it is not asked":      {func(c *tripping) { c.off, c.found = 58, 58.15 }, 2, ""},
 		"found off, and nothing fell at all":   {func(c *tripping) { c.fell, c.twelve = 99, 99 }, 0, ""},

@@ -71,7 +71,7 @@ func (i *injecting) on(subject string) bool {
 }
 
 func (i *injecting) under(subject string) bool {
-	return slices.ContainsFunc(i.runs, func(r *injectionRun) bool { return r.ended.Err() == nil && meet(r.output, subject) })
+	return slices.ContainsFunc(i.runs, func(r *injectionRun) bool { return r.ended.Err() == nil && capture.SameOutput(r.output, subject) })
 }
 
 // of lists the injections of a job, also those that are being ended.
