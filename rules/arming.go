@@ -21,7 +21,7 @@ func (e *Engine) rearm(at capture.Instant) {
 }
 
 func (e *Engine) arming(w *watcher) kind.Arming {
-	a := kind.Arming{Cold: cold(e.stage) || e.switchedOff(w)}
+	a := kind.Arming{Cold: e.stage.Cold() || e.switchedOff(w)}
 	switch {
 	case e.closed:
 		a.Why = "the job is closed"
@@ -43,11 +43,6 @@ func (e *Engine) arming(w *watcher) kind.Arming {
 		a.Armed = true
 	}
 	return a
-}
-
-// cold reports whether the set is meant to be without power.
-func cold(s capture.Stage) bool {
-	return s == capture.TakeIn || s == capture.ColdChecks || s == capture.Isolate
 }
 
 // switchedOff reports whether an output was switched off and the rail has not

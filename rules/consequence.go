@@ -67,7 +67,7 @@ func (b *builder) tellFollowed() {
 // fellNow reports whether an alarm comes that tells that a rail is not as it should
 // be.
 func fellNow(t capture.Transition) bool {
-	return fellKind(t.Kind) && t.To.IsActive() && !t.From.IsActive()
+	return capture.Fell(t.Kind) && t.To.IsActive() && !t.From.IsActive()
 }
 
 // outputEvidence is a verdict of an output, with the rails that hung on it when it was
@@ -93,9 +93,6 @@ func (b *builder) hangOn(out *outage) []string {
 	}
 	return rails
 }
-
-// fellKind reports whether a kind tells that a rail is not as it should be.
-func fellKind(kind string) bool { return kind == "collapse" || kind == "missing" || kind == "band" }
 
 // alarmOf returns the alarm that tells of an outage: empty when there is none.
 func (b *builder) alarmOf(out *outage) string {

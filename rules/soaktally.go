@@ -97,7 +97,7 @@ func (c *SoakCount) Count(ctx context.Context, source Source, t SoakTally, from,
 func stayedDown(sheet capture.Sheet, all []capture.Transition, from, to capture.Instant) (out []fall) {
 	down := map[string]bool{} // by alarm; looked up, never ranged over
 	for _, t := range all {
-		if t.At < from && fellKind(t.Kind) {
+		if t.At < from && capture.Fell(t.Kind) {
 			down[t.Alarm] = t.To.IsActive()
 		}
 	}
