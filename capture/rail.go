@@ -103,7 +103,7 @@ type Rail struct {
 	ShortBelow float64  `json:"short_below"`           // ohm to the return; below it is a short
 	ResetBelow float64  `json:"reset_below,omitempty"` // volt, magnitude below which the set resets; 0: not declared
 	MinLoad    float64  `json:"min_load,omitempty"`    // ampere the source needs to regulate; 0: not declared
-	FedFrom    string   `json:"fed_from,omitempty"`    // rail or source that feeds it
+	FedFrom    string   `json:"fed_from,omitempty"`    // rail or source that feeds it: another rail, "psu/1", "mains"
 	Feeds      []string `json:"feeds,omitempty"`       // loads and rails behind it
 }
 

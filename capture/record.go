@@ -252,6 +252,9 @@ func (s Stage) Live() bool {
 	return false
 }
 
+// Cold reports whether the set is meant to be without power in this stage.
+func (s Stage) Cold() bool { return s == TakeIn || s == ColdChecks || s == Isolate }
+
 // Known reports whether s is one of [Stages].
 func (s Stage) Known() bool {
 	for _, k := range Stages() {

@@ -2,7 +2,6 @@ package rules
 
 import (
 	"slices"
-	"strings"
 
 	"steadyrail/capture"
 	"steadyrail/rules/kind"
@@ -22,7 +21,7 @@ func (e *Engine) rearm(at capture.Instant) {
 }
 
 func (e *Engine) arming(w *watcher) kind.Arming {
-	a := kind.Arming{Cold: cold(e.stage) || e.switchedOff(w)}
+	a := kind.Arming{Cold: e.stage.Cold() || e.switchedOff(w)}
 	switch {
 	case e.closed:
 		a.Why = "the job is closed"
@@ -44,11 +43,6 @@ func (e *Engine) arming(w *watcher) kind.Arming {
 		a.Armed = true
 	}
 	return a
-}
-
-// cold reports whether the set is meant to be without power.
-func cold(s capture.Stage) bool {
-	return s == capture.TakeIn || s == capture.ColdChecks || s == capture.Isolate
 }
 
 // switchedOff reports whether an output was switched off and the rail has not
@@ -117,10 +111,7 @@ const NotConfirmed = "not confirmed off"
 // was switched off: the same one, all of the instrument, or one of all. Where
 // only a part of what went off goes on again, the rules watch again: a rail that
 // is off on purpose may alarm, one that fails may not stay unseen.
-func concerns(act capture.Act, off string) bool {
-	whole, _, _ := strings.Cut(off, "/")
-	return off == act.Subject || act.Subject == whole || off == act.Instrument()
-}
+func concerns(act capture.Act, off string) bool { return capture.SameOutput(act.Subject, off) }
 
 // output remembers which outputs are off.
 func (e *Engine) output(act capture.Act) {

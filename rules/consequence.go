@@ -32,11 +32,11 @@ func (b *builder) consequences(ctx context.Context, source Source) error {
 			if !on || !b.outages.carries(out, b.out.Sheet, rail) {
 				continue
 			}
-			from, to, err := fellWithin(ctx, source, rail, t, out.found)
+			fell, err := b.fellWithin(ctx, source, rail, t, out.found)
 			if err != nil {
 				return err
 			}
-			if out.covers(from, to) {
+			if out.covers(fell.from, fell.to) {
 				b.follows[j] = out
 				out.carry(t.Rail)
 			}
@@ -67,7 +67,7 @@ func (b *builder) tellFollowed() {
 // fellNow reports whether an alarm comes that tells that a rail is not as it should
 // be.
 func fellNow(t capture.Transition) bool {
-	return fellKind(t.Kind) && t.To.IsActive() && !t.From.IsActive()
+	return capture.Fell(t.Kind) && t.To.IsActive() && !t.From.IsActive()
 }
 
 // outputEvidence is a verdict of an output, with the rails that hung on it when it was
@@ -93,9 +93,6 @@ func (b *builder) hangOn(out *outage) []string {
 	}
 	return rails
 }
-
-// fellKind reports whether a kind tells that a rail is not as it should be.
-func fellKind(kind string) bool { return kind == "collapse" || kind == "missing" || kind == "band" }
 
 // alarmOf returns the alarm that tells of an outage: empty when there is none.
 func (b *builder) alarmOf(out *outage) string {
@@ -181,10 +178,35 @@ func (out *outage) carry(rail string) {
 	}
 }
 
+// fallBounds is within what a rail left its band downwards; from 0: nobody saw it.
+type fallBounds struct{ from, to capture.Instant }
+
+// fallKey is all that the bounds of a fall hang on in a record that is only added to.
+type fallKey struct {
+	alarm     string
+	at, found capture.Instant
+	channel   capture.ChannelID
+	band      capture.Bounds
+}
+
+// fellWithin is [fellWithin], and keeps what it found where the builder has a place
+// for it.
+func (b *builder) fellWithin(ctx context.Context, source Source, rail capture.Rail, t capture.Transition, found capture.Instant) (fallBounds, error) {
+	key := fallKey{t.Alarm, t.At, found, t.Channel, rail.Bounds}
+	if known, is := b.bounds[key]; is {
+		return known, nil
+	}
+	fell, err := fellWithin(ctx, source, rail, t, found)
+	if err == nil && b.bounds != nil {
+		b.bounds[key] = fell
+	}
+	return fell, err
+}
+
 // fellWithin returns within what stretch a rail left its band downwards before an
 // alarm came; from 0 when no reading shows it, or when the rail was back before its
 // supply was found off.
-func fellWithin(ctx context.Context, source Source, rail capture.Rail, t capture.Transition, found capture.Instant) (from, to capture.Instant, err error) {
+func fellWithin(ctx context.Context, source Source, rail capture.Rail, t capture.Transition, found capture.Instant) (fell fallBounds, err error) {
 	first := t.At
 	if len(t.Evidence) > 0 {
 		first = min(first, t.Evidence[0])
@@ -198,15 +220,15 @@ func fellWithin(ctx context.Context, source Source, rail capture.Rail, t capture
 		}
 		switch sized := rail.Sized(r.Value); {
 		case rail.Bounds.Contains(r.Value):
-			in, from, to = r.Sampled(rec.At).Add(-r.HalfWidth), 0, 0
+			in, fell = r.Sampled(rec.At).Add(-r.HalfWidth), fallBounds{}
 			back = back || rec.At > t.At
-		case to == 0 && sized.Value < sized.Bounds.Low:
-			from, to = in, r.Sampled(rec.At).Add(r.HalfWidth)
+		case fell.to == 0 && sized.Value < sized.Bounds.Low:
+			fell = fallBounds{in, r.Sampled(rec.At).Add(r.HalfWidth)}
 		}
 		return nil
 	})
 	if back { // what fell since is another fall
-		return 0, 0, err
+		return fallBounds{}, err
 	}
-	return from, to, err
+	return fell, err
 }

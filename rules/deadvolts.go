@@ -11,7 +11,7 @@ import (
 // what tells that it is dead, or that it is not. No rule makes a result of them,
 // and a rail of which only they are known was measured all the same.
 func (w *walker) dead(at capture.Instant, r *capture.Reading) {
-	if !cold(w.stage) || r.Quantity != capture.DCVoltage || !r.Good() {
+	if !w.stage.Cold() || r.Quantity != capture.DCVoltage || !r.Good() {
 		return
 	}
 	p, placed := w.b.places.At(r.Channel, at)

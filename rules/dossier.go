@@ -77,13 +77,14 @@ type builder struct {
 	soaks       []SoakSpan
 	steps       []toldStep // of the plan of a soak, that are done
 	stages      []capture.StageSpan
-	points      []capture.Span // of out.Points, one for each
-	idle        idling         // when no rule could be armed
-	outages     outages        // trips of supplies
-	follows     []*outage      // by the index of a transition: what a fall follows from; nil: from no trip
-	trims       trim.Fold      // what presetting and trimming did
-	falls       []fall         // of clipped rails in the watched span, alarm or none
-	clipped     []capture.Gap  // when a clip on a rail gave readings, within the watched span
+	points      []capture.Span         // of out.Points, one for each
+	idle        idling                 // when no rule could be armed
+	outages     outages                // trips of supplies
+	bounds      map[fallKey]fallBounds // found before; nil: none are kept
+	follows     []*outage              // by the index of a transition: what a fall follows from; nil: from no trip
+	trims       trim.Fold              // what presetting and trimming did
+	falls       []fall                 // of clipped rails in the watched span, alarm or none
+	clipped     []capture.Gap          // when a clip on a rail gave readings, within the watched span
 }
 
 // survey folds everything but the readings.

@@ -182,7 +182,7 @@ func (f *faller) done(at capture.Instant) []fall {
 func (b *builder) unalarmed(s *capture.SoakEvidence) (out []fall) {
 	for _, f := range b.falls {
 		told := slices.ContainsFunc(b.transitions, func(t capture.Transition) bool {
-			return t.Rail == f.rail.Name && fellKind(t.Kind) && t.At >= s.From && t.At <= s.To && t.To.IsActive()
+			return t.Rail == f.rail.Name && capture.Fell(t.Kind) && t.At >= s.From && t.At <= s.To && t.To.IsActive()
 		})
 		if !told && !b.carriedBy(f) {
 			out = append(out, f)

@@ -170,21 +170,13 @@ func (o *outages) asking(output string) time.Duration {
 	return every + askSeldom + together
 }
 
-// carries reports whether a rail may hang on the output: by the chain of what feeds
-// it on the sheet, or, where the sheet names no instrument at its head, because no
-// other output of the job was on.
+// carries reports whether a rail may hang on the output: by what feeds it on the
+// sheet, or, where the sheet does not say, because no other output of the job was on.
 func (o *outages) carries(out *outage, sheet capture.Sheet, rail capture.Rail) bool {
-	head := rail.FedFrom
-	for range sheet.Rails {
-		r, on := sheet.Rail(head)
-		if !on {
-			break
-		}
-		head = r.FedFrom
+	known := func(name string) bool {
+		_, is := o.roster.Instrument(name)
+		return is
 	}
-	named := capture.Act{Subject: head}
-	if _, is := o.roster.Instrument(named.Instrument()); head == "" || !is {
-		return out.alone
-	}
-	return named.Concerns(out.output) || (capture.Act{Subject: out.output}).Concerns(head)
+	feeds, said := sheet.Feeds(out.output, rail, known)
+	return feeds && (said || out.alone)
 }

@@ -24,7 +24,7 @@ type tripping struct {
 	output     string  // that trips
 }
 
-func (c tripping) dossier(t *testing.T) capture.Dossier {
+func (c tripping) dossier(t *testing.T) (capture.Dossier, *shelfJob) {
 	t.Helper()
 	twelve := capture.Rail{Name: "+12 V audio", Nominal: 12, Target: 12, Bounds: capture.Bounds{Low: 11.4, High: 12.6}, FedFrom: c.twelveFrom}
 	log := opening(nil, five, twelve, dsp)
@@ -73,7 +73,7 @@ func (c tripping) dossier(t *testing.T) capture.Dossier {
 	if err != nil {
 		t.Fatal(err)
 	}
-	return d
+	return d, job
 }
 
 // One trip of a supply is one failure, though its rails are seen to fall before it
@@ -98,13 +98,17 @@ func TestOneTripOfASupplyIsOneFailure(t *testing.T) {
 		"of several outputs":                   {func(c *tripping) { c.output = "supply/1" }, 1, "+5 V logic, +12 V audio and +3.3 V DSP fell at the same time"},
 		"of several, fallen while all were on": {func(c *tripping) { c.output, c.twelve = "supply/1", 25 }, 2, "+5 V logic and +3.3 V DSP fell at the same time"},
 		"fed by another supply":                {func(c *tripping) { c.twelveFrom = "aux" }, 2, "+5 V logic and +3.3 V DSP fell at the same time"},
+		"fed from the mains":                   {func(c *tripping) { c.twelveFrom = "mains" }, 2, "+5 V logic and +3.3 V DSP fell at the same time"},
 		"fed by nobody knows which of two":     {func(c *tripping) { c.second = "aux" }, 2, ""},
 		"longer ago than it is not asked":      {func(c *tripping) { c.off, c.found = 58, 58.15 }, 2, ""},
 		"found off, and nothing fell at all":   {func(c *tripping) { c.fell, c.twelve = 99, 99 }, 0, ""},
 	} {
 		one := trip
 		c.change(&one)
-		d := one.dossier(t)
+		d, job := one.dossier(t)
+		if live := countedLive(t, job); live != c.failures {
+			t.Errorf("%s: %d failures while it lasts, want %d", name, live, c.failures)
+		}
 		said := plain(strings.Join(d.Soak.Say, " "))
 		if d.Soak.Failures != c.failures || strings.Contains(said, "fell at the same time") != (c.with != "") || !strings.Contains(said, c.with) {
 			t.Errorf("%s: %d failures, want %d: %s", name, d.Soak.Failures, c.failures, said)
@@ -123,6 +127,58 @@ func TestOneTripOfASupplyIsOneFailure(t *testing.T) {
 			if a.Kind == "found off" && a.Follows != "" {
 				t.Errorf("%s: %s follows from %q", name, a.Say, a.Follows)
 			}
+		}
+	}
+}
+
+// countedLive is what is counted at the end of the soak of [tripping], by somebody who
+// asked all the while.
+func countedLive(t *testing.T, job *shelfJob) (n int) {
+	t.Helper()
+	var tally SoakTally
+	var count SoakCount
+	sofar := &shelfJob{}
+	for i, rec := range job.log {
+		for _, tr := range job.transitions {
+			if len(sofar.log) > 0 && tr.At < rec.At && tr.At >= sofar.log[i-1].At {
+				sofar.transitions = append(sofar.transitions, tr)
+				tally.Fell()
+			}
+		}
+		tally.Consume(rec)
+		sofar.log = append(sofar.log, rec)
+		if i%50 == 0 || i == len(job.log)-1 {
+			var err error
+			if n, err = count.Count(bg, sofar, tally.Clone(), at(2), 0); err != nil {
+				t.Fatal(err)
+			}
+		}
+	}
+	return n
+}
+
+// What had fallen before a soak and stayed down is counted in it once, and not what
+// had come back.
+func TestWhatStayedDownIsCounted(t *testing.T) {
+	step := func(sec float64, rail, kind string, from, to capture.AlarmState) capture.Transition {
+		return capture.Transition{At: at(sec), Alarm: capture.AlarmID(kind+" "+rail, at(sec)), Kind: kind, Rail: rail, From: from, To: to}
+	}
+	down, back := step(1, five.Name, "missing", capture.Normal, capture.Active), step(3, five.Name, "missing", capture.Active, capture.Normal)
+	back.Alarm = down.Alarm
+	band := step(1, five.Name, "band", capture.Normal, capture.Active)
+	for name, c := range map[string]struct {
+		list []capture.Transition
+		want int
+	}{
+		"down by two rules": {[]capture.Transition{down, band}, 1},
+		"back before it":    {[]capture.Transition{down, back}, 0},
+		"and fell again":    {[]capture.Transition{down, back, step(6, five.Name, "collapse", capture.Normal, capture.Active)}, 1},
+		"another kind":      {[]capture.Transition{step(1, five.Name, "ripple", capture.Normal, capture.Active)}, 0},
+	} {
+		var tally SoakTally
+		tally.Consume(capture.Record{Item: capture.Sheet{Rails: []capture.Rail{five}}})
+		if n, err := new(SoakCount).Count(bg, &shelfJob{transitions: c.list}, tally, at(5), at(9)); n != c.want || err != nil {
+			t.Errorf("%s: %d, want %d, %v", name, n, c.want, err)
 		}
 	}
 }

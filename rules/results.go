@@ -198,7 +198,7 @@ func (w *walker) judge(rec capture.Record) {
 	for _, v := range w.engine.Consume(rec).Verdicts {
 		rail := w.rail(v.Rail)
 		back := v.Kind == "short" && w.ways.Reversed(v.Channel)
-		if rail != nil && v.Kind == "short" && !back && v.Outcome == capture.NoData && v.N > 0 && cold(w.stage) {
+		if rail != nil && v.Kind == "short" && !back && v.Outcome == capture.NoData && v.N > 0 && w.stage.Cold() {
 			w.unjudged(rail, v)
 		}
 		if rail == nil {
@@ -208,9 +208,9 @@ func (w *walker) judge(rec capture.Record) {
 			continue
 		}
 		switch {
-		case back && cold(w.stage):
+		case back && w.stage.Cold():
 			w.backwards(rail, v)
-		case v.Kind == "short" && cold(w.stage):
+		case v.Kind == "short" && w.stage.Cold():
 			w.found(rail, capture.Resistance, v)
 		case v.Kind == "short" && !back:
 			w.later(rail, v)

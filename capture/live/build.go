@@ -62,7 +62,7 @@ func (t *Table) jobView(j *job) JobView {
 	v := JobView{
 		Sheet: j.sheet, Stage: now.Stage, StageSince: now.From, Stages: slices.Clone(j.stages), Soak: j.soak,
 		Derived: j.derived, Mutes: j.mutes.Now(t.now), Past: j.past, Alarms: slices.Clone(j.alarms),
-		Trips:   j.trips,
+		Trips: j.trips, Off: j.off.Spans(),
 		Entries: slices.Clone(j.entries[max(0, len(j.entries)-mostEntries):]), Cautioned: j.cautioned,
 	}
 	v.Courses = slices.Clone(j.courses)

@@ -31,6 +31,7 @@ type job struct {
 	verdicts   []capture.Verdict // in order of first appearance
 	derived    []capture.Derived // in order of first appearance
 	trips      map[string]string // by rule
+	off        capture.PowerOff
 	byEye      []capture.Verdict // the newest on a value read by eye, one for each rule
 }
 
@@ -130,6 +131,7 @@ func (t *Table) refile(j *job) {
 }
 
 func (j *job) act(at capture.Instant, a capture.Act) {
+	j.off.Act(at, a)
 	switch a.Verb {
 	case capture.ActStage:
 		if j.stage().Stage == a.Stage {
@@ -188,6 +190,7 @@ func (j *job) rules(set capture.RuleSet) {
 
 // transition notes the latest step of an alarm.
 func (j *job) transition(t capture.Transition) {
+	j.off.Alarm(t)
 	i := slices.IndexFunc(j.alarms, func(a capture.Transition) bool { return a.Alarm == t.Alarm })
 	switch {
 	case t.To == capture.Normal:

@@ -46,6 +46,7 @@ type JobView struct {
 	Past       []capture.Transition  // the latest transition of alarms that ended, newest first, at most 50
 	Entries    []capture.Entry       // newest last, at most 200
 	Cautioned  []string              // keys of the cautions that were read
+	Off        []capture.OffSpan     // when there was to be no power, of the whole job; not to be changed
 	Trips      map[string]string     // output that the alarm of a rule switches off, by the rule's name; not to be changed
 }
 

@@ -175,6 +175,24 @@ func TestStagesSoakEntries(t *testing.T) {
 	}
 }
 
+// When there was no power stays known of a job of any length: its entries go, and so
+// do alarms that ended.
+func TestPowerOffIsOfTheWholeJob(t *testing.T) {
+	s := opened(t)
+	s.put(20, capture.Act{Verb: capture.ActOutput, Subject: "supply", Text: "off"})
+	s.put(30, capture.Act{Verb: capture.ActOutput, Subject: "supply", Text: "on"})
+	for i := range 300 {
+		s.put(40, capture.Act{Verb: capture.ActNote, Text: "x"})
+		s.tab.SetTransition(s.job, capture.Transition{Alarm: fmt.Sprint(i), Kind: "collapse", Rail: "+5 V logic", Raised: at(35) + capture.Instant(i)})
+	}
+	off := s.view().Off
+	last := off[len(off)-1]
+	want := []capture.RailFell{{Rail: "+5 V logic", First: at(35), Last: at(35) + 299}}
+	if last.Output != "supply" || last.From != at(20) || last.To != at(30) || !reflect.DeepEqual(last.Fell, want) {
+		t.Errorf("%+v", off)
+	}
+}
+
 // noBreak makes ordinary spaces of unbreakable ones: which of them stands before
 // a unit is not this room's decision.
 func noBreak(s string) string {

@@ -1,6 +1,10 @@
 package chart
 
-import "steadyrail/capture"
+import (
+	"slices"
+
+	"steadyrail/capture"
+)
 
 // Span is a stretch of time. To is 0 while it lasts.
 type Span struct{ From, To capture.Instant }
@@ -40,12 +44,7 @@ func (m RailModel) powered(runs [][]row, b band) (fed, cold [][]row) {
 
 // fell reports whether an alarm of the rail's voltage was raised in a stretch.
 func (m RailModel) fell(r row) bool {
-	for _, e := range m.Marks {
-		if e.Fell && e.At >= r.from && e.At <= r.to {
-			return true
-		}
-	}
-	return false
+	return slices.ContainsFunc(m.Fell, func(at capture.Instant) bool { return at >= r.from && at <= r.to })
 }
 
 func (m RailModel) without(r row) bool {

@@ -21,25 +21,22 @@ func TestWithoutPowerIsNoFall(t *testing.T) {
 		s = append(s, capture.Bucket{From: at, To: at.Add(5 * time.Second), N: 5, Min: v, Max: v + 0.002, Mean: v + 0.001})
 	}
 	cold := []Span{{From: s[20].From, To: s[40].From}}
-	alarm := []Mark{{At: s[20].From, Kind: Alarm, Fell: true, Word: "collapse"}}
-	short := []Mark{{At: s[20].From, Kind: Alarm, Word: "short"}}
-	late := []Mark{{At: s[35].From, Kind: Alarm, Fell: true, Word: "missing"}}
+	alarm, late := []capture.Instant{s[20].From}, []capture.Instant{s[35].From}
 	begun := []Span{{From: s[20].From, To: s[30].From}}
 	for name, c := range map[string]struct {
 		cold      []Span
-		marks     []Mark
+		fell      []capture.Instant
 		red, soft bool
 	}{
 		"without power":               {cold, nil, false, true},
 		"under power":                 {nil, nil, true, false},
 		"fell, then was switched off": {cold, alarm, true, true},
 		"without power to the end":    {[]Span{{From: s[20].From}}, nil, false, true},
-		"read short meanwhile":        {cold, short, false, true},
 		"not switched on yet":         {begun, nil, false, true},
 		"switched on, and missing":    {begun, late, true, true},
 		"without power elsewhere":     {[]Span{{From: s[45].From, To: s[50].From}}, nil, true, false},
 	} {
-		got := railOf(t, RailModel{Rail: plus5, Series: s, Marks: c.marks, Cold: c.cold})
+		got := railOf(t, RailModel{Rail: plus5, Series: s, Fell: c.fell, Cold: c.cold})
 		if red := strings.Contains(got, `" out"`) || strings.Contains(got, "c-mean out") || strings.Contains(got, "down to"); red != c.red {
 			t.Errorf("%s: red: %t", name, red)
 		}

@@ -24,21 +24,22 @@ import (
 // RailModel is what [Rail] draws. The zero value of everything but Rail and
 // Series is sensible.
 type RailModel struct {
-	ID         string           // prefix of the element ids, unique on the page; "": from the rail's name
-	Title      string           // accessible name; "": the rail and its span
-	Rail       capture.Rail     // band, target, polarity, name
-	Series     []capture.Bucket // volt, in order of time; a bucket of one reading may have From = To
-	Resolution float64          // volt, one count; 0: not known
-	Every      time.Duration    // usual spacing of readings; 0: taken from the series
-	Below      []Strip          // further strips on the same time axis: temperature
-	Cold       []Span           // without power: what lies below the band there is no fall
-	Gaps       []capture.Gap    // known blind stretches, hatched in every strip
-	Marks      []Mark           // the event lane
-	From, To   capture.Instant  // the axis; 0: what the series covers
-	Zone       *time.Location   // of the labels; nil: UTC
-	Width      float64          // user units; 0: 960
-	Height     float64          // user units; 0: 300, or 380 with a second strip
-	Text       float64          // size of letters in user units; 0: 13
+	ID         string            // prefix of the element ids, unique on the page; "": from the rail's name
+	Title      string            // accessible name; "": the rail and its span
+	Rail       capture.Rail      // band, target, polarity, name
+	Series     []capture.Bucket  // volt, in order of time; a bucket of one reading may have From = To
+	Resolution float64           // volt, one count; 0: not known
+	Every      time.Duration     // usual spacing of readings; 0: taken from the series
+	Below      []Strip           // further strips on the same time axis: temperature
+	Cold       []Span            // without power: what lies below the band there is no fall
+	Fell       []capture.Instant // when an alarm said that it fell: it was under power, or should have been
+	Gaps       []capture.Gap     // known blind stretches, hatched in every strip
+	Marks      []Mark            // the event lane
+	From, To   capture.Instant   // the axis; 0: what the series covers
+	Zone       *time.Location    // of the labels; nil: UTC
+	Width      float64           // user units; 0: 960
+	Height     float64           // user units; 0: 300, or 380 with a second strip
+	Text       float64           // size of letters in user units; 0: 13
 }
 
 // Strip is a second record below the rail's, with a unit and height of its
@@ -65,7 +66,6 @@ const (
 type Mark struct {
 	At   capture.Instant
 	Kind MarkKind
-	Fell bool   // an alarm of the rail's voltage: it was under power
 	Word string // "collapse 03:17:42"; left out where it would hit a neighbour, kept as the mark's title
 }
 

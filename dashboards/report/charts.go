@@ -71,6 +71,7 @@ func (t teller) railChart(r capture.RailEvidence, i int, tall bool) (figureView,
 	if s := t.d.Soak; s != nil && !s.To.IsZero() {
 		m.From, m.To = s.From, s.To
 	}
+	t.withoutPower(&m)
 	caption := ""
 	if tall {
 		m.Height = 215

@@ -1,41 +1,31 @@
 package web
 
 import (
-	"slices"
 	"strings"
 	"testing"
 	"time"
 
 	"steadyrail/capture"
 	"steadyrail/capture/live"
-	"steadyrail/dashboards/chart"
 )
 
-// When a rail was without power is told by stages and outputs; a rail that fell
-// while an output was off was fed from elsewhere.
-func TestColdSpans(t *testing.T) {
-	at := func(s int) capture.Instant {
-		return capture.InstantOf(time.Date(2031, 3, 12, 10, 0, s, 0, time.UTC))
-	}
-	out := func(s int, subject, text string) capture.Entry {
-		return capture.Entry{At: at(s), Act: capture.Act{Verb: capture.ActOutput, Subject: subject, Text: text}}
-	}
-	fell := []capture.Transition{{Rail: "+5 V logic", Kind: "missing", Raised: at(25)}}
-	for name, c := range map[string]struct {
-		entries []capture.Entry
-		past    []capture.Transition
-		want    []chart.Span
-	}{
-		"stages":                    {nil, nil, []chart.Span{{From: at(0), To: at(10)}}},
-		"off and on":                {[]capture.Entry{out(20, "psu", "switching off"), out(21, "psu", "off"), out(30, "psu", "on")}, nil, []chart.Span{{From: at(0), To: at(10)}, {From: at(20), To: at(30)}}},
-		"one of two goes on again":  {[]capture.Entry{out(20, "psu/1", "off"), out(21, "psu/2", "off"), out(30, "psu/1", "on")}, nil, []chart.Span{{From: at(0), To: at(10)}, {From: at(20)}}},
-		"all of both":               {[]capture.Entry{out(20, "psu", "off"), out(30, "psu/1", "on")}, nil, []chart.Span{{From: at(0), To: at(10)}, {From: at(20), To: at(30)}}},
-		"nobody knows that it is":   {[]capture.Entry{out(20, "psu", "switching off"), out(22, "psu", "not confirmed off")}, nil, []chart.Span{{From: at(0), To: at(10)}, {From: at(20), To: at(22)}}},
-		"fed from elsewhere, falls": {[]capture.Entry{out(20, "psu", "off")}, fell, []chart.Span{{From: at(0), To: at(10)}, {From: at(20), To: at(25)}}},
+// The page of a rail that the sheet feeds from one output says what is off, and is not
+// told by another one that is.
+func TestUnfedByItsOwnOutput(t *testing.T) {
+	now := capture.InstantOf(time.Date(2031, 3, 12, 10, 0, 0, 0, time.UTC))
+	for name, c := range map[string]struct{ fed, off, want string }{
+		"its own":            {"psu/1", "psu/1", "psu/1 is off"},
+		"another":            {"psu/1", "psu/2", ""},
+		"all of its supply":  {"psu/1", "psu", "psu is off"},
+		"nobody knows which": {"", "psu/2", "psu/2 is off"},
+		"by the mains":       {"mains", "psu", ""},
 	} {
-		v := &view{Job: live.JobView{Entries: c.entries, Past: c.past, Stages: []capture.StageSpan{{Stage: capture.ColdChecks, From: at(0), To: at(10)}, {Stage: capture.LiveChecks, From: at(10)}}}}
-		if got := v.coldSpans("+5 V logic"); !slices.Equal(got, c.want) {
-			t.Errorf("%s: %v, want %v", name, got, c.want)
+		rail := capture.Rail{Name: "+5 V logic", Nominal: 5, Target: 5, Bounds: capture.Bounds{Low: 4.9, High: 5.1}, FedFrom: c.fed}
+		rv := live.RailView{Rail: rail, Volts: &live.Last{At: now, Reading: capture.Reading{Value: 0.01}}}
+		job := live.JobView{Sheet: capture.Sheet{Rails: []capture.Rail{rail}}, Off: []capture.OffSpan{{Output: c.off, From: now}}}
+		v := &view{Job: job, snap: live.Snapshot{Instruments: []live.InstrumentView{{Info: capture.InstrumentInfo{Name: "psu"}}}}}
+		if got := v.unfed(rv); got != c.want {
+			t.Errorf("%s: %q, want %q", name, got, c.want)
 		}
 	}
 }
@@ -58,7 +48,7 @@ func TestDeadRailInColdChecksIsNoFault(t *testing.T) {
 		"dead while it is isolated": {capture.Isolate, 0.002, nowhere, "+5 V logic: without power"},
 	} {
 		last := &live.Last{At: now, Reading: capture.Reading{Channel: "dmm/volts", Quantity: capture.DCVoltage, Value: c.volts, Resolution: 0.1}}
-		job := live.JobView{Sheet: capture.Sheet{Job: "AB-0147"}, Stage: c.stage, Stages: []capture.StageSpan{{Stage: c.stage, From: now.Add(-time.Hour)}}, Rails: []live.RailView{{Rail: rail, Live: true, Volts: last}}}
+		job := live.JobView{Sheet: capture.Sheet{Job: "AB-0147"}, Stage: c.stage, Off: offIn(c.stage, now.Add(-time.Hour)), Rails: []live.RailView{{Rail: rail, Live: true, Volts: last}}}
 		channels := []live.ChannelView{{Info: capture.ChannelInfo{ID: "dmm/volts", Quantity: capture.DCVoltage, Every: time.Second}, Job: "AB-0147", Selected: true, Last: last, LastGood: now}}
 		v := newView("rail", Model{Snapshot: live.Snapshot{Now: now, Jobs: []live.JobView{job}, Channels: channels}, Rail: "+5 V logic"})
 		if got := v.Lanes[0].Tone; got != c.tone {
@@ -95,4 +85,11 @@ func TestColdVerdictStaysWithoutAProbe(t *testing.T) {
 			t.Errorf("%s: %q, %q, %q", name, l.Word, l.More, l.Age)
 		}
 	}
+}
+
+// offIn is what a job in a stage knows of being without power.
+func offIn(stage capture.Stage, from capture.Instant) []capture.OffSpan {
+	var off capture.PowerOff
+	off.Act(from, capture.Act{Verb: capture.ActStage, Stage: stage})
+	return off.Spans()
 }

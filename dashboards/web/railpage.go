@@ -3,7 +3,6 @@ package web
 import (
 	"html/template"
 	"net/url"
-	"slices"
 	"strings"
 	"time"
 	"unicode/utf8"
@@ -208,7 +207,7 @@ func (v *view) history(rv live.RailView) (broad, slim template.HTML) {
 	}
 	for _, t := range append(append([]capture.Transition{}, v.Job.Past...), v.Job.Alarms...) {
 		if t.Rail == rv.Rail.Name && t.Raised >= from && t.Raised <= to {
-			m.Marks = append(m.Marks, chart.Mark{At: t.Raised, Kind: chart.Alarm, Fell: slices.Contains(fallKinds, t.Kind), Word: t.Kind + " " + v.clock(t.Raised)})
+			m.Marks = append(m.Marks, chart.Mark{At: t.Raised, Kind: chart.Alarm, Word: t.Kind + " " + v.clock(t.Raised)})
 		}
 	}
 	for _, e := range v.Job.Entries {
@@ -216,7 +215,8 @@ func (v *view) history(rv live.RailView) (broad, slim template.HTML) {
 			m.Marks = append(m.Marks, chart.Mark{At: e.At, Kind: chart.Note, Word: e.Text})
 		}
 	}
-	m.Cold = v.coldSpans(rv.Rail.Name)
+	cold, fell := v.cold(rv.Rail)
+	m.Cold, m.Fell = coldSpans(cold), fell
 	small := m
 	small.ID, small.Width, small.Height = "history-slim", 380, 240
 	return draw(m), draw(small)

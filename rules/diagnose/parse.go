@@ -21,10 +21,6 @@ func (e *LineError) Error() string { return fmt.Sprintf("line %d: %s", e.Line, e
 // Unwrap returns [ErrEntry].
 func (e *LineError) Unwrap() error { return ErrEntry }
 
-// howTo is what may stand on a line.
-const howTo = `write such as "+5 V logic 0.8 ohm", "+5 V logic 4.98 V hot", "+5 V logic restarting", "unplug CN3", "lift C104", "put back C104", ` +
-	`"alone C104 0.3 ohm", "source +5 V logic ok", "load NAME not ok", "enable PS2 missing", "across PS2 open", "behind CN3 there" or "set says +5 V logic"`
-
 // acrossBelow is the resistance under which a winding is whole, in ohm (common
 // practice for inductors of converters).
 const acrossBelow = 10.0
@@ -70,24 +66,17 @@ func (p *parser) refuse(format string, args ...any) (Entry, bool) {
 }
 
 func (p *parser) entry(line string) (Entry, bool) {
-	for _, f := range []struct {
-		begin string
-		read  func(rest string) (Entry, bool)
-	}{
-		{"unplug ", p.remove}, {"lift ", p.remove}, {"put back ", p.putBack}, {"alone ", p.alone},
-		{"source ", p.answer(SourceAlone)}, {"load ", p.answer(LoadAlone)}, {"enable ", p.answer(Enabled)},
-		{"behind ", p.answer(Behind)}, {"across ", p.across}, {"set says ", p.says},
-	} {
+	for _, f := range forms {
 		if rest, is := strings.CutPrefix(line, f.begin); is {
-			return f.read(rest)
+			return f.read(p, rest)
 		}
 		if line+" " == f.begin {
-			return p.refuse("%s what? Write such as %s", line, examples[f.begin])
+			return p.refuse("%s what? Write such as %q", line, f.example)
 		}
 	}
 	rail, rest, ok := longest(railNames(p.board), line)
 	if !ok {
-		return p.refuse("%q names no rail of the board; %s", line, howTo)
+		return p.refuse("%q names no rail of the board; %s", line, howTo())
 	}
 	return p.reading(rail, rest)
 }
@@ -172,8 +161,8 @@ func (b Board) subjects(w Where) []string {
 	return out
 }
 
-func (p *parser) answer(w Where) func(string) (Entry, bool) {
-	return func(rest string) (Entry, bool) {
+func answer(w Where) func(*parser, string) (Entry, bool) {
+	return func(p *parser, rest string) (Entry, bool) {
 		subject, word, ok := longest(p.board.subjects(w), rest)
 		if !ok {
 			return p.refuse("%q names nothing that this can be asked of: %s", rest, strings.Join(p.board.subjects(w), ", "))
@@ -215,7 +204,7 @@ func (p *parser) reading(rail, rest string) (Entry, bool) {
 	if rest != string(Restarting) {
 		var ok bool
 		if e, ok = p.value(rest); !ok {
-			return p.refuse("%q is no reading; %s", rest, howTo)
+			return p.refuse("%q is no reading; %s", rest, howTo())
 		}
 	}
 	if hot && e.At.Where != Volts {

@@ -2,16 +2,40 @@ package diagnose
 
 import (
 	"fmt"
+	"strconv"
 	"strings"
 
 	"steadyrail/capture"
 )
 
-// examples are of what goes on behind a word that stands alone.
-var examples = map[string]string{
-	"unplug ": `"unplug CN3"`, "lift ": `"lift C104"`, "put back ": `"put back C104"`, "alone ": `"alone C104 0.3 ohm"`,
-	"source ": `"source +5 V logic ok"`, "load ": `"load NAME not ok"`, "enable ": `"enable PS2 missing"`,
-	"behind ": `"behind CN3 there"`, "across ": `"across PS2 open"`, "set says ": `"set says +5 V logic"`,
+// form is a line that begins with a word, with an example of it.
+type form struct {
+	begin, example string
+	read           func(p *parser, rest string) (Entry, bool)
+}
+
+// forms are those of all lines but readings, which begin with the name of a rail.
+var forms = []form{
+	{"unplug ", "unplug CN3", (*parser).remove},
+	{"lift ", "lift C104", (*parser).remove},
+	{"put back ", "put back C104", (*parser).putBack},
+	{"alone ", "alone C104 0.3 ohm", (*parser).alone},
+	{"source ", "source +5 V logic ok", answer(SourceAlone)},
+	{"load ", "load NAME not ok", answer(LoadAlone)},
+	{"enable ", "enable PS2 missing", answer(Enabled)},
+	{"across ", "across PS2 open", (*parser).across},
+	{"behind ", "behind CN3 there", answer(Behind)},
+	{"set says ", "set says +5 V logic", (*parser).says},
+}
+
+// howTo is what may stand on a line.
+func howTo() string {
+	list := []string{`"+5 V logic 0.8 ohm"`, `"+5 V logic 4.98 V hot"`, `"+5 V logic restarting"`}
+	for _, f := range forms {
+		list = append(list, strconv.Quote(f.example))
+	}
+	last := len(list) - 1
+	return "write such as " + strings.Join(list[:last], ", ") + " or " + list[last]
 }
 
 // mostNamed bounds how many names a sentence lists.

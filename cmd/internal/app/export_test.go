@@ -1,6 +1,10 @@
 package app
 
-import "context"
+import (
+	"context"
+
+	"steadyrail/capture"
+)
 
 // What tests look at alone.
 var (
@@ -35,3 +39,13 @@ func (s *Switcher) Claim(output string) bool { return s.claim(output) }
 
 // Free is free.
 func (s *Switcher) Free(output string) { s.free(output) }
+
+// FailuresSoFar is what a page counts of the soak in hand, or of the last.
+func (a *App) FailuresSoFar(id string) (int, error) {
+	j, err := a.job(id)
+	if err != nil {
+		return 0, err
+	}
+	soaks := j.book.Soaks()
+	return j.fallsIn(capture.RegimenState{From: soaks[len(soaks)-1].From})
+}

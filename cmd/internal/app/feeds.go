@@ -17,11 +17,11 @@ func feeds(j *openJob, subject string) bool {
 		return true
 	}
 	for _, r := range j.book.Sheet().Rails {
-		if r.FedFrom != "" && meet(r.FedFrom, subject) {
+		if r.FedFrom != "" && capture.SameOutput(r.FedFrom, subject) {
 			return true
 		}
 	}
-	return slices.ContainsFunc(j.guards(), func(p capture.Protection) bool { return p.Programmed() && meet(subject, p.Subject) })
+	return slices.ContainsFunc(j.guards(), func(p capture.Protection) bool { return p.Programmed() && capture.SameOutput(subject, p.Subject) })
 }
 
 // standsIn reports whether a channel of an output's instrument stands in a job.

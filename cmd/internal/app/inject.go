@@ -50,6 +50,10 @@ func (a *App) notInjecting(subject, what string) error {
 	if !a.injections.on(subject) {
 		return nil
 	}
+	return injectionOn(subject, what)
+}
+
+func injectionOn(subject, what string) error {
 	return &dashboards.Error{Kind: dashboards.Conflict, Detail: what + ": an injection is under way", Hint: "wait until its minute is over, or end it: steadyrail output " + subject + " off"}
 }
 
@@ -99,7 +103,7 @@ func (a *App) inject(ctx context.Context, j *openJob, p permit, by string) (dash
 	what, loop := "inject through "+p.subject, a.loopOf[(capture.Act{Subject: p.subject}).Instrument()]
 	run := a.injections.begin(j.id, p.subject)
 	if run == nil {
-		return dashboards.Result{}, a.notInjecting(p.subject, what)
+		return dashboards.Result{}, injectionOn(p.subject, what)
 	}
 	// From here on it is carried through: half of it must not stay.
 	asker := ctx
@@ -113,6 +117,7 @@ func (a *App) inject(ctx context.Context, j *openJob, p permit, by string) (dash
 		err = a.watchInjection(j, p.subject)
 	}
 	if err == nil {
+		run.turn = j.turnOf(p.subject)
 		a.post(j, capture.Act{Verb: capture.ActInject, Subject: p.subject, Text: "start: " + p.inject.limits(), Value: injectFor.Seconds(), By: by})
 		if !a.switcher.do(func(ctx context.Context) { a.endInjection(ctx, run, tried, j) }) {
 			err = errStopping

@@ -13,7 +13,7 @@ import (
 func (a *App) endInjection(ctx context.Context, run *injectionRun, tried <-chan struct{}, j *openJob) {
 	why := lasting(ctx, run.ended, a.clock, injectFor)
 	<-tried
-	a.injections.finish(run, a.switchInjectionOff(ctx, j, run.output, why))
+	a.injections.finish(run, a.switchInjectionOff(ctx, j, run, why))
 }
 
 // lasting waits for the end and says which it was.
@@ -32,11 +32,14 @@ func lasting(ctx, ended context.Context, clock capture.Clock, d time.Duration) s
 
 // switchInjectionOff insists on off, also where somebody has done it already:
 // once more costs nothing. The record has then said so, and is told no more unless
-// it does not hold. What nothing confirms is the urgent alarm of the rule that
+// it does not hold. An off from before the injection is none of it: what was tried
+// since may be on, though nothing confirmed it. Nobody switches on meanwhile, see
+// [injecting.settle]. What nothing confirms is the urgent alarm of the rule that
 // watches over it, see [App.watchInjection].
-func (a *App) switchInjectionOff(ctx context.Context, j *openJob, subject, why string) error {
+func (a *App) switchInjectionOff(ctx context.Context, j *openJob, run *injectionRun, why string) error {
+	subject := run.output
 	act := capture.Act{Verb: capture.ActOutput, Subject: subject, Text: rules.SwitchingOff, By: capture.ByInject}
-	said := j.wentOff(subject)
+	said := j.wentOffSince(run)
 	if !said {
 		a.mark(j, act)
 	}
@@ -53,10 +56,18 @@ func (a *App) switchInjectionOff(ctx context.Context, j *openJob, subject, why s
 	return err
 }
 
-// wentOff reports whether the job's record says of an output that it was switched
-// off last, and read back so.
-func (j *openJob) wentOff(output string) bool {
+// wentOffSince reports whether the job's record says of an output that it was switched
+// off last, and read back so, since its injection was begun.
+func (j *openJob) wentOffSince(run *injectionRun) bool {
 	j.guardMu.Lock()
 	defer j.guardMu.Unlock()
-	return j.outputs.WentOff(output)
+	turn, _ := j.outputs.Turn(run.output)
+	return turn > run.turn && j.outputs.WentOff(run.output)
+}
+
+func (j *openJob) turnOf(output string) int {
+	j.guardMu.Lock()
+	defer j.guardMu.Unlock()
+	turn, _ := j.outputs.Turn(output)
+	return turn
 }

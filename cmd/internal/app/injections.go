@@ -20,6 +20,7 @@ type injectionRun struct {
 	done        chan struct{}
 	err         error       // nothing confirmed that the output is off
 	flow        chan string // what was known of its current at first
+	turn        int         // of the output before it was tried, see [rules.OutputDoubts.Turn]
 }
 
 // injecting are the injections under way. The zero value has none.
@@ -28,11 +29,12 @@ type injecting struct {
 	runs []*injectionRun
 }
 
-// begin takes an output for an injection; nil: one is under way through it.
+// begin takes an output for an injection; nil: one is under way through it, or being
+// ended.
 func (i *injecting) begin(job, output string) *injectionRun {
 	i.mu.Lock()
 	defer i.mu.Unlock()
-	if i.under(output) {
+	if slices.ContainsFunc(i.runs, func(r *injectionRun) bool { return capture.SameOutput(r.output, output) }) {
 		return nil
 	}
 	run := &injectionRun{job: job, output: output, done: make(chan struct{}), flow: make(chan string, 1)}
@@ -71,7 +73,31 @@ func (i *injecting) on(subject string) bool {
 }
 
 func (i *injecting) under(subject string) bool {
-	return slices.ContainsFunc(i.runs, func(r *injectionRun) bool { return r.ended.Err() == nil && meet(r.output, subject) })
+	return slices.ContainsFunc(i.runs, func(r *injectionRun) bool { return r.ended.Err() == nil && capture.SameOutput(r.output, subject) })
+}
+
+// settle waits until the injections through an output that are being ended are over:
+// they insist on off, and would take away what is switched on meanwhile.
+func (i *injecting) settle(ctx context.Context, subject string) error {
+	for _, run := range i.ending(subject) {
+		select {
+		case <-run.done:
+		case <-ctx.Done():
+			return &dashboards.Error{Kind: dashboards.Unavailable, Detail: "switch " + subject + " on: an injection through " + run.output + " is being ended", Err: ctx.Err(), Hint: "try again in a moment"}
+		}
+	}
+	return nil
+}
+
+func (i *injecting) ending(subject string) (out []*injectionRun) {
+	i.mu.Lock()
+	defer i.mu.Unlock()
+	for _, r := range i.runs {
+		if r.ended.Err() != nil && capture.SameOutput(r.output, subject) {
+			out = append(out, r)
+		}
+	}
+	return out
 }
 
 // of lists the injections of a job, also those that are being ended.

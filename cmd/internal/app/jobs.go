@@ -41,9 +41,12 @@ type openJob struct {
 	planMu    sync.Mutex
 	plan      job.Regimen     // of the soak; guarded by planMu
 	step      rules.StepMeans // levels of its present step; guarded by planMu
+	tally     rules.SoakTally // of what failed in a soak; guarded by planMu
 	planMay   bool            // a person let it switch since the program began; guarded by planMu
 	planTried int             // how often its present step did not reach the instrument; of its owner
 	owner     planOwner       // of the plan
+	countMu   sync.Mutex      // held while the record is read for it
+	count     rules.SoakCount // guarded by countMu
 	discharge discharge.Watch // of the newest capacitor that is emptied
 }
 

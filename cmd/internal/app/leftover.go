@@ -72,11 +72,11 @@ const leftOverEvery = 200 * time.Millisecond
 // as its supply is there. A link that fails says nothing of how the supply is
 // set: it is looked at again.
 func (a *App) endLeftOver(ctx context.Context, j *openJob, start capture.Act) {
-	why := "its supply is no longer in the configuration"
+	why, run := "its supply is no longer in the configuration", &injectionRun{output: start.Subject, turn: j.turnOf(start.Subject)}
 	for a.awaitUp(ctx, start.Instrument()) {
 		err := a.readsBackAs(ctx, start)
 		if err == nil {
-			_ = a.switchInjectionOff(ctx, j, start.Subject, "the program ended in it") // it stands in the record and is an alarm
+			_ = a.switchInjectionOff(ctx, j, run, "the program ended in it") // it stands in the record and is an alarm
 			return
 		}
 		if errors.Is(err, drivers.ErrRefused) || errors.Is(err, drivers.ErrNotAllowed) {

@@ -21,7 +21,13 @@ func TestATripOfTheSupplyIsOneFailureOfTheSoak(t *testing.T) {
 	r.insist(capture.Act{Verb: capture.ActLimits, Subject: sim.Supply, Text: "over-current 0.05"})
 	r.until("it is found off", func(s live.Snapshot) bool { _, ok := alarm(s, "found off", five); return ok })
 	r.pass(3 * time.Second)
+	if n, err := r.FailuresSoFar(jobID); n != 1 || err != nil {
+		t.Errorf("%d failures while it lasts: %v", n, err)
+	}
 	r.act(capture.Act{Verb: capture.ActSoak, Text: "stop"})
+	if n, err := r.FailuresSoFar(jobID); n != 1 || err != nil {
+		t.Errorf("%d failures when it is over: %v", n, err)
+	}
 	d, err := r.Dossier(t.Context(), jobID)
 	r.must(err)
 	collapsed := 0

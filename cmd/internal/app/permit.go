@@ -71,7 +71,7 @@ func (p *permits) void(output string) {
 }
 
 // Permit checks whether an output may be switched on now. Nothing is sent.
-func (a *App) Permit(_ context.Context, id string, r dashboards.PermitRequest) (dashboards.Permit, error) {
+func (a *App) Permit(ctx context.Context, id string, r dashboards.PermitRequest) (dashboards.Permit, error) {
 	j, err := a.job(id)
 	if err != nil {
 		return dashboards.Permit{}, err
@@ -80,6 +80,9 @@ func (a *App) Permit(_ context.Context, id string, r dashboards.PermitRequest) (
 		return dashboards.Permit{}, err
 	}
 	if err := a.maySource(j, capture.Act{Verb: capture.ActOutput, Subject: r.Subject, Text: "on"}); err != nil {
+		return dashboards.Permit{}, err
+	}
+	if err := a.injections.settle(ctx, r.Subject); err != nil {
 		return dashboards.Permit{}, err
 	}
 	want := permit{job: j.id, subject: r.Subject, until: a.clock.Now().Add(time.Duration(float64(permitLasts) * a.o.Speed()))}
@@ -116,6 +119,9 @@ func (a *App) SwitchOn(ctx context.Context, id string, s dashboards.SwitchOn) (d
 	}
 	on := capture.Act{Verb: capture.ActOutput, Subject: s.Subject, Text: "on", By: s.By}
 	if err := a.maySource(j, on); err != nil {
+		return dashboards.Result{}, err
+	}
+	if err := a.injections.settle(ctx, s.Subject); err != nil {
 		return dashboards.Result{}, err
 	}
 	if p.inject != nil {

@@ -60,6 +60,7 @@ func (a *App) refold(ctx context.Context, j *openJob) (bus.Past, error) {
 			j.trail.Consume(rec)
 			j.plan.Consume(rec)
 			j.step.Consume(rec)
+			j.tally.Consume(rec)
 			j.discharge.Consume(rec)
 			past.After = rec.At
 			if r, ok := rec.Item.(capture.Reading); ok {

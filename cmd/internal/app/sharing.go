@@ -20,13 +20,7 @@ func (a *App) concerns(j *openJob, subject string) bool {
 	if standsIn(j, subject) {
 		return true
 	}
-	return slices.ContainsFunc(j.book.Rules().Rules, func(r capture.Rule) bool { return r.Trip != "" && meet(r.Trip, subject) })
-}
-
-// meet reports whether two subjects mean an output in common: the same, or all
-// of one instrument and one of it.
-func meet(one, other string) bool {
-	return (capture.Act{Subject: one}).Concerns(other) || (capture.Act{Subject: other}).Concerns(one)
+	return slices.ContainsFunc(j.book.Rules().Rules, func(r capture.Rule) bool { return r.Trip != "" && capture.SameOutput(r.Trip, subject) })
 }
 
 // others lists the open jobs but for one, nil for all.
@@ -76,7 +70,7 @@ func (a *App) doubtElsewhere(j *openJob, act capture.Act) string {
 	var ids []string
 	for _, other := range a.others(j) {
 		for _, p := range other.guards() {
-			if !p.Programmed() || !meet(act.Subject, p.Subject) || !p.Differs(act.Text) {
+			if !p.Programmed() || !capture.SameOutput(act.Subject, p.Subject) || !p.Differs(act.Text) {
 				continue
 			}
 			a.post(other, capture.Act{Verb: capture.ActElsewhere, Subject: p.Subject, Text: act.Text, By: capture.ElsewhereBy(j.id)})

@@ -24,13 +24,15 @@ func (s planning) Consume(rec capture.Record) {
 	defer s.job.planMu.Unlock()
 	s.job.plan.Consume(rec)
 	s.job.step.Consume(rec)
+	s.job.tally.Consume(rec)
 }
 
-// fell tells the levels of a step of an alarm.
+// fell tells the levels of a step, and the count of failures, of an alarm.
 func (j *openJob) fell(t capture.Transition) {
 	j.planMu.Lock()
 	defer j.planMu.Unlock()
 	j.step.Fell(t)
+	j.tally.Fell()
 }
 
 // PlanSoak starts a plan or lets one go on; see [dashboards.Soaker].

@@ -137,6 +137,9 @@ func (a *App) mayPlanOn(ctx context.Context, j *openJob, on capture.Act) error {
 	if err := a.maySource(j, on); err != nil {
 		return err
 	}
+	if err := a.injections.settle(ctx, on.Subject); err != nil {
+		return err
+	}
 	if err := a.mayPower(j, on.Subject); err != nil {
 		return err
 	}

@@ -1,13 +1,14 @@
 package app
 
 import (
+	"context"
 	"fmt"
 	"strings"
 	"time"
 
 	"steadyrail/capture"
 	"steadyrail/capture/job"
-	"steadyrail/capture/live"
+	"steadyrail/capture/store"
 	"steadyrail/rules/coverage"
 )
 
@@ -23,8 +24,11 @@ func (a *App) SoakState(id string) (capture.RegimenState, error) {
 	if n := len(soaks); n > 0 && soaks[n-1].From > s.From {
 		s = plainSoak(j, soaks[n-1], now)
 	}
-	view, _ := a.Snapshot().Job(j.id)
-	s.Say = soakWords(s, fallsIn(view, s.From))
+	falls, err := 0, error(nil)
+	if s.State != "" {
+		falls, err = j.fallsIn(s)
+	}
+	s.Say = soakWords(s, falls, err)
 	return s, nil
 }
 
@@ -53,26 +57,48 @@ func plainSoak(j *openJob, soak job.SoakSpan, now capture.Instant) capture.Regim
 	return s
 }
 
-// fallsIn counts the alarms that say that a rail fell, or had fallen and did not come back.
-func fallsIn(view live.JobView, from capture.Instant) (n int) {
-	for _, list := range [][]capture.Transition{view.Alarms, view.Past} {
-		for _, t := range list {
-			if (t.Raised >= from || t.To.IsActive()) && t.Muted == "" && (t.Kind == "collapse" || t.Kind == "missing" || t.Kind == "band") {
-				n++
-			}
-		}
+// fallsIn counts the failures of a soak so far as its report will. What the count
+// rests on must be in the record first.
+func (j *openJob) fallsIn(soak capture.RegimenState) (int, error) {
+	ctx, cancel := context.WithTimeout(context.Background(), countTime)
+	defer cancel()
+	j.countMu.Lock()
+	defer j.countMu.Unlock()
+	j.planMu.Lock()
+	tally := j.tally.Clone()
+	j.planMu.Unlock()
+	var to capture.Instant
+	if soaks := j.book.Soaks(); len(soaks) > 0 && soaks[len(soaks)-1].From >= soak.From {
+		to = soaks[len(soaks)-1].To
 	}
-	return n
+	return j.count.Count(ctx, synced{j.file}, tally, soak.From, to)
+}
+
+// countTime is how long a page waits for the count of what failed.
+const countTime = 5 * time.Second
+
+// synced is the record of an open job whose alarms are asked for when all that was
+// told by then is in it.
+type synced struct{ *store.Job }
+
+func (s synced) Transitions(ctx context.Context) ([]capture.Transition, error) {
+	if err := s.Sync(ctx); err != nil {
+		return nil, err
+	}
+	return s.Job.Transitions(ctx)
 }
 
 // soakWords says it: elapsed and needed, pieces, what it proves so far, and what
-// comes next.
-func soakWords(s capture.RegimenState, falls int) []string {
+// comes next. What could not be counted proves nothing.
+func soakWords(s capture.RegimenState, falls int, uncounted error) []string {
 	if s.State == "" {
 		return []string{"No soak was started in " + s.Job + "."}
 	}
 	out := []string{underPower(s) + "."}
-	if s.Watched > time.Minute {
+	switch {
+	case uncounted != nil:
+		out = append(out, "What failed cannot be counted now: "+uncounted.Error()+". The alarms are told all the same.")
+	case s.Watched > time.Minute:
 		out = append(out, coverage.Proof(falls, s.Watched))
 	}
 	switch {

@@ -1,10 +1,12 @@
 package app
 
 import (
+	"strings"
 	"testing"
 	"time"
 
 	"steadyrail/capture"
+	"steadyrail/rules/coverage"
 )
 
 // The pieces that are named come to the time that is claimed, and what the plan
@@ -45,5 +47,16 @@ func TestAutoOffNote(t *testing.T) {
 		if got := autoOffNote("hand", "+5 V logic", 15*time.Minute, c.planned); got != c.want {
 			t.Errorf("%v: %q", c.planned, got)
 		}
+	}
+}
+
+// What could not be counted is no proof, and is said.
+func TestUncountedFailuresProveNothing(t *testing.T) {
+	s := capture.RegimenState{State: capture.PlanDone, Watched: time.Hour}
+	if got := strings.Join(soakWords(s, 0, nil), " "); !strings.Contains(got, coverage.Proof(0, time.Hour)) {
+		t.Error(got)
+	}
+	if got := strings.Join(soakWords(s, 0, errStopping), " "); strings.Contains(got, coverage.Proof(0, time.Hour)) || !strings.Contains(got, errStopping.Error()) {
+		t.Error(got)
 	}
 }

@@ -1,11 +1,13 @@
 // Package paper writes the files that a person asked for: reports, exports, proofs,
 // sheets, configurations. Each appears whole or not at all: it is written beside its
-// place, made sure to be on the disk, and renamed. A failure leaves what stood there
+// place, made sure to be on the disk, and renamed; then its folder is made sure of, for
+// a power cut takes a name that only memory holds. A failure leaves what stood there
 // before, and nothing half written.
 package paper
 
 import (
 	"errors"
+	"fmt"
 	"io"
 	"io/fs"
 	"os"
@@ -22,7 +24,7 @@ func Write(name string, write func(io.Writer) error) error {
 	if target, err := filepath.EvalSymlinks(name); err == nil {
 		name = target
 	}
-	return through(name, write, os.Rename)
+	return through(name, write, os.Rename, syncDir)
 }
 
 func straight(name string, write func(io.Writer) error) error {
@@ -39,7 +41,7 @@ func New(name string, write func(io.Writer) error) error {
 	if _, err := os.Lstat(name); err == nil {
 		return &fs.PathError{Op: "write", Path: name, Err: fs.ErrExist}
 	}
-	return through(name, write, moveNew)
+	return through(name, write, moveNew, syncDir)
 }
 
 // Text is what writes a text.
@@ -50,7 +52,7 @@ func Text[T string | []byte](text T) func(io.Writer) error {
 	}
 }
 
-func through(name string, write func(io.Writer) error, move func(from, to string) error) error {
+func through(name string, write func(io.Writer) error, move func(from, to string) error, settle func(dir string) error) error {
 	f, err := os.CreateTemp(filepath.Dir(name), "."+filepath.Base(name)+"-*")
 	if err != nil {
 		return err
@@ -63,7 +65,13 @@ func through(name string, write func(io.Writer) error, move func(from, to string
 	if err = errors.Join(err, f.Close()); err != nil {
 		return err
 	}
-	return move(f.Name(), name)
+	if err := move(f.Name(), name); err != nil {
+		return err
+	}
+	if err := settle(filepath.Dir(name)); err != nil {
+		return fmt.Errorf("%s is written, but a power cut may still take its name: %w; write it once more when the disk is well", name, err)
+	}
+	return nil
 }
 
 // moveNew renames a file to a name that nobody has. A second name refuses what

@@ -6,6 +6,7 @@ import (
 	"io/fs"
 	"os"
 	"path/filepath"
+	"strings"
 	"testing"
 )
 
@@ -63,6 +64,27 @@ func TestWholeOrNotAtAll(t *testing.T) {
 	}
 	only(t, dir, map[string]string{"report.html": "second"})
 	if err := Write(filepath.Join(dir, "no", "folder"), Text("")); !errors.Is(err, fs.ErrNotExist) {
+		t.Error(err)
+	}
+}
+
+// A name is made durable once it is there, in the folder where it is; what the disk
+// says against it names the file, which stays.
+func TestANameIsMadeDurable(t *testing.T) {
+	dir := t.TempDir()
+	file := filepath.Join(dir, "report.html")
+	err := through(file, Text("first"), os.Rename, func(in string) error {
+		if in != dir {
+			t.Errorf("the folder %s was settled", in)
+		}
+		only(t, dir, map[string]string{"report.html": "first"})
+		return errTorn
+	})
+	if !errors.Is(err, errTorn) || !strings.Contains(err.Error(), file) {
+		t.Error(err)
+	}
+	only(t, dir, map[string]string{"report.html": "first"})
+	if err := syncDir(dir); err != nil {
 		t.Error(err)
 	}
 }

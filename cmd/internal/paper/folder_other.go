@@ -1,0 +1,6 @@
+//go:build !unix
+
+package paper
+
+// syncDir does nothing: folders cannot be synchronised here.
+func syncDir(string) error { return nil }
