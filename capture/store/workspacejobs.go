@@ -47,6 +47,30 @@ func (w *Workspace) taken(job string) (string, error) {
 	return "", nil
 }
 
+// Adopt moves a job's file, closed in order and made elsewhere on the same disk, among
+// the jobs of the workspace, and makes its name durable. The error wraps [ErrExists]
+// or [capture.ErrJobID].
+func (w *Workspace) Adopt(path, job string) error {
+	to, err := w.Path(job)
+	if err != nil {
+		return err
+	}
+	has, err := w.taken(job)
+	if err == nil && has != "" {
+		err = fmt.Errorf("%w: %s", ErrExists, has)
+	}
+	if err == nil {
+		err = os.Rename(path, to)
+	}
+	if err == nil {
+		err = syncDir(w.jobs())
+	}
+	if err != nil {
+		return fmt.Errorf("take job %s into the workspace: %w", job, err)
+	}
+	return nil
+}
+
 // Open opens a job for writing, to go on where its log ends, however the daemon
 // ended. For a job that is not closed it records the time since then, up to
 // now, as a gap: see [Job.Gap]. Stamp no record at or before [Job.Upto]. An
