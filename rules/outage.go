@@ -31,6 +31,7 @@ type outages struct {
 	roster capture.Roster
 	up     map[string]capture.Instant     // when an output was surely on last; looked up, never ranged over
 	reads  map[capture.ChannelID]terminal // of supplies with several outputs; looked up, never ranged over
+	seen   map[string]bool                // outputs whose supply was read since they were switched; looked up, never ranged over
 	list   []outage
 }
 
@@ -79,6 +80,7 @@ func (o *outages) switched(at capture.Instant, act capture.Act) {
 			o.list[i].to = at
 		}
 	}
+	delete(o.seen, act.Subject)
 	if act.Text == "on" {
 		o.surely(act.Subject, at)
 	}
@@ -95,8 +97,12 @@ func (o *outages) read(at capture.Instant, r *capture.Reading) {
 	sampled, v := r.Sampled(at).Add(-r.HalfWidth), math.Abs(r.Value)
 	for i := range o.doubts.on {
 		s := &o.doubts.on[i]
-		switch instrument := (capture.Act{Subject: s.output}).Instrument(); {
-		case !s.is || instrument != r.Channel.Instrument():
+		instrument := (capture.Act{Subject: s.output}).Instrument()
+		if !s.is || instrument != r.Channel.Instrument() {
+			continue
+		}
+		o.see(s.output)
+		switch {
 		case s.output != instrument:
 			o.several(instrument, s.output, r.Channel, terminal{at: sampled, v: v})
 		case s.set > 0 && v >= float64(surelyOn*s.set):
@@ -149,11 +155,28 @@ func (o *outages) surely(output string, at capture.Instant) {
 	o.up[output] = max(o.up[output], at)
 }
 
+func (o *outages) see(output string) {
+	if o.seen == nil {
+		o.seen = map[string]bool{}
+	}
+	o.seen[output] = true
+}
+
 func (o *outages) found(at capture.Instant, output string) {
 	others := func(s switchedOn) bool { return s.is && s.output != output }
-	o.list = append(o.list, outage{
-		output: output, from: max(o.up[output], at.Add(-o.asking(output))), found: at, alone: !slices.ContainsFunc(o.doubts.on, others),
-	})
+	o.list = append(o.list, outage{output: output, from: o.since(at, output), found: at, alone: !slices.ContainsFunc(o.doubts.on, others)})
+}
+
+// since returns from when on an output that is found off may have been so. What asked
+// after one that nobody read was no doubt about it, such as a link that came back:
+// then nothing but its being switched on bounds it, and long after that nobody knows
+// when it went off.
+func (o *outages) since(found capture.Instant, output string) capture.Instant {
+	up, asked := o.up[output], found.Add(-o.asking(output))
+	if up < asked && !o.seen[output] {
+		return found.Add(-together)
+	}
+	return max(up, asked)
 }
 
 // asking is how long an output may be off at the most before it is found so: until

@@ -22,6 +22,7 @@ type tripping struct {
 	held       float64 // what the set's capacitors hold at its terminals then, V
 	second     string  // another output that is on
 	output     string  // that trips
+	unread     bool    // nobody reads the supply
 }
 
 func (c tripping) dossier(t *testing.T) (capture.Dossier, *shelfJob) {
@@ -54,7 +55,7 @@ func (c tripping) dossier(t *testing.T) (capture.Dossier, *shelfJob) {
 			log = append(log, capture.Record{At: at(s) + capture.Instant(10_000*(i+1)), Item: rec})
 		}
 	}
-	for s := 1.01; s < 60; s += 0.5 {
+	for s := 1.01; s < 60 && !c.unread; s += 0.5 {
 		v := 24.0
 		if s >= c.off {
 			v = max(0.1, c.held)
@@ -100,6 +101,8 @@ func TestOneTripOfASupplyIsOneFailure(t *testing.T) {
 		"fed by another supply":                {func(c *tripping) { c.twelveFrom = "aux" }, 2, "+5 V logic and +3.3 V DSP fell at the same time"},
 		"fed from the mains":                   {func(c *tripping) { c.twelveFrom = "mains" }, 2, "+5 V logic and +3.3 V DSP fell at the same time"},
 		"fed by nobody knows which of two":     {func(c *tripping) { c.second = "aux" }, 2, ""},
+		"of one that nobody read":              {func(c *tripping) { c.unread, c.found = true, 40 }, 2, ""},
+		"of one that nobody read, at once":     {func(c *tripping) { c.unread = true }, 1, "+5 V logic, +12 V audio and +3.3 V DSP fell at the same time"},
 		"longer ago than it is not asked":      {func(c *tripping) { c.off, c.found = 58, 58.15 }, 2, ""},
 		"found off, and nothing fell at all":   {func(c *tripping) { c.fell, c.twelve = 99, 99 }, 0, ""},
 	} {

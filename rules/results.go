@@ -1,14 +1,10 @@
 package rules
 
 import (
-	"cmp"
 	"context"
-	"slices"
-	"time"
 
 	"steadyrail/capture"
 	"steadyrail/rules/coverage"
-	"steadyrail/rules/kind"
 	"steadyrail/rules/trend"
 )
 
@@ -66,13 +62,6 @@ type railWalk struct {
 	load   [3]tail                    // last minute of each of loads
 }
 
-// contact is one result and the contact it belongs to.
-type contact struct {
-	since  capture.Instant
-	result capture.Result
-	judged bool // there was an outcome, and what it asks for first was there
-}
-
 // watchWalk is one channel on one rail, or on one point, within the watched
 // span.
 type watchWalk struct {
@@ -82,27 +71,6 @@ type watchWalk struct {
 	fell     *faller // of a clip on a rail
 	means    *means  // of a clip on a rail in a soak
 	survey   *survey // of a clip on a rail
-}
-
-// tail is the newest minute of good readings.
-type tail struct {
-	at   []capture.Instant
-	v    []capture.Reading
-	span capture.Placement
-	room kind.Room
-}
-
-const tailSpan = time.Minute
-
-func (t *tail) add(at capture.Instant, r capture.Reading, p capture.Placement) {
-	if moved(t.span, p) || t.span.Channel != p.Channel {
-		t.at, t.v, t.span = t.at[:0], t.v[:0], p
-	}
-	n := 0
-	for n < len(t.at) && at.Sub(t.at[n]) > tailSpan {
-		n++
-	}
-	t.at, t.v = append(t.at[n:], at), append(t.v[n:], r)
 }
 
 // watchAll prepares a watch for each stretch of a channel on a rail or point.
@@ -220,61 +188,6 @@ func (w *walker) judge(rec capture.Record) {
 	}
 }
 
-// found keeps the verdict of the first contact of each quantity, as it stood
-// when that contact ended, and for ohms that of the last.
-func (w *walker) found(rail *railWalk, q capture.Quantity, v capture.Verdict) {
-	c := w.contact(rail, q, v)
-	i := slices.IndexFunc(rail.before, func(o contact) bool { return o.result.Quantity == q })
-	switch {
-	case i < 0:
-		rail.before = append(rail.before, c)
-	case rail.before[i].since == c.since && rail.before[i].judged && !c.judged && v.Outcome != capture.NoData:
-		// The proof that it was dead went during the contact, such as when a
-		// supply was set: what was read before that stands.
-	case !rail.before[i].judged && rail.before[i].result.Stage == w.stage, rail.before[i].since == c.since && rail.before[i].result.Channel == v.Channel:
-		rail.before[i] = c
-	case q == capture.Resistance:
-		rail.after = []contact{c}
-	}
-}
-
-// later keeps ohms that were judged behind the cold stages, the output off again:
-// the set leaves with these, and not with what an earlier contact showed.
-func (w *walker) later(rail *railWalk, v capture.Verdict) {
-	if c := w.contact(rail, capture.Resistance, v); c.judged {
-		rail.after = []contact{c}
-	}
-}
-
-// unproven reports whether a resistance was read that may not be judged: it has
-// no probability then, whatever the meter.
-func unproven(v capture.Verdict) bool {
-	return v.Unit == capture.Ohm.ASCII() && v.Outcome == capture.ConditionalFail && v.Probability == 0
-}
-
-// unjudged keeps the newest resistance that was read and could not be judged, until
-// one that can comes: "not measured" would be untrue.
-func (w *walker) unjudged(rail *railWalk, v capture.Verdict) {
-	i := slices.IndexFunc(rail.before, func(o contact) bool { return o.result.Quantity == capture.Resistance })
-	switch c := w.contact(rail, capture.Resistance, v); {
-	case i < 0:
-		rail.before = append(rail.before, c)
-	case !rail.before[i].judged:
-		rail.before[i] = c
-	case len(rail.after) == 1 && !rail.after[0].judged:
-		rail.after[0] = c
-	}
-}
-
-func (w *walker) contact(rail *railWalk, q capture.Quantity, v capture.Verdict) contact {
-	p, since, _ := w.engine.places.Now(v.Channel)
-	return contact{since, capture.Result{
-		Rail: rail.rail.Name, Stage: w.stage, Quantity: q, Value: v.Value, Resolution: v.Resolution, Uncertainty: v.Uncertainty,
-		Channel: v.Channel, Point: cmp.Or(p.Point, rail.rail.Point), Return: cmp.Or(p.Return, rail.rail.Return),
-		At: v.To, Span: v.To.Sub(v.From), N: v.N, Outcome: v.Outcome, Say: v.Say,
-	}, v.Outcome != capture.NoData && !unproven(v)}
-}
-
 // finish writes everything into the dossier.
 func (w *walker) finish() {
 	for _, r := range w.rails {
@@ -327,44 +240,4 @@ func (w *walker) file(x *watchWalk) {
 			}
 		}
 	}
-}
-
-// after drops the readings before an instant, unless none would be left.
-func (t *tail) after(at capture.Instant) {
-	n := 0
-	for n < len(t.at) && t.at[n] < at {
-		n++
-	}
-	if n < len(t.at) {
-		t.at, t.v = t.at[n:], t.v[n:]
-	}
-}
-
-// lastFall is when the rail was up again after it last fell, or when it fell if
-// it still is down: a mean across a fall is the level of nothing. The fall is
-// told by its alarm and the soak.
-func (b *builder) lastFall(rail string) (at capture.Instant) {
-	for _, a := range b.out.Alarms {
-		if a.Rail == rail && (a.Kind == "collapse" || a.Kind == "missing" && a.Untold() == "") {
-			at = max(at, cmp.Or(a.Cleared, a.Raised))
-		}
-	}
-	return at
-}
-
-// loaded is the mean of the last minute under load: of the soak, else of the
-// warm-up.
-func (w *walker) loaded(r *railWalk) (capture.Result, bool) {
-	t, stage, any := r.final(2)
-	if !any {
-		return capture.Result{}, false
-	}
-	t.after(w.b.lastFall(r.rail.Name))
-	mean := w.figure(r.rail, t).Judge()
-	n := len(t.v)
-	return capture.Result{
-		Rail: r.rail.Name, Stage: stage, Quantity: capture.DCVoltage, Value: mean.Value, Resolution: t.v[n-1].Resolution,
-		Uncertainty: mean.Expanded, Channel: t.span.Channel, Point: cmp.Or(t.span.Point, r.rail.Point), Return: cmp.Or(t.span.Return, r.rail.Return),
-		At: t.at[n-1], Span: t.at[n-1].Sub(t.at[0]), N: n, Outcome: mean.Outcome, Say: mean.Say,
-	}, true
 }

@@ -41,7 +41,7 @@ func (s *SoakTally) Fell() { s.news++ }
 func (s *SoakTally) Clone() SoakTally {
 	out := *s
 	out.outages.list = slices.Clone(s.outages.list)
-	out.outages.up, out.outages.reads = maps.Clone(s.outages.up), maps.Clone(s.outages.reads)
+	out.outages.up, out.outages.reads, out.outages.seen = maps.Clone(s.outages.up), maps.Clone(s.outages.reads), maps.Clone(s.outages.seen)
 	out.outages.doubts.on = slices.Clone(s.outages.doubts.on)
 	return out
 }

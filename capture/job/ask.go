@@ -42,14 +42,6 @@ func (b *Book) Rules() capture.RuleSet {
 	return capture.RuleSet{Rules: slices.Clone(b.rules.Rules), Formulas: slices.Clone(b.rules.Formulas), Engine: b.rules.Engine}
 }
 
-// Extent returns the instants of the first and the last record; both are 0 for
-// an empty job.
-func (b *Book) Extent() (first, last capture.Instant) {
-	b.mu.Lock()
-	defer b.mu.Unlock()
-	return b.first, b.last
-}
-
 // Opened returns when the job was first opened; 0: it was not.
 func (b *Book) Opened() capture.Instant {
 	b.mu.Lock()
@@ -131,18 +123,6 @@ func (b *Book) Placements() *capture.Placements {
 	out := &capture.Placements{}
 	for _, p := range b.placed {
 		_ = out.Apply(p.at, p.what) // it was applied before
-	}
-	return out
-}
-
-// PlacementList returns the placements as they were recorded, corrections among
-// them, for the bus to go on from (bus.Seed).
-func (b *Book) PlacementList() []capture.Record {
-	b.mu.Lock()
-	defer b.mu.Unlock()
-	out := make([]capture.Record, len(b.placed))
-	for i, p := range b.placed {
-		out[i] = capture.Record{At: p.at, Job: b.sheet.Job, Item: p.what}
 	}
 	return out
 }

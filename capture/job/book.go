@@ -17,7 +17,6 @@ type Book struct {
 	roster capture.Roster
 	rules  capture.RuleSet
 
-	first, last    capture.Instant
 	opened, closed capture.Instant
 
 	placed  []placed // in order, to build placements again for who asks
@@ -74,10 +73,6 @@ func (b *Book) Consume(rec capture.Record) {
 	}
 	b.mu.Lock()
 	defer b.mu.Unlock()
-	if b.first == 0 {
-		b.first = rec.At
-	}
-	b.last = rec.At
 	switch it := rec.Item.(type) {
 	case capture.Reading:
 		b.reading(rec, it)

@@ -135,9 +135,6 @@ func TestWhatTheBookKnows(t *testing.T) {
 	if b.Opened() != t0+3 || b.Closed() != t0+23100e6 {
 		t.Errorf("opened %v closed %v", b.Opened(), b.Closed())
 	}
-	if first, last := b.Extent(); first != t0 || last != b.Closed() {
-		t.Errorf("extent %v %v", first, last)
-	}
 	if st, since := b.Stage(); st != capture.SignOff || since != t0+23000e6 {
 		t.Errorf("stage %v %v", st, since)
 	}
@@ -147,7 +144,7 @@ func TestWhatTheBookKnows(t *testing.T) {
 	if ty := b.Typed(); len(ty) != 1 || ty[0].Rail != "+5 V logic" || ty[0].Reading.Value != 5.02 || ty[0].Placement.Point != "TP5" {
 		t.Errorf("typed %+v", ty)
 	}
-	if n := len(b.PlacementList()); n != 5 || len(b.Placements().Channels()) != 2 {
+	if n := len(b.placed); n != 5 || len(b.Placements().Channels()) != 2 {
 		t.Errorf("%d placements", n)
 	}
 }
@@ -198,7 +195,7 @@ func TestTypedFollowsCorrections(t *testing.T) {
 		t.Errorf("typed %+v", ty)
 	}
 	s.do(4, capture.Placement{Channel: "hand/volts", Rail: "C", Corrects: 99}) // of nothing
-	if n := len(s.book.PlacementList()); n != 2 {
+	if n := len(s.book.placed); n != 2 {
 		t.Errorf("%d placements, want 2", n)
 	}
 }

@@ -18,10 +18,11 @@ var ErrNoHead = errors.New("the record has no such head")
 // ErrNoRecord is wrapped when a job has no such record.
 var ErrNoRecord = errors.New("there is no such record")
 
-// FindAll yields number and instant of the readings of a channel that match, in
-// their order, until yield returns false.
-func (j *Job) FindAll(ctx context.Context, channel capture.ChannelID, match func(capture.Instant) bool, yield func(seq int64, at capture.Instant, r capture.Reading) bool) error {
-	err := j.walk(ctx, 0, 0, func(r *row) error {
+// FindAll yields number and instant of the readings of a channel answered in [from, to)
+// that match, in their order, until yield returns false. It reads the commits of that
+// stretch, and the whole job where from and to are 0.
+func (j *Job) FindAll(ctx context.Context, channel capture.ChannelID, from, to capture.Instant, match func(capture.Instant) bool, yield func(seq int64, at capture.Instant, r capture.Reading) bool) error {
+	err := j.walk(ctx, from, to, func(r *row) error {
 		if r.kind == kindReading && r.reading.Channel == channel && match(r.at) && !yield(r.seq, r.at, r.reading) {
 			return errEnough
 		}

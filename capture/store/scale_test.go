@@ -172,6 +172,29 @@ func BenchmarkLargeJob(b *testing.B) {
 			ask(b, back, from, from+60*second)
 		}
 	})
+	// A reading by its second, out of the commits of it; "whole" walks all of the job.
+	find := func(b *testing.B, i int, whole bool) {
+		want := t0 + (end-t0)/97*capture.Instant(i%96)/second*second
+		from, to, n := want, want+second, 0
+		if whole {
+			from, to = 0, 0
+		}
+		match := func(at capture.Instant) bool { return at >= want && at < want+second }
+		err := back.FindAll(ctx, mixNames[0], from, to, match, func(int64, capture.Instant, capture.Reading) bool { n++; return true })
+		if err != nil || n == 0 {
+			b.Fatal(n, err)
+		}
+	}
+	b.Run("find", func(b *testing.B) {
+		for i := 0; b.Loop(); i++ {
+			find(b, i, false)
+		}
+	})
+	b.Run("find/whole", func(b *testing.B) {
+		for i := 0; b.Loop(); i++ {
+			find(b, i, true)
+		}
+	})
 	b.Run("replay", func(b *testing.B) {
 		for b.Loop() {
 			if err := back.Records(ctx, 0, 0, func(capture.Record) error { return nil }); err != nil {

@@ -20,11 +20,8 @@ const (
 	failed = 0x80 // added to the function in an exception
 )
 
-// Most registers of one read and one write.
-const (
-	MostRead  = 125
-	MostWrite = 123
-)
+// MostRead is how many registers one read may ask for.
+const MostRead = 125
 
 // request is a protocol data unit and what answers it.
 type request struct {

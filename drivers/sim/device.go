@@ -21,12 +21,9 @@ type device struct {
 	asleep   bool          // switched itself off: hears nothing, says nothing
 	autoOff  time.Duration // 0: never
 	awake    capture.Instant
-	requests []string // newest requests, for tests
 
 	bench *Bench
 }
-
-const keptRequests = 4096
 
 // call is one program message unit being executed.
 type call struct {
@@ -94,7 +91,6 @@ func (d *device) exec(line string, stop <-chan struct{}) (answer string, ok bool
 	if d.asleep {
 		return "", false
 	}
-	d.remember(line)
 	if i := strings.IndexFunc(line, func(r rune) bool { return r != '\t' && (r < ' ' || r > '~') }); i >= 0 {
 		d.status.push(errCharacter)
 		return "", false
@@ -144,13 +140,6 @@ func (d *device) tire() {
 func (d *device) wake() {
 	d.asleep = false
 	d.awake = d.bench.world.now
-}
-
-func (d *device) remember(line string) {
-	if len(d.requests) == keptRequests {
-		d.requests = append(d.requests[:0], d.requests[keptRequests/2:]...)
-	}
-	d.requests = append(d.requests, line)
 }
 
 // noArgs wraps a command that takes no data.

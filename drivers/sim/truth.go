@@ -86,15 +86,3 @@ func (b *Bench) Resets() int {
 	}
 	return sum
 }
-
-// Requests returns the newest requests that an instrument has received, oldest
-// first, some thousands at most. For tests only; nil for an unknown name.
-func (b *Bench) Requests(instrument string) []string {
-	b.mu.Lock()
-	defer b.mu.Unlock()
-	d := b.device(instrument)
-	if d == nil {
-		return nil
-	}
-	return append([]string(nil), d.requests...)
-}

@@ -128,11 +128,7 @@ func (im Import) into(ctx context.Context, hold *store.Workspace, checked Import
 			return fmt.Errorf("the new file was not closed in order: %s is left", filepath.Base(path)+tail)
 		}
 	}
-	to, err := hold.Path(im.Sheet.Job)
-	if err != nil {
-		return err
-	}
-	return os.Rename(path, to)
+	return hold.Adopt(path, im.Sheet.Job)
 }
 
 // nameFree reports whether no job has a name, in whatever capitals.

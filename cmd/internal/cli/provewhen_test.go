@@ -4,6 +4,8 @@ import (
 	"testing"
 	"time"
 
+	"pgregory.net/rapid"
+
 	"steadyrail/capture"
 )
 
@@ -26,18 +28,50 @@ func TestWhen(t *testing.T) {
 		"2031-03-12T10:00:00.000201+01:00":    false,
 		"10:00Z":                              false,
 	} {
-		match, ok := when(text, here)
+		m, ok := when(text, here)
 		if !ok {
 			t.Errorf("%q is not understood", text)
-		} else if match(at) != want {
+		} else if m.match(at) != want {
 			t.Errorf("%q matches: %t", text, !want)
 		}
 	}
-	for _, text := range []string{"", "10", "10:0", "2031-03-12", "now", "10:00:00.", "2031-03-12T10:00:00+1", "10:00+99:99"} {
+	for _, text := range []string{"", "10", "10:0", "2031-03-12", "now", "10:00:00.", "2031-03-12T10:00:00+1", "10:00+99:99", "25:00", "2031-02-30 10:00"} {
 		if _, ok := when(text, here); ok {
 			t.Errorf("%q is understood", text)
 		}
 	}
+}
+
+// What matches lies in one of the stretches that are read for it, on the days on
+// which the clocks change too, and in one only.
+func TestWhatMatchesIsLookedFor(t *testing.T) {
+	berlin, err := time.LoadLocation("Europe/Berlin")
+	if err != nil {
+		t.Fatal(err)
+	}
+	rapid.Check(t, func(t *rapid.T) {
+		zone := rapid.SampledFrom([]*time.Location{berlin, time.UTC, time.FixedZone("far", -11*3600)}).Draw(t, "zone")
+		begin := rapid.SampledFrom([]time.Time{time.Date(2031, 3, 25, 0, 0, 0, 0, time.UTC), time.Date(2031, 10, 20, 0, 0, 0, 0, time.UTC)}).Draw(t, "begin")
+		first, span := capture.InstantOf(begin), int64(12*aDay/time.Microsecond)
+		at := first + capture.Instant(rapid.Int64Range(0, span).Draw(t, "at"))
+		full := at.Time().In(zone).Format(dayLayout + "15:04:05.000000")
+		text := full[rapid.SampledFrom([]int{0, len(dayLayout)}).Draw(t, "from"):]
+		text = text[:len(text)-rapid.SampledFrom([]int{0, 3, 7, 10}).Draw(t, "cut")]
+		m, ok := when(text, zone)
+		if !ok || !m.match(at) {
+			t.Fatalf("%q does not match %s", text, full)
+		}
+		in, all := 0, time.Duration(0)
+		for _, g := range m.within(first, first+capture.Instant(span)) {
+			all += g.To.Sub(g.From)
+			if at >= g.From && at < g.To {
+				in++
+			}
+		}
+		if in != 1 || zone != berlin && all > 13*m.lasts {
+			t.Fatalf("%q: in %d stretches of %s", text, in, all)
+		}
+	})
 }
 
 func FuzzWhen(f *testing.F) {
@@ -45,8 +79,9 @@ func FuzzWhen(f *testing.F) {
 		f.Add(text, int64(0))
 	}
 	f.Fuzz(func(t *testing.T, text string, at int64) {
-		if match, ok := when(text, time.UTC); ok {
-			match(capture.Instant(at % 4e15))
+		if m, ok := when(text, time.UTC); ok {
+			m.match(capture.Instant(at % 4e15))
+			m.within(capture.Instant(at%4e15), capture.Instant(at%4e15)+60e6)
 		}
 	})
 }
