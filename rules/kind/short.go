@@ -118,7 +118,7 @@ func (s *short) Act(at capture.Instant, act *capture.Act) {
 	case act.Verb == capture.ActNull:
 		s.keepNull(at, act)
 	case act.Verb == capture.ActLift, act.Verb == capture.ActPutBack:
-		s.joint.take(at, act)
+		s.joint.take(at, act, s.Rail.Name)
 		s.ways.forget()
 		s.overtaken(at, act.Subject+" was lifted or put back")
 	case s.ways.take(act, s.seat.Channel.ID):

@@ -39,7 +39,7 @@ func (s *short) say() string {
 	case !s.dead:
 		return s.blocked() + "prove the rail dead first"
 	case s.joint.warm(s.lastAt):
-		return "Wait: warm joint, until two readings half a minute apart agree"
+		return "Wait: " + s.joint.why() + ", until two readings half a minute apart agree"
 	case !s.run.steady() && !s.bounded():
 		return "Wait: not steady yet"
 	}
