@@ -121,7 +121,7 @@ func (s *short) Act(at capture.Instant, act *capture.Act) {
 	case act.Verb == capture.ActLift, act.Verb == capture.ActPutBack:
 		s.joint.take(at, act, s.Rail.Name)
 		s.ways.forget()
-		s.overtaken(at, act.Subject+" was lifted or put back")
+		s.overtaken(at, act.Subject+map[bool]string{true: " was lifted", false: " was put back"}[act.Verb == capture.ActLift])
 	case s.ways.take(act, s.seat.Channel.ID):
 		s.lift()
 	default:
