@@ -13,6 +13,15 @@ type Caution struct {
 	Stages []Stage `json:"stages"`
 }
 
+// hazards names them in few words.
+var hazards = map[string]string{
+	CautionMains: "mains side", CautionCapacitors: "charged capacitors", CautionHeat: "hot iron",
+	CautionInject: "injected current", CautionIsolation: "earth through a meter",
+}
+
+// Name names the hazard in few words.
+func (c Caution) Name() string { return hazards[c.Key] }
+
 // law defers to who is competent: steadyrail permits nothing.
 const law = "Local codes and licensed practice govern this work."
 

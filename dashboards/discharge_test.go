@@ -124,6 +124,8 @@ func TestCautionStandsUntilRead(t *testing.T) {
 	for _, path := range []string{"/", "/job", "/discharge"} {
 		if page := show(path); !strings.Contains(page, "The iron is earthed") || !strings.Contains(page, "Local codes") {
 			t.Errorf("%s lacks the caution", path)
+		} else if !strings.Contains(page, "Cautions: charged capacitors, hot iron, injected current") {
+			t.Errorf("%s does not name the hazards in a line", path)
 		} else if _, list, _ := strings.Cut(page, "Cautions of this stage"); strings.Count(strings.SplitN(list, "</section>", 2)[0], "Local codes") != 1 {
 			t.Errorf("%s says not once what governs the work", path)
 		}

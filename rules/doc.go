@@ -20,4 +20,4 @@ package rules
 
 // Version names this way of judging. It is recorded with the rules, so that a
 // replay by another one can say so.
-const Version = "9"
+const Version = "10"

@@ -27,15 +27,22 @@ func (c *charged) keep(at capture.Instant, dead bool) {
 	c.at, c.clean = at, c.clean || dead
 }
 
-// by says that volts which were read on the rail may be the ohmmeter's, and that the
-// rail was dead before where that was measured; "" where they are not. That what an
-// electrolytic capacitor regains by itself has no part in it is not known.
-func (c *charged) by(p proof) string {
+// toDo is what is to be done about volts on a rail that may be the ohmmeter's, told with
+// what is known of that: that the rail was dead before where it was measured, else that
+// they may be. never says that no output was switched on in the job: then the probe may
+// have been on the rail, in ohms, before anybody said so. That what an electrolytic
+// capacitor regains by itself has no part in it is not known.
+func (c *charged) toDo(p proof, never bool) string {
+	recent := c.at != 0 && p.at.Sub(c.at) <= ProofLasts
+	what := ", maybe from the ohmmeter's own current"
 	switch {
-	case c.at == 0 || p.at.Sub(c.at) > ProofLasts || math.Abs(p.value) >= ohmmeterVolts:
-		return ""
-	case c.clean:
-		return ", dead before its ohms: the ohmmeter's own current charges it"
+	case math.Abs(p.value) >= ohmmeterVolts, !recent && !never:
+		return firstDischarge
+	case recent && c.clean:
+		what = ", dead before its ohms: the ohmmeter's own current charges it"
 	}
-	return ", maybe from the ohmmeter's own current"
+	return what + "; read its volts until they are below 50 mV, or discharge it"
 }
+
+// firstDischarge is what is to be done about any other volts.
+const firstDischarge = ", discharge it first"

@@ -19,13 +19,13 @@ func TestOhmmeterCharged(t *testing.T) {
 		want string
 	}{
 		"dead before": {func(s *short) { s.ohmsFor(1, 3, always(4670)); volts(s, 6, 0.52) },
-			"0.520 V on the rail, dead before its ohms: the ohmmeter's own current charges it, discharge it first"},
+			"0.520 V on the rail, dead before its ohms: the ohmmeter's own current charges it; read its volts until they are below 50 mV, or discharge it"},
 		"both at once": {func(s *short) { s.ohmsFor(1, 3, always(4670)); volts(s, 4, 0.52) }, "the ohmmeter's own current charges it"},
 		"nobody looked": {func(s *short) { s.Blind(at(0.5)); s.ohmsFor(1, 3, always(4670)); volts(s, 6, 0.52) },
-			"0.520 V on the rail, maybe from the ohmmeter's own current, discharge it first"},
+			"0.520 V on the rail, maybe from the ohmmeter's own current; read its volts until"},
 		"too much":          {func(s *short) { s.ohmsFor(1, 3, always(4670)); volts(s, 6, 11.8) }, "11.800 V on the rail, discharge it first"},
-		"long after":        {func(s *short) { s.ohmsFor(1, 3, always(4670)); volts(s, 80, 0.52) }, "0.520 V on the rail, discharge it first"},
-		"no ohms before it": {func(s *short) { volts(s, 6, 0.52) }, "0.520 V on the rail, discharge it first"},
+		"long after":        {func(s *short) { s.ohmsFor(1, 3, always(4670)); volts(s, 80, 0.52) }, "0.520 V on the rail, maybe from the ohmmeter's"},
+		"no ohms before it": {func(s *short) { volts(s, 6, 0.52) }, "0.520 V on the rail, maybe from the ohmmeter's"},
 		"behind power": {func(s *short) {
 			s.ohmsFor(1, 3, always(4670))
 			s.Act(at(5), &capture.Act{Verb: capture.ActOutput, Subject: "supply/1", Text: "on"})
@@ -41,7 +41,7 @@ func TestOhmmeterCharged(t *testing.T) {
 			s.Act(at(0.9), &capture.Act{Verb: capture.ActOutput, Subject: "supply/1", Text: "off"})
 			s.ohmsFor(1, 3, always(4670))
 			volts(s, 6, 0.52)
-		}, "0.520 V on the rail, maybe from the ohmmeter's own current, discharge it first"},
+		}, "0.520 V on the rail, maybe from the ohmmeter's own current; read its volts until"},
 	} {
 		s := dead(t)
 		c.then(s)

@@ -45,6 +45,8 @@ func TestWarmJoint(t *testing.T) {
 		"says so":          {lift("PS2", "Unplugged with its socket"), always(113), 0},
 		"no designation":   {lift("CN", ""), always(113), 30},
 		"a part like a CN": {lift("CNC1", ""), always(113), 30},
+		"on other rails":   {lift("PS3", capture.OnRails("", []string{"+12 V audio"})), always(113), 0},
+		"on this rail":     {lift("PS2", capture.OnRails("", []string{"+12 V audio", five.Name})), always(113), 30},
 	} {
 		s := dead(t)
 		s.ohmsFor(1, 3, always(0.84))
@@ -57,7 +59,7 @@ func TestWarmJoint(t *testing.T) {
 			s.Beside(at(x), &capture.Reading{Quantity: capture.DCVoltage, Value: 0.001})
 			s.Read(at(x), &capture.Reading{Quantity: capture.Resistance, Value: c.ohms(x - 4.2), Resolution: 0.001})
 			if s.joint.warm(s.lastAt) {
-				if s.Outcome() != capture.NoData || s.Condition() != Unknown || !strings.Contains(s.Verdict().Say, "Wait: warm joint") {
+				if s.Outcome() != capture.NoData || s.Condition() != Unknown || !strings.Contains(s.Verdict().Say, s.joint.why()+", until two") {
 					t.Fatalf("%s: %v %v %q", name, s.Outcome(), s.Condition(), s.Verdict().Say)
 				}
 				continue

@@ -23,16 +23,28 @@ const (
 // cooling waits after a part was lifted or put back, until two readings agree.
 type cooling struct {
 	since capture.Instant // 0: nothing was soldered
+	part  string          // what was
+	sure  bool            // it is on this rail
 	ref   capture.Instant // of the reading that the next one is held against
 	value float64
 }
 
-// take hears of a part. Connectors are unplugged, not unsoldered.
-func (c *cooling) take(at capture.Instant, act *capture.Act) {
-	if act.Verb != capture.ActLift && act.Verb != capture.ActPutBack || unplugs(act) {
+// take hears of a part. Connectors are unplugged, not unsoldered; a part that is on
+// other rails warms none of this one's joints.
+func (c *cooling) take(at capture.Instant, act *capture.Act, rail string) {
+	if act.Verb != capture.ActLift && act.Verb != capture.ActPutBack || unplugs(act) || !capture.MayBeOn(act.Text, rail) {
 		return
 	}
-	*c = cooling{since: at}
+	*c = cooling{since: at, part: act.Subject, sure: !capture.MayBeOn(act.Text, "")}
+}
+
+// why names what may be warm: where nobody knows on which rails the part is, that is
+// said.
+func (c *cooling) why() string {
+	if c.sure {
+		return "the joint of " + c.part + " may be warm"
+	}
+	return c.part + " may be on this rail, its joint warm"
 }
 
 // unplugs reports whether a part comes off without heat: it says so, or its

@@ -12,7 +12,7 @@ import (
 func TestCoolInHalfAMinuteAfterContact(t *testing.T) {
 	var c cooling
 	start := capture.Instant(1_000_000_000_000)
-	c.take(start, &capture.Act{Verb: capture.ActLift, Subject: "PS2"})
+	c.take(start, &capture.Act{Verb: capture.ActLift, Subject: "PS2"}, five.Name)
 	touch := start.Add(5 * time.Second)
 	c.add(touch, 1468.88, 0.01, false) // the first reading of a real meter over charging capacitors
 	for d := 300 * time.Millisecond; d <= 32*time.Second; d += 200 * time.Millisecond {
@@ -30,7 +30,7 @@ func TestCoolInHalfAMinuteAfterContact(t *testing.T) {
 func TestUnsteadyNeverCools(t *testing.T) {
 	var c cooling
 	start := capture.Instant(1_000_000_000_000)
-	c.take(start, &capture.Act{Verb: capture.ActLift, Subject: "PS2"})
+	c.take(start, &capture.Act{Verb: capture.ActLift, Subject: "PS2"}, five.Name)
 	for d := time.Second; d < CoolsFor; d += time.Second {
 		c.add(start.Add(d), 0.84, 0.0001, false)
 		if !c.warm(start.Add(d)) {

@@ -9,7 +9,10 @@ import (
 // energised follows which outputs are off by the record, to tell which acts may have
 // put power on a board. Of an output that is not known to be off the worse is taken:
 // a hand at its panel is in no record. The zero value knows of none.
-type energised struct{ off, on []string }
+type energised struct {
+	off, on []string
+	ever    bool // one was switched on, or may have been
+}
 
 // take takes an act and says why it may have put power on a rail since the newest
 // reading; "" where it cannot have. Setting the limits of an output that was asked and
@@ -45,7 +48,7 @@ func (e *energised) switched(act *capture.Act) (why string) {
 		return why
 	}
 	e.drop(act)
-	e.on = append(e.on, act.Subject)
+	e.on, e.ever = append(e.on, act.Subject), true
 	if act.Text == notConfirmed {
 		return act.Subject + " may have been on"
 	}

@@ -63,7 +63,7 @@ type proof struct {
 	at    capture.Instant
 	value float64
 	res   float64
-	by    string // what it is from, for people; "": that is not known
+	toDo  string // about volts that are no proof, for people
 }
 
 func impliedShort(r capture.Rail) (capture.Rule, bool) {
@@ -102,8 +102,9 @@ func (s *short) Beside(at capture.Instant, r *capture.Reading) {
 	if r.Quantity == capture.DCVoltage && r.Good() {
 		s.proof = proof{at: at, value: r.Value, res: r.Resolution}
 		if !(abs(r.Value) < DeadBelow) {
+			s.proof.toDo = firstDischarge
 			if !s.power.mayBeOn() {
-				s.proof.by = s.charged.by(s.proof)
+				s.proof.toDo = s.charged.toDo(s.proof, !s.power.ever)
 			}
 			s.dead = false
 			s.overtaken(at, voltageSeen)
@@ -118,9 +119,9 @@ func (s *short) Act(at capture.Instant, act *capture.Act) {
 	case act.Verb == capture.ActNull:
 		s.keepNull(at, act)
 	case act.Verb == capture.ActLift, act.Verb == capture.ActPutBack:
-		s.joint.take(at, act)
+		s.joint.take(at, act, s.Rail.Name)
 		s.ways.forget()
-		s.overtaken(at, act.Subject+" was lifted or put back")
+		s.overtaken(at, act.Subject+map[bool]string{true: " was lifted", false: " was put back"}[act.Verb == capture.ActLift])
 	case s.ways.take(act, s.seat.Channel.ID):
 		s.lift()
 	default:

@@ -23,7 +23,7 @@ func TestHeldWord(t *testing.T) {
 		"short, power":  {0.84, func(s *short) { s.Act(at(10), &on) }, capture.Fail, "supply/1 was switched on"},
 		"limits":        {4670, func(s *short) { s.Act(at(10), &capture.Act{Verb: capture.ActLimits, Subject: "supply/1"}) }, capture.Pass, "supply/1 was set"},
 		"volts":         {4670, func(s *short) { s.Beside(at(10), &capture.Reading{Quantity: capture.DCVoltage, Value: 5}) }, capture.Pass, voltageSeen},
-		"part lifted":   {4670, func(s *short) { s.Act(at(10), &capture.Act{Verb: capture.ActLift, Subject: "CN3"}); s.Act(at(11), &on) }, capture.Pass, "CN3 was lifted or put back"},
+		"part lifted":   {4670, func(s *short) { s.Act(at(10), &capture.Act{Verb: capture.ActLift, Subject: "CN3"}); s.Act(at(11), &on) }, capture.Pass, "CN3 was lifted"},
 		"negative ohms": {4670, func(s *short) { s.ohmsFor(10, 1, always(-3)) }, capture.Pass, voltageSeen},
 		"charging":      {0, func(s *short) { s.Act(at(10), &on) }, capture.Pass, "supply/1 was switched on"},
 	} {

@@ -35,11 +35,11 @@ func (s *short) say() string {
 	case s.negative():
 		return s.blocked() + "negative resistance, there is voltage on the rail"
 	case !s.dead && s.proof.at != 0 && abs(s.proof.value) >= DeadBelow:
-		return s.blocked() + capture.Volt.Text(s.proof.value, s.proof.res) + " on the rail" + s.proof.by + ", discharge it first"
+		return s.blocked() + capture.Volt.Text(s.proof.value, max(s.proof.res, 0.001)) + " on the rail" + s.proof.toDo
 	case !s.dead:
 		return s.blocked() + "prove the rail dead first"
 	case s.joint.warm(s.lastAt):
-		return "Wait: warm joint, until two readings half a minute apart agree"
+		return "Wait: " + s.joint.why() + ", until two readings half a minute apart agree"
 	case !s.run.steady() && !s.bounded():
 		return "Wait: not steady yet"
 	}

@@ -72,6 +72,7 @@ func (a *App) Act(ctx context.Context, id string, act capture.Act) (dashboards.R
 		return a.carryOut(ctx, j, act)
 	}
 	beside := cautionsOf(j, act)
+	act = j.withRails(act)
 	at, err := a.bus.Post(j.id, act)
 	if err != nil {
 		return dashboards.Result{}, problem(string(act.Verb), err)

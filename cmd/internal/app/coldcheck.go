@@ -68,6 +68,26 @@ func (j *openJob) touches() func(part, rail string) (on, known bool) {
 	return func(part, rail string) (bool, bool) { return on()(part, rail) }
 }
 
+// withRails adds to a part that is lifted or put back the rails that it is on by the
+// board's sheet: heat is on no other.
+func (j *openJob) withRails(act capture.Act) capture.Act {
+	if act.Verb != capture.ActLift && act.Verb != capture.ActPutBack {
+		return act
+	}
+	on, touches := []string{}, j.touches()
+	for _, r := range j.book.Sheet().Rails {
+		is, known := touches(act.Subject, r.Name)
+		if !known {
+			return act
+		}
+		if is {
+			on = append(on, r.Name)
+		}
+	}
+	act.Text = capture.OnRails(act.Text, on)
+	return act
+}
+
 // unpassed lists the rails that have a cold check which has not passed, and says
 // of each that passed before the board was worked on why that counts no more.
 func unpassed(j *openJob) (never, stale, why []string) {

@@ -45,11 +45,12 @@ func (a *App) Place(ctx context.Context, id string, p capture.Placement) (dashbo
 	if p.By == "" {
 		p.By = j.book.Sheet().Technician
 	}
+	walked := a.endsWalk(p)
 	at, err := a.bus.Post(j.id, p)
 	if err != nil {
 		return dashboards.Result{}, problem(what, err)
 	}
-	return dashboards.Result{Job: j.id, At: at, Say: placed(p) + a.bareSensor(p) + caution + a.unconfirmed(p)}, nil
+	return dashboards.Result{Job: j.id, At: at, Say: placed(p) + walked + a.bareSensor(p) + caution + a.unconfirmed(p)}, nil
 }
 
 func placed(p capture.Placement) string {

@@ -212,7 +212,7 @@ func (w *walking) finish() {
 			_ = loop.FixRange(ctx, ch, 0) // a meter that is away is set when it is back
 		}
 	}
-	_ = loop.Select(ctx, w.setup.Volts)
+	_ = loop.Select(ctx, w.leaves())
 	text := capture.WalkEnd
 	if why := w.m.View().Note; why != "" {
 		text += ": " + why

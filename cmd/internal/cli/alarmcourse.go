@@ -75,18 +75,18 @@ func (l listed) print(out io.Writer) {
 		fmt.Fprintf(out, "    worst %s: %s\n", alarmClock(c.Worst.At), c.Worst.Say)
 	}
 	if c.Ended != nil {
-		fmt.Fprintf(out, "    %s %s: %s\n", endedHow(*c.Ended), alarmClock(c.Ended.At), c.Ended.Say)
+		fmt.Fprintf(out, "    %s\n", endedHow(*c.Ended))
 	}
 	fmt.Fprintf(out, "    %s\n", l.Alarm)
 }
 
-// endedHow names the step by which an alarm's condition went: that nothing watches it
+// endedHow tells the step by which an alarm's condition went: that nothing watches it
 // any more is no end of it.
 func endedHow(t capture.Transition) string {
-	if _, unwatched := capture.UnwatchedIn(t.Say); unwatched {
-		return "watched until"
+	if why, unwatched := capture.UnwatchedIn(t.Say); unwatched {
+		return "watched until " + alarmClock(t.At) + ", the fault need not have gone: " + why
 	}
-	return "ended"
+	return "ended " + alarmClock(t.At) + ": " + t.Say
 }
 
 func alarmClock(at capture.Instant) string { return at.Time().Local().Format("15:04:05") }

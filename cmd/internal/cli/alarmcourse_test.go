@@ -73,7 +73,7 @@ func TestEndedAlarmsAreListed(t *testing.T) {
     ended 10:00:05: missing@1 went
     missing@1
 10:00:00  warning, over: short@0 came
-    watched until 10:00:05: +5 V logic is short. Watching stopped, the fault need not have gone: nothing stands on it
+    watched until 10:00:05, the fault need not have gone: nothing stands on it
     short@0
 `
 	if b.String() != want {

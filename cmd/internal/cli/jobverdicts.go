@@ -40,6 +40,14 @@ func showVerdicts(out io.Writer, d capture.Dossier) {
 	w.Flush()
 }
 
+// probable prints a probability, which is kept to four decimals: one is none.
+func probable(p float64) string {
+	if p >= 1 {
+		return "above 0.9999"
+	}
+	return strconv.FormatFloat(p, 'g', -1, 64)
+}
+
 // verdictNotes says what a verdict rests on besides its readings, the gravest
 // first.
 func verdictNotes(v capture.Verdict) string {
@@ -50,7 +58,7 @@ func verdictNotes(v capture.Verdict) string {
 		notes = append(notes, "indicated only: no accuracy is known for it")
 	}
 	if v.Uncertainty > 0 && v.Probability > 0 {
-		notes = append(notes, "inside with probability "+strconv.FormatFloat(v.Probability, 'g', -1, 64))
+		notes = append(notes, "inside with probability "+probable(v.Probability))
 	}
 	if v.Note != "" {
 		notes = append(notes, v.Note)

@@ -12,6 +12,7 @@ import (
 func TestVerdictsAreShownWithTheirNotes(t *testing.T) {
 	for want, v := range map[string]capture.Verdict{
 		"Inside (inside with probability 0.9973; leads not nulled)": {Outcome: capture.Pass, Say: "Inside", Uncertainty: .002, Probability: .9973, Note: "leads not nulled"},
+		"Inside (inside with probability above 0.9999)":             {Outcome: capture.Pass, Say: "Inside", Uncertainty: .002, Probability: 1},
 		"Inside (indicated only: its calibration was overdue)":      {Outcome: capture.Pass, Say: "Inside", Overdue: true, Indicated: true, Probability: .5},
 		"Outside (indicated only: no accuracy is known for it)":     {Outcome: capture.Fail, Say: "Outside", Indicated: true},
 		"Reads": {Outcome: capture.Pass, Say: "Reads"},

@@ -1,0 +1,46 @@
+package capture
+
+import (
+	"slices"
+	"strings"
+)
+
+// The text of [ActLift] and [ActPutBack] ends with the rails that the part is on, where
+// the board's sheet knows them: "on +5 V logic; on +12 V audio", or "on no rail".
+const (
+	onRail  = "on "
+	railsBy = "; "
+	noRail  = "no rail"
+)
+
+// OnRails adds to what is said of a part which rails it is on. A name that could be
+// taken for two leaves the text as it is: then nothing is known.
+func OnRails(text string, rails []string) string {
+	if slices.ContainsFunc(rails, func(r string) bool { return strings.Contains(r, railsBy) || r == noRail }) {
+		return text
+	}
+	if len(rails) == 0 {
+		rails = []string{noRail}
+	}
+	for _, r := range rails {
+		if text != "" {
+			text += railsBy
+		}
+		text += onRail + r
+	}
+	return text
+}
+
+// MayBeOn reports whether a part is on a rail by such a text; one that names no rails
+// may be on any.
+func MayBeOn(text, rail string) bool {
+	named := false
+	for part := range strings.SplitSeq(text, railsBy) {
+		r, ok := strings.CutPrefix(part, onRail)
+		if ok && r == rail {
+			return true
+		}
+		named = named || ok
+	}
+	return !named
+}
