@@ -24,19 +24,11 @@ func fraction(turns float64) string {
 	case eighths == 8:
 		return "one turn"
 	case eighths < 16:
-		return "one turn and " + strings.TrimSuffix(fractions[eighths-8], " of a turn") + ending(eighths)
+		return "one turn and " + strings.TrimSuffix(fractions[eighths-8], " of a turn")
 	case turns < 5:
 		return capture.Figure(math.Round(turns*2)/2, halves(turns)) + " turns"
 	}
 	return capture.Figure(math.Round(turns), 1) + " turns"
-}
-
-// ending closes "one turn and a quarter of one"; half a turn has its own words.
-func ending(eighths int) string {
-	if eighths == 12 {
-		return ""
-	}
-	return " of one"
 }
 
 func halves(turns float64) float64 {

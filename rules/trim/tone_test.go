@@ -67,7 +67,7 @@ func TestTheGainAgainstClosedForms(t *testing.T) {
 
 func TestFractionsOfATurn(t *testing.T) {
 	for turns, want := range map[float64]string{
-		0.03: "a hair", 0.12: "an eighth of a turn", 0.76: "three quarters of a turn", 1: "one turn", 1.25: "one turn and a quarter of one",
+		0.03: "a hair", 0.12: "an eighth of a turn", 0.76: "three quarters of a turn", 1: "one turn", 1.25: "one turn and a quarter",
 		1.5: "one turn and half a turn", 2.4: "2.5 turns", 3: "3 turns", 7.7: "8 turns",
 	} {
 		if got := fraction(turns); got != want {

@@ -137,7 +137,7 @@ const smallTouch = 0.5
 
 var (
 	eighths = []string{"an eighth of a turn", "a quarter of a turn", "three eighths of a turn", "half a turn", "five eighths of a turn", "three quarters of a turn", "seven eighths of a turn", "one turn"}
-	beyond  = []string{"an eighth of one", "a quarter of one", "three eighths of one", "half a turn", "five eighths of one", "three quarters of one", "seven eighths of one"}
+	beyond  = []string{"an eighth", "a quarter", "three eighths", "half a turn", "five eighths", "three quarters", "seven eighths"}
 	whole   = regexp.MustCompile(`^([0-9.]+) turns$`)
 )
 
