@@ -135,11 +135,11 @@ func TestAsFoundIsSaidInTheWordsOfTheRail(t *testing.T) {
 	}
 	d.Rails[3].Before = []capture.Result{
 		result(d.Rails[3].Rail, capture.ColdChecks, capture.Resistance, 310, 1e-3, 0, "dmm/ohms", capture.NoData, "Wait: not steady yet"),
-		result(d.Rails[3].Rail, capture.LiveChecks, capture.DCVoltage, .8, 1e-5, 1e-4, "dmm/volts", capture.Fail, "Fed from elsewhere, dragged down or running down, 24 % of nominal"),
+		result(d.Rails[3].Rail, capture.LiveChecks, capture.DCVoltage, .8, 1e-5, 1e-4, "dmm/volts", capture.Fail, "Fed from elsewhere, dragged or running down, 24 % of nominal"),
 	}
 	d.Entries = nil
 	got := words(t, d)
-	for _, want := range []string{"As found, +5 V logic: short, 0.8520 Ω; off. +3.3 V DSP: fed from elsewhere, dragged down or running down, 24 % of nominal.", "<small>off</small>", "not steady, not judged"} {
+	for _, want := range []string{"As found, +5 V logic: short, 0.8520 Ω; off. +3.3 V DSP: fed from elsewhere, dragged or running down, 24 % of nominal.", "<small>off</small>", "not steady, not judged"} {
 		if !strings.Contains(got, want) {
 			t.Errorf("does not say %q", want)
 		}

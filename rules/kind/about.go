@@ -10,7 +10,7 @@ import (
 // What the kinds judge, in one sentence each.
 const (
 	aboutCollapse    = "A rail that stood in its band fell out of it far: by more than the band's own width, or below where the set resets."
-	aboutMissing     = "The rail is not there: below 10 % of nominal it is off, up to 60 % it is fed from elsewhere, dragged down or running down."
+	aboutMissing     = "The rail is not there: below 10 % of nominal it is off, up to 60 % it is fed from elsewhere, dragged or running down."
 	aboutBand        = "The mean over a second lies within the bounds, with the meter's uncertainty as guard band; single readings outside count when they last."
 	aboutSilent      = "The channel gives no reading that may be judged."
 	aboutAutoOff     = "The meter is about to switch itself off."

@@ -82,7 +82,7 @@ func JudgeRail(r capture.Rail, s Statement) Decision {
 // Zones of a rail's magnitude as parts of the nominal (common practice).
 const (
 	OffBelow = 0.10 // below it the rail is off
-	FedBelow = 0.60 // below it the rail is fed from elsewhere, dragged down or running down
+	FedBelow = 0.60 // below it the rail is fed from elsewhere, dragged or running down
 )
 
 // Zone names what a rail is that is not there in full, from its magnitude as a
@@ -94,7 +94,7 @@ func Zone(share float64) string {
 	case share < OffBelow:
 		return "off"
 	case share < FedBelow:
-		return fmt.Sprintf("fed from elsewhere, dragged down or running down, %.0f %% of nominal", float64(100*share))
+		return fmt.Sprintf("fed from elsewhere, dragged or running down, %.0f %% of nominal", float64(100*share))
 	}
 	return ""
 }

@@ -75,6 +75,25 @@ func TestSpreadHasNoSeams(t *testing.T) {
 	}
 }
 
+// Far out in the upper tail nothing is left to lose: rectangles of a thousandth of
+// the normal part made the sum of the corners 6e-4 too small there.
+func TestFarOutIsCertain(t *testing.T) {
+	for _, a := range []float64{0.001, 0.009, 0.011, 0.1} {
+		s := uncertainty.Spread{Limits: [3]float64{a, a, a}, Normal: 1}
+		for _, x := range []float64{10, 20, 32.8125, 39} {
+			if up, down := s.Below(x), s.Below(-x); up != 1 || down > 1e-20 {
+				t.Errorf("half-widths of %g: at most %g with %g, at most %g with %g", a, x, up, -x, down)
+			}
+		}
+		near(t, "middle", s.Below(0), 0.5, 1e-9)
+	}
+	for _, x := range []float64{-3, -1, -0.2} { // across the seam between the two forms
+		under := uncertainty.Spread{Limits: [3]float64{0.00999, 0.00999, 0.00999}, Normal: 1}
+		above := uncertainty.Spread{Limits: [3]float64{0.01001, 0.01001, 0.01001}, Normal: 1}
+		near(t, "seam", under.Below(x), above.Below(x), 2e-7)
+	}
+}
+
 func TestConformanceIsAProbability(t *testing.T) {
 	b := capture.Bounds{Low: 4.9, High: 5.1}
 	rapid.Check(t, func(t *rapid.T) {
