@@ -27,7 +27,6 @@ import (
 	"steadyrail/drivers"
 	"steadyrail/drivers/sim"
 	"steadyrail/rules"
-	"steadyrail/rules/kind"
 )
 
 func TestMain(m *testing.M) {
@@ -348,23 +347,25 @@ func (r *rig) dead() {
 }
 
 // judgedCold reads the rails in ohms until all have passed, and notes which, or
-// until those that have not need to be proven dead again.
+// until one was touched too long after it was proven dead.
 func (r *rig) judgedCold(passed map[string]bool) {
 	r.t.Helper()
 	for _, c := range clips {
 		r.place(capture.Placement{Channel: capture.ChannelID(c.meter + "/ohms"), Rail: c.rail, Point: c.point, Hold: capture.Clipped})
 	}
-	end := r.clock.Now().Add(kind.ProofLasts)
+	begun := r.clock.Now()
 	r.until("every cold check has passed", func(s live.Snapshot) bool {
 		j, _ := s.Job("")
+		late := false
 		for _, rail := range j.Rails {
 			for _, v := range rail.Verdicts {
 				if v.Kind == "short" && v.Outcome == capture.Pass {
 					passed[rail.Rail.Name] = true
 				}
+				late = late || v.Kind == "short" && v.Outcome == capture.ConditionalFail && v.From > begun
 			}
 		}
-		return len(passed) == len(clips) || s.Now > end
+		return late || len(passed) == len(clips)
 	})
 }
 
