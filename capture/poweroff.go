@@ -37,7 +37,7 @@ func (p *PowerOff) Act(at Instant, act Act) {
 	case ActStage:
 		p.turn(at, OffSpan{Stage: act.Stage}, act.Stage.Cold(), func(s OffSpan) bool { return s.Stage != "" })
 	case ActOutput:
-		off := act.Text == "off" || act.Text == "switching off"
+		off := act.Text == "off" || act.Text == SwitchingOff
 		p.turn(at, OffSpan{Output: act.Subject}, off, func(s OffSpan) bool { return s.Stage == "" && SameOutput(act.Subject, s.Output) })
 	}
 }

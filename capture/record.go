@@ -184,7 +184,7 @@ const (
 	ActHeard    Verb = "heard"
 	ActReset    Verb = "reset latch"
 	ActMute     Verb = "mute"   // Value is the length in seconds
-	ActOutput   Verb = "output" // Text is "on", "off", or what package rules calls the way to off
+	ActOutput   Verb = "output" // Text is "on", "off", [SwitchingOff] or [NotConfirmed]
 	ActLimits   Verb = "limits" // set-points of a supply or a load
 	ActInput    Verb = "input"  // of an electronic load; Text is "on" or "off"
 	ActTurn     Verb = "turn"   // trimmer turned; Value in turns, up positive

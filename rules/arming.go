@@ -97,16 +97,6 @@ func (e *Engine) reopen(at capture.Instant) {
 	e.rearm(at)
 }
 
-// SwitchingOff is the text of an output act that is posted before the supply
-// is told, so that the fall which follows is no alarm; "off" comes when it has
-// been confirmed, [NotConfirmed] when it was not.
-const SwitchingOff = "switching off"
-
-// NotConfirmed is the text of an output act that takes an announcement back:
-// nobody knows that the output is off, so the rules watch again. The record
-// does not say "on", for nobody switched it on.
-const NotConfirmed = "not confirmed off"
-
 // concerns reports whether an act on an output says anew what is so of one that
 // was switched off: the same one, all of the instrument, or one of all. Where
 // only a part of what went off goes on again, the rules watch again: a rail that
@@ -116,7 +106,7 @@ func concerns(act capture.Act, off string) bool { return capture.SameOutput(act.
 // output remembers which outputs are off.
 func (e *Engine) output(act capture.Act) {
 	e.off = slices.DeleteFunc(e.off, func(s string) bool { return concerns(act, s) })
-	if act.Text != "off" && act.Text != SwitchingOff {
+	if act.Text != "off" && act.Text != capture.SwitchingOff {
 		return
 	}
 	e.off = append(e.off, act.Subject)

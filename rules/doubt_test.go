@@ -43,7 +43,7 @@ func TestOutputDoubts(t *testing.T) {
 		{20, volts(0), false},
 		{21, out("on", "R. Hale"), false},
 		{22, volts(0), true},
-		{23, out(SwitchingOff, capture.ByTrip), false},
+		{23, out(capture.SwitchingOff, capture.ByTrip), false},
 		{30, volts(0), false},
 		{31, out("on", capture.ByInject), false},
 		{35, volts(0.1), false},
@@ -80,7 +80,7 @@ func TestWentOff(t *testing.T) {
 	for i, c := range []struct {
 		subject, text string
 		off           bool
-	}{{"psu/1", "on", false}, {"psu/1", SwitchingOff, false}, {"psu/1", "off", true}, {"psu/2", "on", true}, {"psu/1", "on", false}, {"psu", "off", true}, {"psu/1", NotConfirmed, false}} {
+	}{{"psu/1", "on", false}, {"psu/1", capture.SwitchingOff, false}, {"psu/1", "off", true}, {"psu/2", "on", true}, {"psu/1", "on", false}, {"psu", "off", true}, {"psu/1", capture.NotConfirmed, false}} {
 		d.Consume(capture.Record{At: at(float64(i + 1)), Item: capture.Act{Verb: capture.ActOutput, Subject: c.subject, Text: c.text}})
 		if d.WentOff("psu/1") != c.off {
 			t.Errorf("%d, %s %s: went off %v", i, c.subject, c.text, !c.off)

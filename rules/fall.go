@@ -37,7 +37,7 @@ func (i *idling) take(rec capture.Record) {
 	case capture.ActOutput:
 		i.off = slices.DeleteFunc(i.off, func(s string) bool { return concerns(act, s) })
 		i.plan = slices.DeleteFunc(i.plan, func(s string) bool { return concerns(act, s) })
-		if act.Text == "off" || act.Text == SwitchingOff {
+		if act.Text == "off" || act.Text == capture.SwitchingOff {
 			i.off = append(i.off, act.Subject)
 			if act.By == capture.ByPlan {
 				i.plan = append(i.plan, act.Subject)

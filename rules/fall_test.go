@@ -59,7 +59,7 @@ func TestAnOutputThatIsOffIsNotWatched(t *testing.T) {
 	output := func(sec float64, text string) capture.Record {
 		return capture.Record{At: at(sec), Item: capture.Act{Verb: capture.ActOutput, Subject: "psu", Text: text}}
 	}
-	s := soakIn(t, capture.Soak, 3, output(49, SwitchingOff), output(49.5, "off"), output(59, "on"))
+	s := soakIn(t, capture.Soak, 3, output(49, capture.SwitchingOff), output(49.5, "off"), output(59, "on"))
 	if s.Passed || s.Pieces != 2 || s.To.Sub(s.From)-s.Watched != 10*time.Second || s.Failures != 0 {
 		t.Errorf("%+v", s)
 	}

@@ -19,10 +19,10 @@ func TestOffByHandIsNotFoundOff(t *testing.T) {
 		comes bool
 	}{
 		"on":               {[]capture.Item{output("on"), found}, true},
-		"about to be off":  {[]capture.Item{output("on"), output(SwitchingOff), found, output("off")}, false},
-		"off":              {[]capture.Item{output("on"), output(SwitchingOff), output("off"), found}, false},
-		"did not go off":   {[]capture.Item{output("on"), output(SwitchingOff), output(NotConfirmed), found}, true},
-		"switched on anew": {[]capture.Item{output(SwitchingOff), output("off"), output("on"), found}, true},
+		"about to be off":  {[]capture.Item{output("on"), output(capture.SwitchingOff), found, output("off")}, false},
+		"off":              {[]capture.Item{output("on"), output(capture.SwitchingOff), output("off"), found}, false},
+		"did not go off":   {[]capture.Item{output("on"), output(capture.SwitchingOff), output(capture.NotConfirmed), found}, true},
+		"switched on anew": {[]capture.Item{output(capture.SwitchingOff), output("off"), output("on"), found}, true},
 	} {
 		log := opening([]capture.Rule{rule}, five)
 		for i, act := range c.acts {

@@ -55,7 +55,7 @@ func (s *StepMeans) act(at capture.Instant, a capture.Act) {
 		}
 	case a.Verb == capture.ActSoakStep && a.Text == capture.StepBegun:
 		s.begin(at, int(a.Value)-1)
-	case a.Verb == capture.ActOutput && (a.Text == "off" || a.Text == SwitchingOff):
+	case a.Verb == capture.ActOutput && (a.Text == "off" || a.Text == capture.SwitchingOff):
 		s.broken("", "")
 	}
 }

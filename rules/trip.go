@@ -33,7 +33,7 @@ func (e *Engine) trip(w *watcher, at capture.Instant) {
 // known of them again.
 func (e *Engine) gaveUp(act capture.Act) {
 	switch {
-	case act.Text == NotConfirmed && act.By == capture.ByTrip:
+	case act.Text == capture.NotConfirmed && act.By == capture.ByTrip:
 		e.hopeless = append(e.hopeless, act.Subject)
 	case act.Text == "on" || act.Text == "off":
 		e.hopeless = slices.DeleteFunc(e.hopeless, act.Concerns)

@@ -152,7 +152,7 @@ func TestNextID(t *testing.T) {
 func TestOutputSentences(t *testing.T) {
 	for text, want := range map[string]string{
 		"on": "Output of supply switched on.", "off": "Output of supply switched off.",
-		switchingOff: "Output of supply is being switched off.", notConfirmed: "Output of supply: nothing confirmed that it is off.",
+		capture.SwitchingOff: "Output of supply is being switched off.", capture.NotConfirmed: "Output of supply: nothing confirmed that it is off.",
 	} {
 		if got := Entry(capture.Act{Verb: capture.ActOutput, Subject: "supply", Text: text}); got != want {
 			t.Errorf("%s: %q, want %q", text, got, want)

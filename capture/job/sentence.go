@@ -120,23 +120,15 @@ func soak(a capture.Act) string {
 	return "Soak started, open end."
 }
 
-// The texts of output acts that are neither on nor off: posted before the supply
-// is told, and when it did not confirm. They are [steadyrail/rules.SwitchingOff]
-// and [steadyrail/rules.NotConfirmed], which this room may not import.
-const (
-	switchingOff = "switching off"
-	notConfirmed = "not confirmed off"
-)
-
 func output(a capture.Act) string {
 	who := "Output of " + subject(a, "the supply")
 	switch a.Text {
-	case switchingOff:
+	case capture.SwitchingOff:
 		if a.By == capture.ByTrip {
 			return who + " is being switched off by the trip."
 		}
 		return who + " is being switched off."
-	case notConfirmed:
+	case capture.NotConfirmed:
 		if a.By == capture.ByTrip {
 			return who + ": the trip is NOT confirmed; switch it off by hand."
 		}

@@ -41,7 +41,7 @@ func (e *energised) switched(act *capture.Act) (why string) {
 		e.off = append(e.off, act.Subject)
 		e.on = slices.DeleteFunc(e.on, act.Concerns)
 		return "" // it was announced, and what it may have done with that
-	case switchingOff:
+	case capture.SwitchingOff:
 		if !known {
 			why = act.Subject + " may have been on"
 		}
@@ -49,7 +49,7 @@ func (e *energised) switched(act *capture.Act) (why string) {
 	}
 	e.drop(act)
 	e.on, e.ever = append(e.on, act.Subject), true
-	if act.Text == notConfirmed {
+	if act.Text == capture.NotConfirmed {
 		return act.Subject + " may have been on"
 	}
 	return act.Subject + " was switched on"
@@ -83,6 +83,3 @@ func (e *energised) drop(act *capture.Act) {
 
 // mayBeOn reports whether an output was switched on and not off again.
 func (e *energised) mayBeOn() bool { return len(e.on) > 0 }
-
-// switchingOff is the text of an output act before the supply is told.
-const switchingOff = "switching off"

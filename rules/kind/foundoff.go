@@ -28,7 +28,7 @@ func (f *foundOff) Act(at capture.Instant, act *capture.Act) {
 	switch {
 	case act.Verb == capture.ActOutput && act.Concerns(f.output()):
 		f.since = 0 // somebody has switched it since: it is as it is meant to be
-		f.off = act.Text != "on" && act.Text != notConfirmed
+		f.off = act.Text != "on" && act.Text != capture.NotConfirmed
 	case act.Verb != capture.ActReadBack || act.Subject != f.output():
 	case f.off: // the answer of a question from before
 	case capture.FoundOff(act.Text):

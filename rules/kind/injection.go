@@ -56,7 +56,7 @@ func (j *injection) switched(at capture.Instant, act *capture.Act) {
 		j.begun, j.failed = 0, 0
 	case "on":
 		j.failed = 0 // a person switched it on: it is meant to be
-	case notConfirmed:
+	case capture.NotConfirmed:
 		if act.By == capture.ByInject {
 			j.begun, j.failed = 0, at
 		}

@@ -53,14 +53,10 @@ func (t *trip) Act(at capture.Instant, act *capture.Act) {
 		}
 	case act.Text == "on":
 		t.failed = 0 // a person switched it on: it is meant to be
-	case act.By == capture.ByTrip && act.Text == notConfirmed:
+	case act.By == capture.ByTrip && act.Text == capture.NotConfirmed:
 		t.failed = at
 	}
 }
-
-// notConfirmed is the text of the output act that says so, see package rules,
-// which this room may not import.
-const notConfirmed = "not confirmed off"
 
 func (t *trip) Blind(at capture.Instant) { t.now = at }
 

@@ -11,7 +11,6 @@ import (
 	"steadyrail/capture"
 	"steadyrail/capture/job"
 	"steadyrail/dashboards"
-	"steadyrail/rules"
 )
 
 // Act carries out and records what a person does.
@@ -94,7 +93,7 @@ func (a *App) carryOut(ctx context.Context, j *openJob, act capture.Act) (dashbo
 	if act.Verb == capture.ActLimits {
 		act.Text = capture.Confirmed(act.Text, say)
 	}
-	if off {
+	if off && a.isOff(ctx, act.Subject) { // before and after
 		act.Text = capture.WhileOff(act.Text)
 	}
 	at, err := a.postDone(j, act)
@@ -146,7 +145,7 @@ func (a *App) onInstrument(ctx context.Context, j *openJob, act capture.Act) (st
 	announces := off && slices.Contains(a.info(act.Instrument()).Acts, string(act.Verb))
 	if announces {
 		announced := act
-		announced.Text = rules.SwitchingOff
+		announced.Text = capture.SwitchingOff
 		if _, err := a.postOutput(j, announced); err != nil {
 			return "", problem("output of "+act.Subject, err)
 		}
@@ -170,7 +169,7 @@ func (a *App) onInstrument(ctx context.Context, j *openJob, act capture.Act) (st
 // takeBack takes an announcement back: nothing confirmed that the output is
 // off, so the rules watch again.
 func (a *App) takeBack(j *openJob, act capture.Act) error {
-	act.Text = rules.NotConfirmed
+	act.Text = capture.NotConfirmed
 	_, err := a.postOutput(j, act)
 	return err
 }

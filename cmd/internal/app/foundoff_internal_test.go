@@ -4,7 +4,6 @@ import (
 	"testing"
 
 	"steadyrail/capture"
-	"steadyrail/rules"
 )
 
 // Somebody switches an output off, or off and on again, while it is asked how it is:
@@ -18,9 +17,9 @@ func TestACommandWinsOverAnAnswerFromBefore(t *testing.T) {
 		stands    bool
 	}{
 		"nobody did anything":  {nil, true},
-		"another output":       {[]capture.Record{switched("psu/2", rules.SwitchingOff)}, true},
-		"about to be off":      {[]capture.Record{switched("psu/1", rules.SwitchingOff)}, false},
-		"off and on again":     {[]capture.Record{switched("psu/1", rules.SwitchingOff), switched("psu/1", "off"), switched("psu/1", "on")}, false},
+		"another output":       {[]capture.Record{switched("psu/2", capture.SwitchingOff)}, true},
+		"about to be off":      {[]capture.Record{switched("psu/1", capture.SwitchingOff)}, false},
+		"off and on again":     {[]capture.Record{switched("psu/1", capture.SwitchingOff), switched("psu/1", "off"), switched("psu/1", "on")}, false},
 		"all of its outputs":   {[]capture.Record{switched("psu", "off")}, false},
 		"on, though it was on": {[]capture.Record{switched("psu/1", "on")}, false},
 	} {

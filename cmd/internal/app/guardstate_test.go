@@ -8,7 +8,6 @@ import (
 	"steadyrail/capture/live"
 	"steadyrail/dashboards"
 	"steadyrail/drivers/sim"
-	"steadyrail/rules"
 )
 
 // The permit, the trip and the record claim of a supply's own protection what it
@@ -55,7 +54,7 @@ func TestGuardStateIsClaimedAsConfirmed(t *testing.T) {
 		t.Errorf("limits in the record: %q", texts)
 	}
 	for _, rec := range r.read(jobID).acts(capture.ActOutput, sim.Supply) {
-		if rec.Item.(capture.Act).Text == rules.NotConfirmed {
+		if rec.Item.(capture.Act).Text == capture.NotConfirmed {
 			t.Error("a supply that refused to go on is told as one that may be on")
 		}
 	}

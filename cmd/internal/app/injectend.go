@@ -5,7 +5,6 @@ import (
 	"time"
 
 	"steadyrail/capture"
-	"steadyrail/rules"
 )
 
 // endInjection switches off when the minute is over, when somebody ended it, or
@@ -38,7 +37,7 @@ func lasting(ctx, ended context.Context, clock capture.Clock, d time.Duration) s
 // watches over it, see [App.watchInjection].
 func (a *App) switchInjectionOff(ctx context.Context, j *openJob, run *injectionRun, why string) error {
 	subject := run.output
-	act := capture.Act{Verb: capture.ActOutput, Subject: subject, Text: rules.SwitchingOff, By: capture.ByInject}
+	act := capture.Act{Verb: capture.ActOutput, Subject: subject, Text: capture.SwitchingOff, By: capture.ByInject}
 	said := j.wentOffSince(run)
 	if !said {
 		a.mark(j, act)
@@ -46,7 +45,7 @@ func (a *App) switchInjectionOff(ctx context.Context, j *openJob, run *injection
 	act.Text = "off"
 	err := a.insistOff(ctx, act)
 	if err != nil {
-		act.Text = rules.NotConfirmed
+		act.Text = capture.NotConfirmed
 		a.log.Error().Err(err).Str("output", subject).Msg("the end of the injection is not confirmed")
 	}
 	if !said || err != nil {

@@ -18,7 +18,6 @@ import (
 	"steadyrail/cmd/internal/app"
 	"steadyrail/dashboards"
 	"steadyrail/drivers/sim"
-	"steadyrail/rules"
 )
 
 // A job from its opening to its closing, with everything that is refused on
@@ -286,7 +285,7 @@ func TestOutput(t *testing.T) {
 		t.Errorf("what a meter may not do stands in the record: %+v", acts)
 	}
 	acts := s.acts(capture.ActOutput, sim.Supply)
-	if last := acts[len(acts)-1].Item.(capture.Act).Text; last != rules.NotConfirmed {
+	if last := acts[len(acts)-1].Item.(capture.Act).Text; last != capture.NotConfirmed {
 		t.Errorf("off without a link is recorded as %q", last)
 	}
 }

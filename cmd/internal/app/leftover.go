@@ -9,7 +9,6 @@ import (
 
 	"steadyrail/capture"
 	"steadyrail/drivers"
-	"steadyrail/rules"
 )
 
 // leftOver looks at what the last run left half done in the jobs that go on. An
@@ -24,7 +23,7 @@ func (a *App) leftOver() {
 	for _, j := range a.openJobs() {
 		entries := j.book.Entries()
 		for _, act := range halfDone(entries) {
-			act.Text, act.Value = rules.NotConfirmed, 0
+			act.Text, act.Value = capture.NotConfirmed, 0
 			a.post(j, act) // the others have announcements of their own
 		}
 		for _, act := range injectedOn(entries) {
@@ -42,7 +41,7 @@ func halfDone(entries []capture.Entry) []capture.Act {
 			continue
 		}
 		out = slices.DeleteFunc(out, func(o capture.Act) bool { return e.Act.Concerns(o.Subject) })
-		if e.Act.Text == rules.SwitchingOff {
+		if e.Act.Text == capture.SwitchingOff {
 			out = append(out, e.Act)
 		}
 	}

@@ -8,7 +8,6 @@ import (
 
 	"steadyrail/capture"
 	"steadyrail/dashboards"
-	"steadyrail/rules"
 )
 
 // offAnyway switches an output off that was asked for in no open job: off must
@@ -23,14 +22,14 @@ func (a *App) offAnyway(ctx context.Context, act capture.Act, noJob error) (dash
 		return dashboards.Result{}, a.noInstrument(string(act.Verb), act.Instrument())
 	}
 	announced := act
-	announced.Text = rules.SwitchingOff
+	announced.Text = capture.SwitchingOff
 	may := slices.Contains(a.info(act.Instrument()).Acts, string(act.Verb))
 	if may {
 		a.share(nil, announced)
 	}
 	say, err := loop.Do(ctx, act.Instrument(), act)
 	if err != nil {
-		if announced.Text = rules.NotConfirmed; may {
+		if announced.Text = capture.NotConfirmed; may {
 			a.share(nil, announced)
 		}
 		return dashboards.Result{}, problem(fmt.Sprintf("%s of %s", act.Verb, act.Subject), err)

@@ -125,13 +125,13 @@ func (a *App) post(j *openJob, act capture.Act) {
 // waits for the link, read back, recorded with its delay. What nothing confirms
 // in the end is recorded as such, and the engine makes the urgent alarm of it.
 func (a *App) tripNow(ctx context.Context, j *openJob, t rules.Trip) {
-	act := capture.Act{Verb: capture.ActOutput, Subject: t.Output, Text: rules.SwitchingOff, By: capture.ByTrip}
+	act := capture.Act{Verb: capture.ActOutput, Subject: t.Output, Text: capture.SwitchingOff, By: capture.ByTrip}
 	a.mark(j, act)
 	a.permits.void(t.Output)
 	act.Text = "off"
 	if err := a.insistOff(ctx, act); err != nil {
 		a.log.Error().Err(err).Str("job", j.id).Str("output", t.Output).Msg("the trip is not confirmed")
-		act.Text = rules.NotConfirmed
+		act.Text = capture.NotConfirmed
 		a.mark(j, act)
 		return
 	}

@@ -11,7 +11,6 @@ import (
 	"steadyrail/configs"
 	"steadyrail/dashboards"
 	"steadyrail/drivers/sim"
-	"steadyrail/rules"
 )
 
 // withTrip has the collapse of +5 V logic switch the supply off, in the place of
@@ -275,10 +274,10 @@ func TestLeftHalfDone(t *testing.T) {
 	}{
 		"nothing":                 {nil, 0, 0},
 		"on":                      {[]capture.Entry{out("on")}, 0, 0},
-		"being switched off":      {[]capture.Entry{out("on"), out(rules.SwitchingOff)}, 1, 0},
-		"off":                     {[]capture.Entry{out(rules.SwitchingOff), out("off")}, 0, 0},
-		"taken back":              {[]capture.Entry{out(rules.SwitchingOff), out(rules.NotConfirmed)}, 0, 0},
-		"all off":                 {[]capture.Entry{out(rules.SwitchingOff), all}, 0, 0},
+		"being switched off":      {[]capture.Entry{out("on"), out(capture.SwitchingOff)}, 1, 0},
+		"off":                     {[]capture.Entry{out(capture.SwitchingOff), out("off")}, 0, 0},
+		"taken back":              {[]capture.Entry{out(capture.SwitchingOff), out(capture.NotConfirmed)}, 0, 0},
+		"all off":                 {[]capture.Entry{out(capture.SwitchingOff), all}, 0, 0},
 		"injecting":               {[]capture.Entry{inject("start: volts 0.3, amperes 0.5", 60), out("on")}, 0, 1},
 		"injected":                {[]capture.Entry{inject("start: volts 0.3, amperes 0.5", 60), out("on"), out("off"), inject("over", 0)}, 0, 0},
 		"all off while injecting": {[]capture.Entry{inject("start: volts 0.3, amperes 0.5", 60), all}, 0, 0},

@@ -10,7 +10,6 @@ import (
 	"steadyrail/capture"
 	folded "steadyrail/capture/job"
 	"steadyrail/capture/store"
-	"steadyrail/cmd/internal/app"
 )
 
 // listed is an open alarm as it is listed: its latest step, and the steps that its
@@ -36,25 +35,31 @@ func withCourses(alarms []capture.Transition, courses []capture.AlarmCourse) []l
 
 // endedIn lists the alarms of a job that are over, from its record.
 func endedIn(ctx context.Context, s streams, dir, job string) (out []listed, err error) {
-	err = readJob(ctx, s, dir, job, func(f *store.Job, b *folded.Book) error {
-		d, err := app.Dossier(ctx, f, b)
-		out = endedOf(d.Alarms)
+	err = readJob(ctx, s, dir, job, func(f *store.Job, _ *folded.Book) error {
+		steps, err := f.Transitions(ctx)
+		out = endedOf(steps)
 		return err
 	})
 	return out, err
 }
 
-// endedOf lists the alarms of a job that are over, newest first.
-func endedOf(stories []capture.AlarmStory) (out []listed) {
-	for _, a := range slices.Backward(stories) {
-		if len(a.Transitions) == 0 || a.Transitions[len(a.Transitions)-1].To != capture.Normal {
-			continue
+// endedOf lists the alarms that are over by their steps, the last raised first.
+func endedOf(steps []capture.Transition) (out []listed) {
+	var all []listed
+	at := map[string]int{} // by alarm
+	for _, t := range steps {
+		i, known := at[t.Alarm]
+		if !known {
+			i = len(all)
+			at[t.Alarm], all = i, append(all, listed{})
 		}
-		l := listed{Transition: a.Transitions[len(a.Transitions)-1]}
-		for _, t := range a.Transitions {
-			l.Course.Take(t)
+		all[i].Transition = t
+		all[i].Course.Take(t)
+	}
+	for _, l := range slices.Backward(all) {
+		if l.To == capture.Normal {
+			out = append(out, l)
 		}
-		out = append(out, l)
 	}
 	return out
 }

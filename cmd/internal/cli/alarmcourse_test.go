@@ -1,6 +1,7 @@
 package cli
 
 import (
+	"slices"
 	"strings"
 	"testing"
 	"time"
@@ -54,16 +55,16 @@ func TestEndedAlarmsAreListed(t *testing.T) {
 	at := func(s int) capture.Instant {
 		return capture.InstantOf(time.Date(2031, 3, 12, 10, 0, s, 0, time.Local))
 	}
-	story := func(alarm string, sec int, last capture.AlarmState) capture.AlarmStory {
+	story := func(alarm string, sec int, last capture.AlarmState) []capture.Transition {
 		raised := capture.Transition{At: at(sec), Alarm: alarm, Severity: capture.Warning, To: capture.Active, Raised: at(sec), Say: alarm + " came"}
 		gone := raised
 		gone.At, gone.From, gone.To, gone.Say = at(sec+5), capture.Active, last, alarm+" went"
-		return capture.AlarmStory{Alarm: alarm, Transitions: []capture.Transition{raised, gone}}
+		return []capture.Transition{raised, gone}
 	}
 	unwatched := story("short@0", 0, capture.Normal)
-	unwatched.Transitions[1].Say = capture.Unwatched("+5 V logic is short", "+5 V logic", "nothing stands on it")
+	unwatched[1].Say = capture.Unwatched("+5 V logic is short", "+5 V logic", "nothing stands on it")
 	var b strings.Builder
-	for _, l := range endedOf([]capture.AlarmStory{unwatched, story("missing@1", 0, capture.Normal), story("band@2", 10, capture.Latched), story("short@3", 20, capture.Normal)}) {
+	for _, l := range endedOf(slices.Concat(unwatched, story("missing@1", 0, capture.Normal), story("band@2", 10, capture.Latched), story("short@3", 20, capture.Normal))) {
 		l.print(&b)
 	}
 	want := `10:00:20  warning, over: short@3 came

@@ -14,7 +14,6 @@ import (
 	"steadyrail/capture"
 	"steadyrail/capture/store"
 	"steadyrail/drivers/sim"
-	"steadyrail/rules"
 )
 
 // Killed between a trip's order and its confirmation, the daemon claims nothing
@@ -38,7 +37,7 @@ func TestKilledInATrip(t *testing.T) {
 		d.measures(t)
 		return true
 	})
-	want := []string{"limits, armed", rules.SwitchingOff + " trip, armed", rules.NotConfirmed + " trip, in doubt", "read back trip, armed", "read back trip, armed"}
+	want := []string{"limits, armed", capture.SwitchingOff + " trip, armed", capture.NotConfirmed + " trip, in doubt", "read back trip, armed", "read back trip, armed"}
 	if got := outputs(t, dir); !slices.Equal(got, want) {
 		t.Errorf("acts on the output: %q, want %q", got, want)
 	}
@@ -82,8 +81,8 @@ func tripping(t *testing.T, dir string) *sim.Bench {
 	if err := bench.Touch(sim.DMM2, sim.Point3, capture.Clipped); err != nil { // the clip slides to where less is
 		t.Fatal(err)
 	}
-	d.killWhen(t, func() bool { return slices.Contains(outputs(t, dir), rules.SwitchingOff+" trip, armed") })
-	if strings.Contains(strings.Join(outputs(t, dir), "\n"), rules.NotConfirmed) {
+	d.killWhen(t, func() bool { return slices.Contains(outputs(t, dir), capture.SwitchingOff+" trip, armed") })
+	if strings.Contains(strings.Join(outputs(t, dir), "\n"), capture.NotConfirmed) {
 		t.Fatal("it had given up before the kill")
 	}
 	fault(t, bench, "link down", sim.Supply) // what is late is lost with it
